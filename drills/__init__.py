@@ -1,0 +1,1 @@
+"""One file, one drill. Files whose name starts with an underscore are shared helpers."""

@@ -1,0 +1,1 @@
+"""Songs and lessons that ship with the program; data only."""

@@ -1,0 +1,1 @@
+"""NoteTable in, findings out: pure functions on numpy arrays."""

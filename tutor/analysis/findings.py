@@ -1,0 +1,359 @@
+"""What the engine answers: the values of a Reading, named as in the JSON contract.
+
+Positions are offsets in quarter lengths of the score as written; `bar` is the printed number; `beat` counts from 1
+in felt beats. Pitches and pitch classes are spelled names in ASCII ('Bb4', 'Eb'). `confidence` is a calibrated
+probability: of the spans given 0.9, nine in ten are right.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Quality = Literal[
+    "major", "minor", "diminished", "augmented",
+    "dominant-seventh", "major-seventh", "minor-seventh", "half-diminished-seventh", "diminished-seventh",
+    "minor-major-seventh", "augmented-seventh", "augmented-major-seventh", "dominant-seventh-flat-five",
+    "suspended-second", "suspended-fourth", "major-sixth", "minor-sixth",
+    "italian-sixth", "german-sixth", "french-sixth", "power",
+    "major-ninth", "dominant-ninth", "minor-ninth", "added-ninth",
+]  # fmt: skip
+Mode = Literal["major", "minor"]
+BorrowedKind = Literal["modal", "applied", "chromatic"]
+ChangeKind = Literal["pitch", "rhythm", "harmony", "cut short", "extended", "octave"]
+
+
+@dataclass(frozen=True, slots=True)
+class PartInfo:
+    """A part of the song."""
+
+    id: str
+    name: str
+    role: str
+    """'voice', 'accompaniment' or 'other'."""
+
+
+@dataclass(frozen=True, slots=True)
+class SongInfo:
+    """What the file says of itself."""
+
+    title: str
+    composer: str
+    format: str
+    sha256: str
+    bars: int
+    length_ql: float
+    parts: tuple[PartInfo, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OrderSpan:
+    """A stretch of the written score in sounding order."""
+
+    start: float
+    end: float
+    passing: int
+    """Which time it sounds, from 1; 'pass' in the JSON."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeySpan:
+    """A stretch in one key."""
+
+    start: float
+    end: float
+    tonic: str
+    """Spelled pitch class: 'Eb'."""
+    mode: Mode
+    confidence: float
+    corrected: bool = False
+    """The user's own reading."""
+
+    @property
+    def name(self) -> str:
+        """'Eb major'."""
+        return f"{self.tonic} {self.mode}"
+
+
+@dataclass(frozen=True, slots=True)
+class ChordSpan:
+    """A stretch of one harmony."""
+
+    start: float
+    end: float
+    bar: str
+    beat: float
+    root: str
+    quality: Quality
+    bass: str
+    inversion: int
+    """Chord member in the bass: 0 root, 1 third, 2 fifth, 3 seventh."""
+    figure: str
+    """Roman numeral in RomanText form: 'V65/V', 'bVI'."""
+    key: str
+    """'F major', 'Bb minor'."""
+    symbol: str
+    """Lead-sheet spelling: 'Gm/Bb'."""
+    confidence: float
+    tones: tuple[str, ...] = ()
+    """Spelled chord members that sound ('evidence.tones' in the JSON)."""
+    nonchord: tuple[str, ...] = ()
+    """Spelled notes that sound and are no members ('evidence.nonchord')."""
+    corrected: bool = False
+    """The user's own reading."""
+
+
+@dataclass(frozen=True, slots=True)
+class BorrowedTone:
+    """A note foreign to the scale of its key."""
+
+    start: float
+    end: float
+    bar: str
+    beat: float
+    part: str
+    pitch: str
+    degree: str
+    """Against the major scale on the tonic: '#4', 'b7'."""
+    kind: BorrowedKind
+    """Lent by another mode, part of an applied chord, or melodic chromatic."""
+    modes: tuple[str, ...]
+    """Every mode on the same tonic that has the degree, brightest first; empty unless modal."""
+    chord: str
+    """Lead-sheet symbol of the harmony around it."""
+    key: str
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class PhraseSpan:
+    """A phrase of the sung line."""
+
+    id: int
+    start: float
+    end: float
+    bars: tuple[str, str]
+    """First and last printed bar number."""
+    lyric: str
+
+
+@dataclass(frozen=True, slots=True)
+class PhraseEnd:
+    """How a phrase closes."""
+
+    phrase: int
+    pitch: str
+    degree: str
+    rest: bool
+    """True where the last note is root, third or fifth of the chord below."""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A section of the form."""
+
+    label: str
+    """'A'; lower case 'i', 'b', 'o' for introduction, interlude and coda without voice."""
+    variant: int
+    """0 for the first statement and exact repeats; 1 for A', 2 for A''."""
+    start: float
+    end: float
+    bars: tuple[str, str]
+    confidence: float
+    corrected: bool = False
+    """The user's own reading."""
+
+    @property
+    def name(self) -> str:
+        """'A', "A'", "A''"."""
+        return self.label + "'" * self.variant
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """The layout of the song."""
+
+    name: str
+    """'AABA', 'strophic', 'verse and chorus', … or 'through-composed'."""
+    sections: tuple[Section, ...]
+    extension: str = ""
+    """'BA' when the form is followed by a further B and A."""
+    confidence: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One difference between two statements."""
+
+    at: float
+    """Offset in the later statement."""
+    bar: str
+    beat: float
+    was: str
+    now: str
+    what: ChangeKind
+
+
+@dataclass(frozen=True, slots=True)
+class Return:
+    """A later statement of an earlier passage."""
+
+    of: tuple[float, float]
+    again: tuple[float, float]
+    transposed: int
+    """Semitones; positive is up."""
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Resolution:
+    """Who resolves a rub, and when."""
+
+    by: Literal["voice", "accompaniment", "none"]
+    at: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Rub:
+    """A sung note that clashes with the chord below."""
+
+    start: float
+    end: float
+    bar: str
+    beat: float
+    voice: str
+    chord: str
+    against: str
+    interval: str
+    """'m2', 'M7', 'm9', 'TT', …"""
+    resolves: Resolution
+
+
+@dataclass(frozen=True, slots=True)
+class RootRun:
+    """A run of root-position chords."""
+
+    start: float
+    end: float
+    length: int
+    """Chords in the run."""
+
+
+@dataclass(frozen=True, slots=True)
+class SmoothBass:
+    """A stepwise bass found for a passage."""
+
+    start: float
+    end: float
+    bass: tuple[str, ...]
+    """Spelled pitches, one for each chord of the passage."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bassline:
+    """How the bass moves."""
+
+    root_position_share: float
+    """Share of time in root position, 0 to 1."""
+    runs: tuple[RootRun, ...]
+    smooth: tuple[SmoothBass, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tessitura:
+    """Duration-weighted 10 %, 50 % and 90 % points of the sung line."""
+
+    low: str
+    centre: str
+    high: str
+
+
+@dataclass(frozen=True, slots=True)
+class Dose:
+    """Vocal dose of one performance in sounding order."""
+
+    time_s: float
+    """Time dose: seconds of voicing."""
+    cycles: float
+    """Cycle dose: oscillations of the folds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Climax:
+    """The peak of the sung line."""
+
+    start: float
+    bar: str
+    pitch: str
+    held_ql: float
+    approach: str
+    """How the line gets there: 'leap of a minor sixth up from Eb4'."""
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HighNote:
+    """A note near the top of the range."""
+
+    start: float
+    bar: str
+    pitch: str
+    held_ql: float
+    syllable: str
+    vowel: str
+    """'a', 'e', 'i', 'o', 'u' or a written vowel group; empty when unknown."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leap:
+    """A leap up into a high note."""
+
+    start: float
+    """Offset of the upper note."""
+    bar: str
+    lower: str
+    upper: str
+    semitones: int
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceProfile:
+    """What the song asks of the voice."""
+
+    low: str
+    high: str
+    span_semitones: int
+    tessitura: Tessitura
+    histogram: dict[str, float]
+    """Quarters sung at each pitch, sounding order."""
+    seconds: dict[str, float]
+    """Seconds sung at each pitch at the marked (or assumed) tempo."""
+    tempo_assumed: bool
+    dose: Dose
+    longest_phrase_s: float
+    climax: Climax | None
+    high_notes: tuple[HighNote, ...]
+    leaps: tuple[Leap, ...] = ()
+    notes_per_s: float = 0.0
+    """Sung notes a second of voicing: how quick the text is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Everything the engine found in one song."""
+
+    song: SongInfo
+    order: tuple[OrderSpan, ...]
+    keys: tuple[KeySpan, ...]
+    chords: tuple[ChordSpan, ...]
+    borrowed: tuple[BorrowedTone, ...]
+    phrases: tuple[PhraseSpan, ...]
+    ends: tuple[PhraseEnd, ...]
+    form: Form
+    returns: tuple[Return, ...]
+    rubs: tuple[Rub, ...]
+    bassline: Bassline
+    voice: VoiceProfile
+    warnings: tuple[str, ...] = ()
+    """What was assumed or could not be read, one line each."""
+    schema: int = 1

@@ -1,0 +1,1 @@
+"""Words of the trade: pitch, interval, scale, chord, rhythm, voice. Standard library only, no I/O."""

@@ -1,0 +1,256 @@
+"""The NoteTable: a score as flat rows, as written (repeats not unfolded).
+
+Every position is a float offset in quarter lengths from the first note of the score, rounded to six decimals, so
+that equal positions compare equal. Ties are merged: a row is one sounding note. Grace notes have duration 0.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass, field
+from typing import Any, Literal
+
+from tutor.music.pitch import Pitch
+
+Role = Literal["voice", "accompaniment", "other"]
+
+READER_VERSION = 1
+"""Raised whenever the same file would give another table; part of the cache key."""
+
+
+@dataclass(frozen=True, slots=True)
+class NoteRow:
+    """One sounding note."""
+
+    onset_quarters: float
+    """Start, in quarters from the beginning as written."""
+    duration_quarters: float
+    """Sounding length in quarters, ties merged; 0 for a grace note."""
+    step: str
+    """Letter, C to B."""
+    alter: int
+    """Semitones of alteration."""
+    octave: int
+    """Octave in scientific notation."""
+    part: int
+    """Index into `NoteTable.parts`."""
+    measure: int
+    """Index into `NoteTable.measures` of the bar in which the note starts."""
+    voice: str = ""
+    """Voice within the part, as the file names it."""
+    syllable: str = ""
+    """Text sung on this note (first verse), without hyphens."""
+    syllabic: str = ""
+    """'single', 'begin', 'middle', 'end', or empty without text."""
+    verses: tuple[str, ...] = ()
+    """Text of the further verses on this note, second verse first."""
+    grace: bool = False
+    """True for a grace note."""
+    slur_start: bool = False
+    """A slur starts here."""
+    slur_end: bool = False
+    """A slur ends here."""
+    fermata: bool = False
+    """A fermata stands over the note."""
+    breath: bool = False
+    """A breath mark or caesura follows."""
+
+    @property
+    def end_quarters(self) -> float:
+        """Where the sound stops, in quarters."""
+        return round(self.onset_quarters + self.duration_quarters, 6)
+
+    @property
+    def pitch(self) -> Pitch:
+        """The spelled pitch."""
+        return Pitch(self.step, self.alter, self.octave)
+
+    @property
+    def midi(self) -> int:
+        """MIDI note number."""
+        return self.pitch.midi
+
+
+@dataclass(frozen=True, slots=True)
+class PartRow:
+    """One staff or part of the score."""
+
+    id: str
+    """Identifier, unique in the table ('P1', 'P2-Staff1')."""
+    name: str
+    """Name printed in the score; may be empty."""
+    role: Role
+    """What the part does: sings, accompanies, or neither."""
+    program: int | None = None
+    """MIDI program (0-127) where the file names one."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureRow:
+    """One printed bar."""
+
+    number: str
+    """Printed number: '0' for a pick-up, '12a' as printed."""
+    start_quarters: float
+    """Where it starts."""
+    duration_quarters: float
+    """Its real length (a pick-up is shorter than its metre)."""
+    numerator: int
+    """Upper figure of the time signature."""
+    denominator: int
+    """Lower figure of the time signature."""
+    fifths: int
+    """Key signature: sharps positive, flats negative."""
+    repeat_start: bool = False
+    """A repeat sign opens at its left."""
+    repeat_end: int = 0
+    """How many times in all a repeat sign at its right makes the passage sound; 0 without one."""
+    endings: tuple[int, ...] = ()
+    """Passes on which this bar sounds, if it lies under a volta bracket."""
+    marks: tuple[str, ...] = ()
+    """Of 'segno', 'coda', 'to-coda', 'fine', 'da-capo', 'da-capo-al-fine', 'da-capo-al-coda', 'dal-segno',
+    'dal-segno-al-fine', 'dal-segno-al-coda'."""
+    barline: str = ""
+    """'double' or 'final' where one closes the bar."""
+
+    @property
+    def end_quarters(self) -> float:
+        """Where the bar ends."""
+        return round(self.start_quarters + self.duration_quarters, 6)
+
+    @property
+    def beat_quarters(self) -> float:
+        """Length of one felt beat: a dotted unit in compound metres (6/8, 9/8, 12/8), else the lower figure."""
+        unit = 4.0 / self.denominator
+        return 3 * unit if self.denominator >= 8 and self.numerator % 3 == 0 and self.numerator > 3 else unit
+
+    @property
+    def bar_quarters(self) -> float:
+        """Length of a full bar in this metre."""
+        return self.numerator * 4.0 / self.denominator
+
+
+@dataclass(frozen=True, slots=True)
+class TempoRow:
+    """A tempo mark."""
+
+    onset_quarters: float
+    """Where it applies from."""
+    bpm: float
+    """Quarter notes a minute."""
+    text: str = ""
+    """Words printed, if any."""
+
+
+@dataclass(frozen=True, slots=True)
+class TextRow:
+    """A dynamic, a chord symbol, a rehearsal mark or a direction in words."""
+
+    onset_quarters: float
+    """Where it stands."""
+    kind: Literal["dynamic", "chord", "rehearsal", "words"]
+    """What it is."""
+    text: str
+    """As printed: 'mf', 'Gm/Bb', 'B', 'Refrain'."""
+    part: int = 0
+    """Index into `NoteTable.parts`."""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderRow:
+    """A stretch of the written score in sounding order."""
+
+    start_quarters: float
+    """Where it starts, as written."""
+    end_quarters: float
+    """Where it ends, as written."""
+    passing: int
+    """Which time this stretch sounds, from 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class NoteTable:
+    """A whole score as rows; the only thing that leaves the score room."""
+
+    title: str
+    """Title, cleaned of control characters; may be empty."""
+    composer: str
+    """Composer, cleaned; may be empty."""
+    format: str
+    """'musicxml', 'mxl', 'midi', 'abc' or 'kern'."""
+    sha256: str
+    """Hex digest of the file's bytes."""
+    parts: tuple[PartRow, ...]
+    measures: tuple[MeasureRow, ...]
+    notes: tuple[NoteRow, ...]
+    """Sorted by onset, then MIDI number, then part."""
+    tempos: tuple[TempoRow, ...] = ()
+    """Empty when the score has no tempo: readers assume one and say so."""
+    texts: tuple[TextRow, ...] = ()
+    order: tuple[OrderRow, ...] = ()
+    """Repeats, voltas, D.C. and D.S. unfolded."""
+    warnings: tuple[str, ...] = field(default=())
+    """What the reader could not take literally, one line each."""
+
+    @property
+    def length_quarters(self) -> float:
+        """End of the last bar."""
+        return self.measures[-1].end_quarters if self.measures else 0.0
+
+    @property
+    def voice_part(self) -> int | None:
+        """Index of the sung part, or None."""
+        return next((i for i, p in enumerate(self.parts) if p.role == "voice"), None)
+
+    def bar_at(self, onset_quarters: float) -> MeasureRow:
+        """The bar that holds an offset (the last one for anything beyond)."""
+        low, high = 0, len(self.measures) - 1
+        while low < high:
+            middle = (low + high + 1) // 2
+            if self.measures[middle].start_quarters <= onset_quarters + 1e-6:
+                low = middle
+            else:
+                high = middle - 1
+        return self.measures[low]
+
+    def beat_at(self, onset_quarters: float) -> float:
+        """Beat within the bar, from 1, in units of the felt beat; a pick-up counts back from the bar line."""
+        bar = self.bar_at(onset_quarters)
+        inside = onset_quarters - bar.start_quarters
+        if bar is self.measures[0] and bar.duration_quarters < bar.bar_quarters:
+            inside += bar.bar_quarters - bar.duration_quarters
+        return round(1 + inside / bar.beat_quarters, 4)
+
+    def dumps(self) -> str:
+        """The table as JSON text; `loads` gives it back equal."""
+        return json.dumps(asdict(self), separators=(",", ":"), ensure_ascii=False)
+
+    @classmethod
+    def loads(cls, text: str) -> NoteTable:
+        """Rebuild a table from `dumps`.
+
+        Raises:
+            ValueError: the text is no table of this version.
+        """
+        try:
+            raw: dict[str, Any] = json.loads(text)
+            for note in raw["notes"]:
+                note["verses"] = tuple(note["verses"])
+            for bar in raw["measures"]:
+                bar["endings"] = tuple(bar["endings"])
+                bar["marks"] = tuple(bar["marks"])
+            return cls(
+                title=raw["title"],
+                composer=raw["composer"],
+                format=raw["format"],
+                sha256=raw["sha256"],
+                parts=tuple(PartRow(**x) for x in raw["parts"]),
+                measures=tuple(MeasureRow(**x) for x in raw["measures"]),
+                notes=tuple(NoteRow(**x) for x in raw["notes"]),
+                tempos=tuple(TempoRow(**x) for x in raw["tempos"]),
+                texts=tuple(TextRow(**x) for x in raw["texts"]),
+                order=tuple(OrderRow(**x) for x in raw["order"]),
+                warnings=tuple(raw["warnings"]),
+            )
+        except (KeyError, TypeError) as error:
+            raise ValueError(f"not a note table: {error}") from error

@@ -1,0 +1,1 @@
+"""What is asked, when, and how an answer is judged."""

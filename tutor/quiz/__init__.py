@@ -1,0 +1,1 @@
+"""Items frozen into packs, taken offline, gathered into figures."""

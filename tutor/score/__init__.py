@@ -1,0 +1,1 @@
+"""The only room that knows music21: files in, NoteTables out."""

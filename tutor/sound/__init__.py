@@ -1,0 +1,1 @@
+"""Notes to samples, samples to notes, and the ports that devices sit behind."""

@@ -1,0 +1,1 @@
+"""Each widget takes a value, posts a message, and runs alone."""

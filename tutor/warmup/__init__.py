@@ -1,0 +1,1 @@
+"""From a reading and a singer to a plan with reasons."""
