@@ -356,4 +356,23 @@ class Reading:
     voice: VoiceProfile
     warnings: tuple[str, ...] = ()
     """What was assumed or could not be read, one line each."""
+    corrected: bool = False
+    """True when a correction of the user was applied."""
     schema: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Corrections:
+    """What the user says the song really is; kept beside the song and applied on every reading."""
+
+    keys: tuple[KeySpan, ...] = ()
+    """Replace the engine's keys where they stand; `corrected` is True."""
+    chords: tuple[ChordSpan, ...] = ()
+    """Replace the engine's chords where they stand; `corrected` is True."""
+    sections: tuple[Section, ...] = ()
+    """Replace the engine's sections where they stand; `corrected` is True."""
+    voice_part: str | None = None
+    """Id of the part that is sung."""
+
+    def __bool__(self) -> bool:
+        return bool(self.keys or self.chords or self.sections or self.voice_part)
