@@ -81,18 +81,14 @@ class Phrase:
 
     def moved(self, fifths: int, diatonic: int) -> Phrase:
         """Transposed by a spelled interval (see `Pitch.moved`); the signature moves with it."""
-        tones = tuple(
-            t if t.line == "click" else replace(t, pitch=t.pitch.moved(fifths, diatonic)) for t in self.tones
-        )
+        tones = tuple(t if t.line == "click" else replace(t, pitch=t.pitch.moved(fifths, diatonic)) for t in self.tones)
         return replace(self, tones=tones, fifths=self.fifths + fifths)
 
     def marked(self, mark: str, midis: Iterable[int], at: float | None = None) -> Phrase:
         """Point out the notes with these MIDI numbers (those sounding at ``at`` quarters, if given)."""
         wanted = set(midis)
         tones = tuple(
-            replace(t, mark=mark)
-            if t.midi in wanted and (at is None or t.onset_quarters <= at < t.end_quarters)
-            else t
+            replace(t, mark=mark) if t.midi in wanted and (at is None or t.onset_quarters <= at < t.end_quarters) else t
             for t in self.tones
         )
         return replace(self, tones=tones)
