@@ -1,0 +1,170 @@
+"""A reading told to a person, in plain text of a given width."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+
+from tutor.analysis.findings import BorrowedTone, ChordSpan, Reading, Return, Rub
+
+SURE = 0.9
+"""Confidence from which a finding is told without a question mark."""
+_MOST = 12
+"""Rows of a list before the rest is only counted."""
+
+
+def reading_text(reading: Reading, *, width: int = 80, full: bool = False) -> str:
+    """The reading as text.
+
+    Args:
+        reading: what the engine found.
+        width: columns.
+        full: list everything; otherwise long lists are cut and the rest is counted.
+    """
+    blocks = [
+        _head(reading),
+        _form(reading),
+        _harmony(reading, full),
+        _borrowed(reading, full),
+        _returns(reading, full),
+        _rubs(reading, full),
+        _bass(reading),
+        _voice(reading),
+        ["A question mark follows what the engine is not sure of (under 9 chances in 10)."],
+    ]
+    lines: list[str] = []
+    for block in blocks:
+        for line in block:
+            indent = " " * (len(line) - len(line.lstrip()) + 2)
+            lines.extend(textwrap.wrap(line, width, subsequent_indent=indent, drop_whitespace=True) or [""])
+        lines.append("")
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _head(reading: Reading) -> list[str]:
+    song = reading.song
+    title = song.title or "Untitled"
+    by = f" · {song.composer}" if song.composer else ""
+    parts = ", ".join(f"{p.name or p.id} ({p.role})" for p in song.parts)
+    lines = [f"{title}{by}", f"{song.bars} bars. Parts: {parts}."]
+    lines += [f"Note: {warning}" for warning in reading.warnings]
+    if reading.corrected:
+        lines.append("Your corrections are applied.")
+    return lines
+
+
+def _form(reading: Reading) -> list[str]:
+    form = reading.form
+    if not form.sections:
+        return ["FORM", "  no sections found"]
+    more = f", then {form.extension}" if form.extension else ""
+    lines = [f"FORM  {form.name}{more}{_doubt(form.confidence)}"]
+    for s in form.sections:
+        lines.append(f"  {_part_name(s.label, s.name):<14} bars {s.bars[0]}–{s.bars[1]}{_doubt(s.confidence)}")
+    return lines
+
+
+def _part_name(label: str, name: str) -> str:
+    return {"i": "introduction", "b": "interlude", "o": "coda"}.get(label, name)
+
+
+def _harmony(reading: Reading, full: bool) -> list[str]:
+    lines = ["KEYS"]
+    lines += [f"  from bar {_bar(reading, k.start)}: {k.name}{_doubt(k.confidence)}" for k in reading.keys]
+    lines.append("CHORDS  (figure, lead-sheet symbol; a figure of 6 means that the third is lowest)")
+    rows: list[tuple[str, list[ChordSpan]]] = []
+    for chord in reading.chords:
+        if rows and rows[-1][0] == chord.bar:
+            rows[-1][1].append(chord)
+        else:
+            rows.append((chord.bar, [chord]))
+    told = [
+        f"  bar {bar:>4}  " + "   ".join(f"{c.figure} {c.symbol}{_doubt(c.confidence)}" for c in chords)
+        for bar, chords in rows
+    ]
+    return lines + _cut(told, full, "bars")
+
+
+def _borrowed(reading: Reading, full: bool) -> list[str]:
+    def tell(tone: BorrowedTone) -> str:
+        if tone.kind == "modal":
+            why = f"lent by {', '.join(tone.modes)}" if tone.modes else "lent by another mode"
+        elif tone.kind == "applied":
+            why = f"belongs to the applied chord {tone.chord}"
+        else:
+            why = "melodic: passing or neighbouring"
+        return f"  bar {tone.bar}, beat {tone.beat:g}: {tone.pitch} = {tone.degree} in {tone.key}, {why}"
+
+    sure = [tell(t) + _doubt(t.confidence) for t in reading.borrowed]
+    return ["BORROWED TONES", *(_cut(sure, full, "tones") or ["  none: every note belongs to its key"])]
+
+
+def _returns(reading: Reading, full: bool) -> list[str]:
+    def tell(back: Return) -> Iterator[str]:
+        moved = f", {abs(back.transposed)} semitones {'higher' if back.transposed > 0 else 'lower'}"
+        yield (
+            f"  bar {_bar(reading, back.again[0])} brings back bar {_bar(reading, back.of[0])}"
+            f"{moved if back.transposed else ''}: "
+            + ("the same" if not back.changes else f"{len(back.changes)} changes")
+        )
+        for c in back.changes if full else back.changes[:3]:
+            yield f"    bar {c.bar}, beat {c.beat:g}: {c.what}, was {c.was or 'nothing'}, now {c.now or 'nothing'}"
+
+    lines = [line for back in reading.returns for line in tell(back)]
+    return ["WHAT COMES BACK", *(_cut(lines, full, "lines") or ["  nothing comes back"])]
+
+
+def _rubs(reading: Reading, full: bool) -> list[str]:
+    def tell(rub: Rub) -> str:
+        solved = {"voice": "the voice resolves", "accompaniment": "the piano resolves", "none": "it stays open"}
+        return (
+            f"  bar {rub.bar}, beat {rub.beat:g}: {rub.voice} against {rub.against} of {rub.chord} "
+            f"({rub.interval}); {solved[rub.resolves.by]}"
+        )
+
+    return ["RUBS", *(_cut([tell(r) for r in reading.rubs], full, "rubs") or ["  none"])]
+
+
+def _bass(reading: Reading) -> list[str]:
+    bass = reading.bassline
+    line = f"BASS  {bass.root_position_share:.0%} of the time the root is lowest"
+    if bass.runs:
+        longest = max(bass.runs, key=lambda r: r.length)
+        line += f"; longest run of root positions: {longest.length} chords from bar {_bar(reading, longest.start)}"
+    return [line]
+
+
+def _voice(reading: Reading) -> list[str]:
+    v = reading.voice
+    lines = [
+        "VOICE",
+        f"  range {v.low} to {v.high} ({v.span_semitones} semitones); "
+        f"lies mostly {v.tessitura.low} to {v.tessitura.high}, centre {v.tessitura.centre}",
+        f"  sung for {v.dose.time_s:.0f} s, about {v.dose.cycles:,.0f} vibrations; "
+        f"longest phrase {v.longest_phrase_s:.1f} s"
+        + (" (tempo assumed: the score has none)" if v.tempo_assumed else ""),
+    ]
+    if v.climax:
+        lines.append(f"  climax: {v.climax.pitch} at bar {v.climax.bar}, {v.climax.approach}")
+        lines += [f"    {why}" for why in v.climax.why]
+    return lines
+
+
+def _bar(reading: Reading, at: float) -> str:
+    """Printed number of the bar of the chord, phrase or section that starts nearest to an offset."""
+    places: Iterable[tuple[float, str]] = (
+        *((c.start, c.bar) for c in reading.chords),
+        *((p.start, p.bars[0]) for p in reading.phrases),
+        *((s.start, s.bars[0]) for s in reading.form.sections),
+    )
+    return min(places, key=lambda p: abs(p[0] - at), default=(0.0, "1"))[1]
+
+
+def _doubt(confidence: float) -> str:
+    return "" if confidence >= SURE else "?"
+
+
+def _cut(lines: list[str], full: bool, what: str) -> list[str]:
+    if full or len(lines) <= _MOST:
+        return lines
+    return [*lines[:_MOST], f"  … and {len(lines) - _MOST} more {what} (--full shows all)"]

@@ -1,0 +1,87 @@
+"""Numbered steps that bring a store to today's shape; each applied once, in one transaction, never edited later."""
+
+from __future__ import annotations
+
+import sqlite3
+
+STEPS: tuple[tuple[str, str], ...] = (
+    (
+        "singers, songs, practice and warm-ups",
+        """
+        CREATE TABLE singer (
+            name TEXT PRIMARY KEY,
+            profile TEXT NOT NULL           -- SingerProfile as JSON
+        ) STRICT;
+        CREATE TABLE song (
+            id TEXT PRIMARY KEY,            -- SHA-256 of the file
+            title TEXT NOT NULL,
+            composer TEXT NOT NULL,
+            path TEXT NOT NULL,             -- where it was last opened from
+            bundled INTEGER NOT NULL,
+            opened_at TEXT NOT NULL
+        ) STRICT;
+        CREATE TABLE note_table (
+            song TEXT NOT NULL REFERENCES song(id) ON DELETE CASCADE,
+            version INTEGER NOT NULL,       -- of the score reader
+            body TEXT NOT NULL,
+            PRIMARY KEY (song, version)
+        ) STRICT;
+        CREATE TABLE reading (
+            song TEXT NOT NULL REFERENCES song(id) ON DELETE CASCADE,
+            version TEXT NOT NULL,          -- of the engine, the reader and the user's corrections
+            body TEXT NOT NULL,
+            PRIMARY KEY (song, version)
+        ) STRICT;
+        CREATE TABLE card (
+            singer TEXT NOT NULL REFERENCES singer(name) ON DELETE CASCADE ON UPDATE CASCADE,
+            drill TEXT NOT NULL,
+            skill TEXT NOT NULL,
+            body TEXT NOT NULL,
+            PRIMARY KEY (singer, drill, skill)
+        ) STRICT;
+        CREATE TABLE review (
+            id INTEGER PRIMARY KEY,
+            singer TEXT NOT NULL REFERENCES singer(name) ON DELETE CASCADE ON UPDATE CASCADE,
+            drill TEXT NOT NULL,
+            skill TEXT NOT NULL,
+            at TEXT NOT NULL,               -- aware UTC
+            body TEXT NOT NULL
+        ) STRICT;
+        CREATE INDEX review_by_singer ON review (singer, at);
+        CREATE TABLE session (
+            id INTEGER PRIMARY KEY,
+            singer TEXT NOT NULL REFERENCES singer(name) ON DELETE CASCADE ON UPDATE CASCADE,
+            kind TEXT NOT NULL,             -- 'practice' or 'warmup'
+            started_at TEXT NOT NULL,
+            changed_at TEXT NOT NULL,
+            finished INTEGER NOT NULL DEFAULT 0,
+            body TEXT NOT NULL
+        ) STRICT;
+        CREATE TABLE diary (
+            id INTEGER PRIMARY KEY,
+            singer TEXT NOT NULL REFERENCES singer(name) ON DELETE CASCADE ON UPDATE CASCADE,
+            at TEXT NOT NULL,
+            body TEXT NOT NULL
+        ) STRICT;
+        CREATE TABLE setting (
+            name TEXT PRIMARY KEY,
+            value TEXT NOT NULL
+        ) STRICT;
+        """,
+    ),
+)
+
+VERSION = len(STEPS)
+"""Version of the store that this program writes."""
+
+
+def migrate(connection: sqlite3.Connection) -> None:
+    """Apply the steps that are missing, each in a transaction of its own."""
+    found = version_of(connection)
+    for number, (_, statements) in enumerate(STEPS[found:], start=found + 1):
+        connection.executescript(f"BEGIN IMMEDIATE;\n{statements}\nPRAGMA user_version = {number};\nCOMMIT;")
+
+
+def version_of(connection: sqlite3.Connection) -> int:
+    """The version a store is at; 0 for an empty one."""
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
