@@ -1,0 +1,297 @@
+"""A practice session: what next, what now. A pure state machine.
+
+A session mixes what is due, what is weak and one new thing; it opens with something easy that is known, and it never
+asks one drill twice running when another can be asked. Each step gives a new Session; the old one stays as it was.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from tutor.practice import schedule
+from tutor.practice.drill import Answer, Drill, Item, Mark, Material, NoMaterial, Question
+from tutor.practice.mix import plan as mixed
+from tutor.practice.schedule import Card, Review
+
+AHEAD = 3
+"""How many questions `prepare` keeps ready."""
+SECONDS_EACH = 20.0
+"""Least time a question is expected to take; bounds the plan of a timed session."""
+SCHEMA = 1
+
+Skill = tuple[str, str]
+"""Drill and skill."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The question before the singer."""
+
+    item: Item
+    question: Question
+    drill: Drill
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """A question prepared ahead."""
+
+    item: Item
+    seed: str
+    """Seed of its dice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A question answered."""
+
+    ready: Ready
+    review: Review
+    before: Card
+    """The card as it stood, so that the answer can be taken back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One sitting, running or over."""
+
+    drills: tuple[Drill, ...]
+    material: Material
+    singer: str
+    seed: int
+    started_at: datetime
+    minutes: float | None
+    """Length of a timed session; None when a count was asked for."""
+    plan: tuple[Skill, ...]
+    """The skills in the order they come."""
+    cards: Mapping[Skill, Card]
+    now: datetime
+    """Time of the latest answer."""
+    made: int = 0
+    """How many places of the plan have been used."""
+    queue: tuple[Ready, ...] = ()
+    """The question asked and those prepared behind it."""
+    done: tuple[Done, ...] = field(default=())
+    stopped: bool = False
+
+    @property
+    def over(self) -> bool:
+        """True when nothing more is asked."""
+        late = self.minutes is not None and self.now >= self.started_at + timedelta(minutes=self.minutes)
+        return self.stopped or late or not self.queue
+
+    @property
+    def current(self) -> Asked | None:
+        """The question before the singer, or None at the end."""
+        if self.over:
+            return None
+        item = self.queue[0].item
+        drill = next(d for d in self.drills if d.name == item.drill)
+        return Asked(item, drill.question(item), drill)
+
+    @property
+    def reviews(self) -> tuple[Review, ...]:
+        """The answers so far, oldest first."""
+        return tuple(d.review for d in self.done)
+
+    @property
+    def planned(self) -> int:
+        """How many questions the session holds at most."""
+        return len(self.plan)
+
+    def prepare(self, ahead: int = AHEAD) -> Session:
+        """The same session with the next questions made; cheap when they are there already."""
+        queue, made = list(self.queue), self.made
+        while len(queue) < ahead and made < len(self.plan):
+            ready = self._make(made)
+            made += 1
+            if ready is not None:
+                queue.append(ready)
+        return self if made == self.made else replace(self, queue=tuple(queue), made=made)
+
+    def answer(self, answer: Answer, seconds: float, now: datetime) -> tuple[Session, Mark, Review]:
+        """Take an answer to the current question.
+
+        Args:
+            answer: what was given.
+            seconds: response time.
+            now: time of the answer (aware).
+
+        Returns:
+            The session moved on, the judgement, and the review to keep.
+
+        Raises:
+            ValueError: nothing is being asked.
+        """
+        asked = self.current
+        if asked is None:
+            raise ValueError("the session is over")
+        ready = self.queue[0]
+        card = self._card((asked.item.drill, asked.item.skill))
+        mark = asked.drill.mark(asked.item, answer)
+        after, kept = schedule.review(card, mark, seconds, now, item=asked.item, seed=ready.seed)
+        plan = self.plan if mark.credit >= 0.5 else again(self.plan, self.made, card.key)
+        moved = replace(
+            self, queue=self.queue[1:], cards={**self.cards, card.key: after}, now=now, plan=plan,
+            done=(*self.done, Done(ready, kept, card)),
+        )  # fmt: skip
+        return moved.prepare(1), mark, kept
+
+    def undo(self) -> Session:
+        """Take the latest answer back: its card as it was, its question asked again.
+
+        Raises:
+            ValueError: nothing was answered yet.
+        """
+        if not self.done:
+            raise ValueError("nothing to take back")
+        last = self.done[-1]
+        earlier = self.done[-2].review.at if len(self.done) > 1 else self.started_at
+        return replace(
+            self, queue=(last.ready, *self.queue), done=self.done[:-1], now=earlier, stopped=False,
+            cards={**self.cards, last.before.key: last.before},
+        )  # fmt: skip
+
+    def withdraw(self) -> tuple[Session, Review]:
+        """Set the latest answer aside after a dispute: its card as it was, its review counting nowhere.
+
+        Returns:
+            The session, and the review marked as withdrawn, to be kept in place of the first.
+
+        Raises:
+            ValueError: nothing was answered yet.
+        """
+        if not self.done:
+            raise ValueError("nothing to withdraw")
+        last = self.done[-1]
+        out = replace(last, review=replace(last.review, withdrawn=True))
+        cards = {**self.cards, last.before.key: last.before}
+        return replace(self, done=(*self.done[:-1], out), cards=cards), out.review
+
+    def stop(self) -> Session:
+        """End here; what was answered stays."""
+        return replace(self, stopped=True)
+
+    def to_json(self) -> dict[str, Any]:
+        """A plain value for storing at every answer; `from_json` resumes where it was."""
+        return {
+            "schema": SCHEMA, "singer": self.singer, "seed": self.seed, "started_at": self.started_at.isoformat(),
+            "minutes": self.minutes, "plan": [list(p) for p in self.plan], "now": self.now.isoformat(),
+            "cards": [c.to_json() for c in self.cards.values()], "made": self.made, "stopped": self.stopped,
+            "queue": [asdict(r) for r in self.queue],
+            "done": [
+                {"ready": asdict(d.ready), "review": d.review.to_json(), "before": d.before.to_json()}
+                for d in self.done
+            ],
+        }  # fmt: skip
+
+    @classmethod
+    def from_json(cls, raw: Mapping[str, Any], drills: Sequence[Drill], material: Material) -> Session:
+        """Rebuild a session from `to_json`; questions of drills that are gone are dropped.
+
+        Raises:
+            ValueError: the value is no session of this version.
+        """
+        try:
+            if raw["schema"] != SCHEMA:
+                raise ValueError("a session of another version")
+            names = {d.name for d in drills}
+            queue = tuple(_ready(r) for r in raw["queue"] if r["item"]["drill"] in names)
+            cards = [Card.from_json(c) for c in raw["cards"]]
+            return cls(
+                drills=tuple(drills), material=material, singer=raw["singer"], seed=raw["seed"],
+                started_at=datetime.fromisoformat(raw["started_at"]), minutes=raw["minutes"],
+                plan=tuple((d, s) for d, s in raw["plan"]), cards={c.key: c for c in cards},
+                now=datetime.fromisoformat(raw["now"]), made=raw["made"], queue=queue, stopped=raw["stopped"],
+                done=tuple(
+                    Done(_ready(d["ready"]), Review.from_json(d["review"]), Card.from_json(d["before"]))
+                    for d in raw["done"]
+                ),
+            ).prepare(1)  # fmt: skip
+        except (KeyError, TypeError) as error:
+            raise ValueError(f"not a session: {error}") from error
+
+    def _card(self, key: Skill) -> Card:
+        return self.cards.get(key) or Card(self.singer, *key)
+
+    def _make(self, place: int) -> Ready | None:
+        """The question for a place in the plan; another skill stands in where the material holds nothing."""
+        wanted = self.plan[place]
+        others = [p for p in dict.fromkeys(self.plan) if p != wanted]
+        for attempt, (name, skill) in enumerate([wanted, *others]):
+            drill = next((d for d in self.drills if d.name == name), None)
+            if drill is None or skill not in drill.skills:
+                continue
+            seed = f"{self.seed}-{place}-{attempt}"
+            level = self._card((name, skill)).level * (0.6 if place == 0 else 1.0)
+            try:
+                return Ready(drill.item(skill, self.material, random.Random(seed), level), seed)
+            except NoMaterial:
+                continue
+        return None
+
+
+def start(
+    drills: Sequence[Drill],
+    cards: Iterable[Card],
+    material: Material,
+    *,
+    rng: random.Random,
+    now: datetime,
+    count: int | None = None,
+    minutes: float | None = None,
+    skills: Sequence[Skill] | None = None,
+    singer: str = "",
+) -> Session:
+    """Open a session.
+
+    Args:
+        drills: what can be asked.
+        cards: what the singer has met so far.
+        material: songs and limits.
+        rng: the only source of chance.
+        now: when it starts (aware).
+        count: how many questions; or
+        minutes: how long. One of the two is given; ten minutes if neither is.
+        skills: ask these alone, as (drill, skill); otherwise what is due, weak and one new thing.
+        singer: name of the singer; that of the cards if empty.
+
+    Raises:
+        ValueError: ``now`` carries no time zone, or nothing can be asked.
+    """
+    if now.tzinfo is None:
+        raise ValueError("a time without a time zone")
+    held = {c.key: c for c in cards}
+    if count is None and minutes is None:
+        minutes = 10.0
+    size = count if count is not None else max(1, round((minutes or 10.0) * 60 / SECONDS_EACH))
+    order = mixed(drills, held, size, rng, now, skills)
+    session = Session(
+        drills=tuple(drills), material=material, singer=singer or next((c.singer for c in held.values()), ""),
+        seed=rng.randrange(1 << 48), started_at=now, minutes=minutes if count is None else None,
+        plan=tuple(order), cards=held, now=now,
+    ).prepare(1)  # fmt: skip
+    if not session.queue:
+        raise ValueError("nothing can be asked: no drill fits the songs and skills at hand")
+    return session
+
+
+def again(plan: tuple[Skill, ...], made: int, key: Skill) -> tuple[Skill, ...]:
+    """The plan with a failed skill brought back two places on, in place of the latest skill that still waits.
+
+    The length of the session stays; a skill that comes again soon anyway is not moved.
+    """
+    at = made + 1
+    if at >= len(plan) or key in plan[made : made + 4]:
+        return plan
+    rest = list(plan[made:-1])
+    rest.insert(1, key)
+    return (*plan[:made], *rest)
+
+
+def _ready(raw: Mapping[str, Any]) -> Ready:
+    return Ready(Item(**raw["item"]), raw["seed"])
