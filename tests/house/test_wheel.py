@@ -19,7 +19,7 @@ from tutor.studio import Studio
 from tutor.tui.app import LarkstairApp
 
 async def main():
-    app = LarkstairApp(Studio.open(silent=True))
+    app = LarkstairApp(Studio.open(silent_ports=True))
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         print(type(app.screen).__name__)

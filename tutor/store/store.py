@@ -171,6 +171,17 @@ class Store:
                 self._put_card(db, before)
             self._put_session(db, session, body, finished=False)
 
+    def set_aside(self, session: int, body: dict[str, Any], review: Review, before: Card, *, finished: bool) -> None:
+        """Keep the last review of a skill as withdrawn, with the card as it was before it."""
+        with self._writing() as db:
+            db.execute(
+                "UPDATE review SET body = ? WHERE id = "
+                "(SELECT max(id) FROM review WHERE singer = ? AND drill = ? AND skill = ?)",
+                (json.dumps(review.to_json()), review.singer, review.drill, review.skill),
+            )
+            self._put_card(db, before)
+            self._put_session(db, session, body, finished=finished)
+
     # -- sessions and warm-up runs
 
     def begin(self, kind: str, singer: str, body: dict[str, Any]) -> int:
@@ -289,7 +300,9 @@ def _told(folder: Path | None) -> Iterator[None]:
     """Turn faults of the file into one line for the user."""
     try:
         yield
-    except sqlite3.OperationalError as error:
+    except (sqlite3.IntegrityError, sqlite3.ProgrammingError):
+        raise
+    except sqlite3.DatabaseError as error:
         raise StoreError(
             f"the store cannot be used ({error})",
             where=str(folder or "memory"),

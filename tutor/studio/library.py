@@ -1,0 +1,159 @@
+"""The songs: read once, kept by content, corrected by the user."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import threading
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from importlib.resources import as_file
+from pathlib import Path
+
+from tutor.analysis import contract
+from tutor.analysis.findings import Corrections, Reading
+from tutor.analysis.reading import read
+from tutor.errors import ScoreError, plain
+from tutor.lessons import BundledSong, bundled_songs
+from tutor.music.table import READER_VERSION, NoteTable
+from tutor.practice.drill import Song
+from tutor.store.records import SongCard
+from tutor.store.store import Store
+
+MOST_BYTES = 64_000_000
+"""A larger file is no song; refused before it is read."""
+
+
+class Library:
+    """Opens songs and keeps what was read of them.
+
+    Args:
+        store: where tables and readings are cached.
+        clock: gives aware UTC.
+    """
+
+    def __init__(self, store: Store, clock: Callable[[], datetime]) -> None:
+        self._store = store
+        self._clock = clock
+        self._open: dict[str, Song] = {}
+
+    def cards(self) -> tuple[SongCard, ...]:
+        """The user's songs, last opened first, then the bundled songs that were never opened."""
+        bundled = {b.name: b for b in bundled_songs()}
+        known = tuple(
+            replace(c, blurb=bundled[c.path].blurb) if c.bundled and c.path in bundled else c
+            for c in self._store.songs()
+        )
+        opened = {c.path for c in known if c.bundled}
+        fresh = tuple(
+            SongCard(f"bundled:{b.name}", b.title, "Larkstair", b.name, True, None, b.blurb)
+            for b in bundled.values()
+            if b.name not in opened
+        )
+        return known + fresh
+
+    def open(self, source: str | Path, *, stop: threading.Event | None = None) -> Song:
+        """Open a song: a file, or the name of a bundled song. Slow the first time; call from a worker.
+
+        Args:
+            source: path of a score, or name of a bundled song.
+            stop: set it to give up.
+
+        Raises:
+            ScoreError: it cannot be read; one line says why.
+        """
+        bundled = self._bundled(str(source))
+        if bundled is not None:
+            with as_file(bundled.file) as path:
+                return self._open_file(path, stop, shown=bundled.name, bundled=True)
+        path = Path(source).expanduser()
+        return self._open_file(path, stop, shown=str(path.absolute()), bundled=False)
+
+    def get(self, song_id: str) -> Song | None:
+        """A song that was read before, at once; None where nothing is cached."""
+        if song_id in self._open:
+            return self._open[song_id]
+        card = next((c for c in self._store.songs() if c.id == song_id), None)
+        body = self._store.table(song_id, READER_VERSION)
+        if card is None or body is None:
+            return None
+        corrections = Corrections() if card.bundled else self._corrections(Path(card.path))
+        return self._keep(NoteTable.loads(body), card, corrections)
+
+    def correct(self, song: Song, corrections: Corrections) -> Song:
+        """Write the user's corrections beside the song and read it again.
+
+        Raises:
+            SidecarError: they cannot be written, or do not fit the song.
+        """
+        from tutor.score import sidecar
+
+        card = next(c for c in self._store.songs() if c.id == song.id)
+        if not card.bundled:
+            sidecar.save(Path(card.path), corrections, song.table)
+        self._open.pop(song.id, None)
+        return self._keep(song.table, card, corrections)
+
+    def _open_file(self, path: Path, stop: threading.Event | None, *, shown: str, bundled: bool) -> Song:
+        song_id = _digest(path, shown)
+        body = self._store.table(song_id, READER_VERSION)
+        if body is None:
+            from tutor.score.isolate import read_isolated
+
+            table = read_isolated(path, stop=stop)
+        else:
+            table = NoteTable.loads(body)
+        title = table.title or plain(Path(shown).stem)
+        card = SongCard(song_id, title, table.composer, shown, bundled, self._clock())
+        song = self._keep(table, card, Corrections() if bundled else self._corrections(path))
+        self._store.keep_song(card)
+        if body is None:
+            self._store.keep_table(song_id, READER_VERSION, table.dumps())
+        self._store.keep_reading(song_id, self._version(song), json.dumps(contract.to_json(song.reading)))
+        return song
+
+    def _keep(self, table: NoteTable, card: SongCard, corrections: Corrections) -> Song:
+        song = Song(card.id, card.title, table, self._reading(table, card.id, corrections))
+        self._open[card.id] = song
+        return song
+
+    def _reading(self, table: NoteTable, song_id: str, corrections: Corrections) -> Reading:
+        if not corrections:
+            body = self._store.reading(song_id, _plain_version())
+            if body is not None:
+                return contract.from_json(json.loads(body))
+        return read(table, corrections)
+
+    def _version(self, song: Song) -> str:
+        return f"{_plain_version()}{'-corrected' if song.reading.corrected else ''}"
+
+    def _corrections(self, path: Path) -> Corrections:
+        from tutor.score import sidecar
+
+        return sidecar.load(path)
+
+    def _bundled(self, name: str) -> BundledSong | None:
+        wanted = name.removeprefix("bundled:")
+        return next((b for b in bundled_songs() if wanted == b.name), None)
+
+
+def _plain_version() -> str:
+    return f"{READER_VERSION}.{contract.ENGINE_VERSION}"
+
+
+def _digest(path: Path, shown: str) -> str:
+    try:
+        if path.is_dir():
+            raise ScoreError("this is a folder", where=plain(shown), remedy="Give the path of one score")
+        if path.stat().st_size > MOST_BYTES:
+            raise ScoreError("the file is too large to be a song", where=plain(shown), remedy="Export the song alone")
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except FileNotFoundError:
+        raise ScoreError("there is no such file", where=plain(shown), remedy="Check the path") from None
+    except (OSError, ValueError) as error:
+        raise ScoreError(
+            f"the file cannot be read ({getattr(error, 'strerror', None) or error})",
+            where=plain(shown),
+            remedy="Check its permissions",
+        ) from None

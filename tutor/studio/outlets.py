@@ -1,0 +1,69 @@
+"""Opens the devices, and falls back to tape with one plain line where one cannot be had."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tutor.errors import PortUnavailable
+from tutor.sound.ports import Ear, Keys, Player
+from tutor.sound.tape import TapePlayer
+
+
+@dataclass(slots=True)
+class Outlets:
+    """The devices in use."""
+
+    player: Player
+    ear: Ear | None = None
+    keys: Keys | None = None
+    player_trouble: str = ""
+    """Why nothing is heard; empty when sound is on."""
+    ear_trouble: str = ""
+    """Why nothing is listened to; empty until asked or when all is well."""
+    keys_trouble: str = ""
+    """Why no music keyboard answers."""
+
+    def close(self) -> None:
+        """Let every device go."""
+        for port in (self.player, self.ear, self.keys):
+            if port is not None:
+                port.close()
+
+
+def silent(why: str = "") -> Outlets:
+    """Tape in place of every device."""
+    return Outlets(TapePlayer(), player_trouble=why)
+
+
+def open_outlets(*, output: str = "", keyboard: str = "") -> Outlets:
+    """Open the loudspeaker and the music keyboard; slow, call from a worker. The microphone opens on demand.
+
+    Args:
+        output: name of the output chosen in Setup; empty for the system's.
+        keyboard: name of the MIDI input chosen in Setup; empty for the first.
+    """
+    from tutor.sound import devices, midi
+
+    try:
+        outlets = Outlets(devices.open_player(output or None))
+    except PortUnavailable as error:
+        outlets = silent(error.line)
+    try:
+        outlets.keys = midi.open_keys(keyboard or None)
+    except PortUnavailable as error:
+        outlets.keys_trouble = error.line
+    return outlets
+
+
+def open_ear(device: str = "") -> Ear:
+    """Open the microphone.
+
+    Args:
+        device: name of the input chosen in Setup; empty for the system's.
+
+    Raises:
+        PortUnavailable: there is none, or permission was refused.
+    """
+    from tutor.sound import devices
+
+    return devices.open_ear(device or None)
