@@ -230,6 +230,23 @@ class Rub:
 
 
 @dataclass(frozen=True, slots=True)
+class RestOverUnresolved:
+    """A phrase that ends on degree 1, 3 or 5 of the key while the chord below is not at rest."""
+
+    phrase: int
+    start: float
+    """From here on the sung note stands over this chord."""
+    bar: str
+    beat: float
+    pitch: str
+    degree: str
+    chord: str
+    """Lead-sheet symbol."""
+    figure: str
+    """Roman numeral."""
+
+
+@dataclass(frozen=True, slots=True)
 class RootRun:
     """A run of root-position chords."""
 
@@ -359,6 +376,8 @@ class Reading:
     corrected: bool = False
     """True when a correction of the user was applied."""
     schema: int = 1
+    hanging: tuple[RestOverUnresolved, ...] = ()
+    """Sung notes at rest over harmony that is not."""
 
 
 @dataclass(frozen=True, slots=True)
