@@ -1,0 +1,351 @@
+"""Loudspeakers and microphones through PortAudio (sounddevice), else through miniaudio.
+
+Neither library is loaded before a port is asked for. Callbacks only move samples; what they play comes from
+`tutor.sound.mixer`, what they hear goes into a queue. Call `tutor.sound.hush.shield` before the screen starts: the
+libraries below print to the terminal when a device misbehaves.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from tutor.errors import PortUnavailable, plain
+from tutor.sound.ports import RATE
+from tutor.sound.stream import SILENT_FOR_S, Fill, Hear, Line, Loudspeaker, Microphone
+
+Way = Literal["portaudio", "miniaudio"]
+Kind = Literal["output", "input"]
+
+PORTAUDIO_REMEDY = (
+    "Install the package libportaudio2 (sudo apt install libportaudio2) and check that a sound server runs"
+    if sys.platform.startswith("linux")
+    else "Install Larkstair again"
+)
+"""What to do when no sound library is there."""
+
+_WORD: dict[str, str] = {"output": "sound output", "input": "microphone"}
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """A loudspeaker or a microphone as the system lists it."""
+
+    name: str
+    """Name to show and to pass to `open_player` or `open_ear`."""
+    index: int
+    """Number in the list of its library."""
+    way: Way
+    """Which library reaches it."""
+    default: bool = False
+    """True for the one the system uses when nothing is chosen."""
+
+
+def list_outputs() -> tuple[Device, ...]:
+    """Every loudspeaker that can be reached now; empty when there is none."""
+    return _listed("output")
+
+
+def list_inputs() -> tuple[Device, ...]:
+    """Every microphone that can be reached now; empty when there is none."""
+    return _listed("input")
+
+
+def open_player(device: str | int | None = None, *, through: Way | None = None) -> Loudspeaker:
+    """Open a loudspeaker.
+
+    Args:
+        device: name (or part of one) or number from `list_outputs`; None for the system's own choice.
+        through: force one library; None tries PortAudio, then miniaudio.
+
+    Raises:
+        PortUnavailable: there is none, it is busy, or the library it needs is missing; one line says which.
+    """
+
+    def opener(fill: Fill, ran_dry: Callable[[], None], calm: bool) -> Line:
+        return _first("output", through, lambda way: _LINES[way]("output", device, calm, fill, ran_dry))
+
+    return Loudspeaker(opener, _look_again)
+
+
+def open_ear(device: str | int | None = None, *, through: Way | None = None) -> Microphone:
+    """Open a microphone; see `open_player`.
+
+    Raises:
+        PortUnavailable: as there, or permission was refused.
+    """
+
+    def opener(hear: Hear, lost: Callable[[], None]) -> Line:
+        return _first("input", through, lambda way: _LINES[way]("input", device, False, hear, lost))
+
+    return Microphone(opener)
+
+
+def _first(kind: Kind, through: Way | None, make: Callable[[Way], Line]) -> Line:
+    """The stream of the first library that gives one."""
+    try:
+        return make(through or "portaudio")
+    except PortUnavailable as first:
+        if through:
+            raise
+        try:
+            return make("miniaudio")
+        except PortUnavailable:
+            raise first from None
+
+
+def _listed(kind: Kind) -> tuple[Device, ...]:
+    for lister in (_portaudio_devices, _miniaudio_devices):
+        found = lister(kind)
+        if found:
+            return found
+    return ()
+
+
+# --- PortAudio ---------------------------------------------------------------------------------------------------
+
+
+def _sounddevice() -> Any:
+    """The library, loaded now; None when PortAudio is missing."""
+    try:
+        import sounddevice
+    except (OSError, ImportError):
+        return None
+    return sounddevice
+
+
+def _look_again() -> bool:
+    """Read PortAudio's list of devices anew; it is fixed otherwise. Ends every PortAudio stream."""
+    sd = _sounddevice()
+    if sd is None:
+        return False
+    try:
+        sd._terminate()
+        sd._initialize()
+    except sd.PortAudioError:
+        return False
+    return True
+
+
+def _portaudio_devices(kind: Kind) -> tuple[Device, ...]:
+    sd = _sounddevice()
+    if sd is None:
+        return ()
+    try:
+        rows = sd.query_devices()
+        default = sd.default.device[1 if kind == "output" else 0]
+    except sd.PortAudioError:
+        return ()
+    return tuple(
+        Device(plain(row["name"]), number, "portaudio", number == default)
+        for number, row in enumerate(rows)
+        if row[f"max_{kind}_channels"] > 0
+    )
+
+
+class _PortAudioLine:
+    """A PortAudio stream."""
+
+    def __init__(
+        self, kind: Kind, wanted: str | int | None, calm: bool, move: Callable[..., Any], ran_dry: Callable[[], None]
+    ) -> None:
+        sd = _sounddevice()
+        if sd is None:
+            raise PortUnavailable(f"No {_WORD[kind]} can be reached", remedy=PORTAUDIO_REMEDY)
+        self._sd = sd
+        self._last_s = time.monotonic()
+        chosen = _chosen(kind, wanted, _portaudio_devices(kind))
+        self.name = chosen.name if chosen else f"default {kind}"
+        number = chosen.index if chosen else None
+        stream = sd.OutputStream if kind == "output" else sd.InputStream
+        callback = self._give(move, ran_dry) if kind == "output" else self._take(move, ran_dry)
+        trouble: Exception | None = None
+        for rate in (RATE, self._own_rate(kind, number)):
+            try:
+                self._stream = stream(
+                    samplerate=rate,
+                    blocksize=1024 if calm else 256,
+                    device=number,
+                    channels=1,
+                    dtype="float32",
+                    latency="high" if calm else "low",
+                    callback=callback,
+                )
+                self._stream.start()
+                break
+            except (sd.PortAudioError, ValueError) as error:
+                trouble = error
+        else:
+            raise _refused(kind, self.name, trouble)
+        self.rate = int(self._stream.samplerate)
+        self.latency_s = float(self._stream.latency)
+
+    def now(self) -> float:
+        """The stream's clock, seconds."""
+        try:
+            return float(self._stream.time)
+        except self._sd.PortAudioError:
+            return 0.0
+
+    def alive(self) -> bool:
+        """False once the stream has stopped or asks for nothing any more."""
+        return bool(self._stream.active) and time.monotonic() - self._last_s < SILENT_FOR_S
+
+    def close(self) -> None:
+        """Let the device go."""
+        stuck = threading.Thread(target=self._end, daemon=True)
+        stuck.start()
+        stuck.join(1.0)  # a lost device can hold on for ever; it is then left to the system
+
+    def _end(self) -> None:
+        with contextlib.suppress(self._sd.PortAudioError):
+            self._stream.abort()
+        with contextlib.suppress(self._sd.PortAudioError):
+            self._stream.close()
+
+    def _own_rate(self, kind: Kind, number: int | None) -> int:
+        try:
+            return int(self._sd.query_devices(number, kind)["default_samplerate"])
+        except (self._sd.PortAudioError, ValueError):
+            return 44_100
+
+    def _give(self, fill: Fill, ran_dry: Callable[[], None]) -> Callable[..., None]:
+        def callback(out: Any, frames: int, times: Any, status: Any) -> None:
+            self._last_s = time.monotonic()
+            if status.output_underflow:
+                ran_dry()
+            out[:, 0] = fill(frames, times.outputBufferDacTime or times.currentTime + self.latency_s)
+
+        self.latency_s = 0.0
+        return callback
+
+    def _take(self, hear: Hear, ran_dry: Callable[[], None]) -> Callable[..., None]:
+        def callback(heard: Any, frames: int, times: Any, status: Any) -> None:
+            self._last_s = time.monotonic()
+            if status.input_overflow:
+                ran_dry()
+            hear(heard[:, 0].copy(), times.inputBufferAdcTime or times.currentTime)
+
+        return callback
+
+
+# --- miniaudio ---------------------------------------------------------------------------------------------------
+
+
+def _miniaudio_devices(kind: Kind) -> tuple[Device, ...]:
+    try:
+        import miniaudio
+
+        found = miniaudio.Devices()
+        rows = found.get_playbacks() if kind == "output" else found.get_captures()
+    except Exception:  # the library raises its own kinds, and OSError where its module cannot be loaded
+        return ()
+    return tuple(Device(plain(row["name"]), number, "miniaudio") for number, row in enumerate(rows))
+
+
+class _MiniaudioLine:
+    """A miniaudio stream; its clock is the machine's, set by what was handed over."""
+
+    def __init__(
+        self, kind: Kind, wanted: str | int | None, calm: bool, move: Callable[..., Any], ran_dry: Callable[[], None]
+    ) -> None:
+        try:
+            import miniaudio
+        except (OSError, ImportError):
+            raise PortUnavailable(f"No {_WORD[kind]} can be reached", remedy=PORTAUDIO_REMEDY) from None
+        self.rate = RATE
+        self.latency_s = 0.08 if calm else 0.02
+        self._last_s = time.monotonic()
+        rows = _miniaudio_devices(kind)
+        chosen = _chosen(kind, wanted, rows)
+        self.name = chosen.name if chosen else f"default {kind}"
+        try:
+            found = miniaudio.Devices()
+            raw = found.get_playbacks() if kind == "output" else found.get_captures()
+            options: dict[str, Any] = {
+                "nchannels": 1,
+                "sample_rate": RATE,
+                "buffersize_msec": round(self.latency_s * 500),
+                "device_id": raw[chosen.index]["id"] if chosen else None,
+            }
+            if kind == "output":
+                self._device = miniaudio.PlaybackDevice(output_format=miniaudio.SampleFormat.FLOAT32, **options)
+                pump = self._give(move)
+            else:
+                self._device = miniaudio.CaptureDevice(input_format=miniaudio.SampleFormat.FLOAT32, **options)
+                pump = self._take(move)
+            next(pump)
+            self._device.start(pump)
+        except miniaudio.MiniaudioError as error:
+            raise _refused(kind, self.name, error) from None
+
+    def now(self) -> float:
+        """The machine's steady clock, seconds."""
+        return time.monotonic()
+
+    def alive(self) -> bool:
+        """False once the stream asks for nothing any more."""
+        return time.monotonic() - self._last_s < SILENT_FOR_S
+
+    def close(self) -> None:
+        """Let the device go."""
+        stuck = threading.Thread(target=self._device.close, daemon=True)
+        stuck.start()
+        stuck.join(1.0)
+
+    def _give(self, fill: Fill) -> Any:
+        frames = yield b""
+        while True:
+            self._last_s = time.monotonic()
+            frames = yield fill(frames, self._last_s + self.latency_s).tobytes()
+
+    def _take(self, hear: Hear) -> Any:
+        while True:
+            heard = yield
+            self._last_s = time.monotonic()
+            samples = np.frombuffer(heard, dtype=np.float32).copy()
+            hear(samples, self._last_s - self.latency_s - len(samples) / RATE)
+
+
+_LINES: dict[Way, Callable[..., Line]] = {"portaudio": _PortAudioLine, "miniaudio": _MiniaudioLine}
+
+
+def _chosen(kind: Kind, wanted: str | int | None, rows: tuple[Device, ...]) -> Device | None:
+    """The wanted device; None for the system's own choice."""
+    if not rows:
+        raise PortUnavailable(f"There is no {_WORD[kind]} on this machine", remedy=_remedy(kind))
+    if wanted is None or wanted == "":
+        return None
+    match = [r for r in rows if wanted in (r.index, r.name)]
+    match = match or [r for r in rows if isinstance(wanted, str) and wanted.casefold() in r.name.casefold()]
+    if not match:
+        raise PortUnavailable(
+            f"There is no {_WORD[kind]} called '{wanted}'", remedy="Choose one in Setup, or leave the choice empty"
+        )
+    return match[0]
+
+
+def _refused(kind: Kind, name: str, error: Exception | None) -> PortUnavailable:
+    said = plain(str(error)).lower()
+    if "unavailable" in said or "busy" in said:
+        return PortUnavailable(
+            f"The {_WORD[kind]} '{name}' is busy", remedy="Close the program that is using it, then try again"
+        )
+    return PortUnavailable(f"The {_WORD[kind]} '{name}' cannot be opened", remedy=_remedy(kind))
+
+
+def _remedy(kind: Kind) -> str:
+    if kind == "output":
+        return "Connect loudspeakers or headphones; on Linux also check that a sound server runs"
+    if sys.platform == "darwin":
+        return "Connect one, and allow this terminal to use it in System Settings, Privacy & Security, Microphone"
+    if sys.platform == "win32":
+        return "Connect one, and allow desktop apps to use it in Settings, Privacy, Microphone"
+    return "Connect one; also check that a sound server runs and has an input"

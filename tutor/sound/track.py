@@ -1,0 +1,186 @@
+"""The pitch of a voice, frame by frame: the normalised square difference of a window with itself.
+
+Source: P. McLeod and G. Wyvill, "A smarter way to find pitch", Proc. ICMC 2005, 138-141 (recalled). The choice of
+window and thresholds is ours, from tests/bench/pitch.py.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tutor.sound.ports import RATE, Samples
+from tutor.sound.resample import resample
+
+LOW_HZ, HIGH_HZ = 65.0, 1200.0
+"""Pitches outside are not looked for: C2 is 65.4 Hz, D6 1175 Hz."""
+HOP_S = 0.01
+"""Seconds between two frames of a take."""
+WINDOW_S = 0.05
+"""Length of a frame of a take."""
+
+HALF_RATE = RATE // 2
+"""Trackers work at this rate: voices carry their pitch well below 4.5 kHz."""
+
+Array = NDArray[np.floating[Any]]
+
+
+def halved(samples: Samples) -> NDArray[np.float32]:
+    """Samples at `RATE` filtered at 4.5 kHz and brought to `HALF_RATE`."""
+    return np.convolve(samples, _LOWPASS, "same")[::2].astype(np.float32)
+
+
+def _lowpass(taps: int = 49, corner_hz: float = 4500.0) -> NDArray[np.float32]:
+    n = np.arange(taps) - (taps - 1) / 2
+    h = np.sinc(2 * corner_hz / RATE * n) * np.hanning(taps + 2)[1:-1]
+    return (h / h.sum()).astype(np.float32)
+
+
+_LOWPASS = _lowpass()
+
+
+def likeness(frames: Array) -> NDArray[np.float64]:
+    """How alike each frame is to itself, shifted.
+
+    Args:
+        frames: shape (n, w).
+
+    Returns:
+        Normalised square difference, shape (n, w // 2 + 1): 1 where a shift repeats the frame, -1 where it opposes it.
+    """
+    x = np.asarray(frames, dtype=np.float64)
+    width = x.shape[1]
+    lags = width // 2 + 1
+    size = 1 << int(np.ceil(np.log2(width + lags)))
+    spectrum = np.fft.rfft(x, size)
+    product = np.fft.irfft(spectrum.real**2 + spectrum.imag**2, size)[:, :lags]
+    power = np.cumsum(x * x, axis=1)
+    total = power[:, -1:]
+    energy = np.repeat(2.0 * total, lags, axis=1)
+    energy[:, 1:] -= power[:, : lags - 1]
+    energy[:, 1:] -= total - power[:, width - 2 : width - lags - 1 : -1]
+    return np.asarray(2.0 * product / np.maximum(energy, 1e-12))
+
+
+def peak(curve: NDArray[np.float64], rate: float, *, factor: float = 0.93) -> tuple[float, float]:
+    """Pitch and clarity from one row of `likeness`: the first high peak after the curve has gone below zero.
+
+    Args:
+        curve: shape (lags,).
+        rate: samples a second of the frame it came from.
+        factor: how high a peak must be against the highest; lower values err an octave up.
+
+    Returns:
+        (hertz, clarity 0 to 1); (0, 0) where there is no pitch.
+    """
+    low, high = max(2, int(rate / HIGH_HZ)), min(len(curve) - 2, int(rate / LOW_HZ) + 1)
+    below = np.flatnonzero(curve[:high] < 0)
+    start = max(low, int(below[0])) if len(below) else high
+    if start >= high:
+        return 0.0, 0.0
+    found = _tops(curve, start, high, 0.0)
+    if not len(found):
+        return 0.0, 0.0
+    place = found[np.flatnonzero(curve[found] >= factor * curve[found].max())[0]]
+    lag, height = _refined(curve, place)
+    return rate / float(lag), min(float(height), 1.0)
+
+
+def _tops(curve: NDArray[np.float64], start: int, stop: int, floor: float) -> NDArray[np.intp]:
+    w = curve[start : stop + 1]
+    return np.flatnonzero((w[1:-1] > w[:-2]) & (w[1:-1] >= w[2:]) & (w[1:-1] > floor)) + 1 + start
+
+
+def _refined(curve: NDArray[np.float64], place: Any) -> tuple[Any, Any]:
+    """Lag and height of a peak by a parabola through its neighbours."""
+    a, b, c = curve[place - 1], curve[place], curve[place + 1]
+    shift = 0.5 * (a - c) / (a - 2 * b + c - 1e-12)
+    return place + shift, b - 0.25 * (a - c) * shift
+
+
+def level_db(frames: Array) -> NDArray[np.float64]:
+    """Level of each frame in decibels below full scale, shape (n,)."""
+    x = np.asarray(frames, dtype=np.float64)
+    return np.asarray(10.0 * np.log10(np.mean(x * x, axis=-1) + 1e-12))
+
+
+def follow(
+    samples: Samples, rate: int = RATE
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Pitch of a whole take: the best path through the candidates of all frames.
+
+    The path weighs height of the peaks, a small preference for the higher octave, jumps, and starts and ends of
+    voicing (after P. Boersma, Proc. IFA Amsterdam 17, 1993, 97-110, recalled; here on the square difference).
+
+    Args:
+        samples: mono, shape (n,).
+        rate: samples a second.
+
+    Returns:
+        Times in seconds (frame centres), hertz (0 where nothing is sung), clarity, level in decibels; each (frames,).
+    """
+    x = halved(resample(np.asarray(samples, dtype=np.float32), rate, RATE))
+    width, hop = int(WINDOW_S * HALF_RATE), int(HOP_S * HALF_RATE)
+    x = np.pad(x, width // 2)
+    if len(x) < width + hop:
+        empty = np.zeros(0)
+        return empty, empty, empty, empty
+    frames = np.lib.stride_tricks.sliding_window_view(x, width)[::hop]
+    loud = level_db(frames)
+    hertz, score, height = _candidates(frames)
+    # a frame 30 dB under the loud ones is rather breath or room than voice
+    score[:, 0] = 0.55 + np.clip((np.percentile(loud, 95) - 30.0 - loud) / 20.0, 0.0, 1.0)
+    path = _best_path(hertz, score)
+    rows = np.arange(len(path))
+    return rows * HOP_S, hertz[rows, path], height[rows, path], loud
+
+
+_CANDIDATES = 10
+
+
+def _candidates(frames: Array) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Hertz, score and height of the best peaks, each (frames, 1 + candidates); column 0 is 'not sung'."""
+    count = len(frames)
+    hertz = np.zeros((count, _CANDIDATES + 1))
+    score = np.full((count, _CANDIDATES + 1), -9.0)
+    height = np.zeros((count, _CANDIDATES + 1))
+    low, high = max(2, int(HALF_RATE / HIGH_HZ)), min(frames.shape[1] // 2 - 1, int(HALF_RATE / LOW_HZ) + 1)
+    for start in range(0, count, 256):
+        part = np.asarray(frames[start : start + 256], dtype=np.float64)
+        curves = likeness(part - part.mean(axis=1, keepdims=True))
+        for row, curve in enumerate(curves, start):
+            tops = _tops(curve, low, high, 0.25)
+            if not len(tops):
+                continue
+            lag, tall = _refined(curve, tops)
+            tall = np.minimum(tall, 1.0)
+            worth = tall - 0.02 * np.log2(300.0 * lag / HALF_RATE)
+            # ranked by worth, not by height: multiples of a short period would crowd it out
+            order = np.argsort(-worth)[:_CANDIDATES]
+            hertz[row, 1 : 1 + len(order)] = HALF_RATE / lag[order]
+            score[row, 1 : 1 + len(order)] = worth[order]
+            height[row, 1 : 1 + len(order)] = tall[order]
+    return hertz, score, height
+
+
+def _best_path(hertz: NDArray[np.float64], score: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Viterbi: the column taken in each row."""
+    jump, voicing = 0.4, 0.2
+    octave = np.log2(np.maximum(hertz, 1e-3))
+    total = score[0].copy()
+    back = np.zeros(hertz.shape, dtype=np.intp)
+    for i in range(1, len(hertz)):
+        cost = jump * np.abs(octave[i - 1][:, None] - octave[i][None, :])
+        cost[0, :] = voicing
+        cost[:, 0] = voicing
+        cost[0, 0] = 0.0
+        reach = total[:, None] - cost
+        back[i] = reach.argmax(axis=0)
+        total = reach.max(axis=0) + score[i]
+    path = np.zeros(len(hertz), dtype=np.intp)
+    path[-1] = total.argmax()
+    for i in range(len(hertz) - 1, 0, -1):
+        path[i - 1] = back[i, path[i]]
+    return path
