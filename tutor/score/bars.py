@@ -1,0 +1,185 @@
+"""Bars: metres, keys, repeats, voltas and jumps, gathered from all parts of a music21 score."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import Any
+
+from tutor.errors import plain
+from tutor.music.table import MeasureRow
+
+MAX_PASSES = 16
+"""Most times a repeat sign is believed."""
+
+_JUMPS = (
+    (re.compile(r"\b(d\.? ?c\.?|da ?capo)(?=\W|$).*\bfine\b", re.I), "da-capo-al-fine"),
+    (re.compile(r"\b(d\.? ?c\.?|da ?capo)(?=\W|$).*\bcoda\b", re.I), "da-capo-al-coda"),
+    (re.compile(r"\b(d\.? ?s\.?|dal ?segno)(?=\W|$).*\bfine\b", re.I), "dal-segno-al-fine"),
+    (re.compile(r"\b(d\.? ?s\.?|dal ?segno)(?=\W|$).*\bcoda\b", re.I), "dal-segno-al-coda"),
+    (re.compile(r"^\W*(d\. ?c\.?|da ?capo)(?=\W|$)", re.I), "da-capo"),
+    (re.compile(r"^\W*(d\. ?s\.?|dal ?segno)(?=\W|$)", re.I), "dal-segno"),
+    (re.compile(r"^\W*(to|al|alla) coda\b", re.I), "to-coda"),
+    (re.compile(r"^\W*coda\W*$", re.I), "coda"),
+    (re.compile(r"^\W*segno\W*$", re.I), "segno"),
+    (re.compile(r"^\W*fine\W*$", re.I), "fine"),
+)
+_JUMP_CLASSES = (
+    ("DaCapoAlFine", "da-capo-al-fine"),
+    ("DaCapoAlCoda", "da-capo-al-coda"),
+    ("DaCapo", "da-capo"),
+    ("DalSegnoAlFine", "dal-segno-al-fine"),
+    ("DalSegnoAlCoda", "dal-segno-al-coda"),
+    ("DalSegno", "dal-segno"),
+    ("Segno", "segno"),
+    ("Fine", "fine"),
+)
+
+
+@dataclass(slots=True)
+class BarFacts:
+    """What the parts say of one bar, before it becomes a row."""
+
+    number: str
+    start: float
+    duration: float = 0.0
+    numerator: int = 4
+    denominator: int = 4
+    fifths: int = 0
+    repeat_start: bool = False
+    repeat_end: int = 0
+    endings: set[int] = field(default_factory=set)
+    marks: set[str] = field(default_factory=set)
+    barline: str = ""
+
+
+def mark_from_words(text: str) -> str | None:
+    """The jump that printed words ask for, if any: 'D.S. al Coda' → 'dal-segno-al-coda'."""
+    cleaned = plain(text)
+    if len(cleaned) > 60:
+        return None
+    return next((mark for pattern, mark in _JUMPS if pattern.search(cleaned)), None)
+
+
+def mark_of(element: Any) -> str | None:
+    """The mark that a music21 element stands for, if any."""
+    classes = element.classes
+    if "RepeatExpression" in classes:
+        if "Coda" in classes:
+            return "to-coda" if re.search(r"\b(to|al)\b", element.getText() or "", re.I) else "coda"
+        return next((mark for name, mark in _JUMP_CLASSES if name in classes), None)
+    if "TextExpression" in classes:
+        return mark_from_words(str(element.content or ""))
+    return None
+
+
+def bar_number(bar: Any) -> str:
+    """The number as printed: '12a', '0' for an up-beat."""
+    return plain(f"{bar.number}{bar.numberSuffix or ''}")[:12]
+
+
+class BarReader:
+    """Gathers the bars of a score.
+
+    Args:
+        reference: The bars (music21 measures) of the part that sets numbers, metres and keys.
+        starts: Where each bar starts, in quarters.
+        durations: How long each bar is, in quarters.
+    """
+
+    def __init__(self, reference: list[Any], starts: list[float], durations: list[float]) -> None:
+        self.facts = [
+            BarFacts(bar_number(bar), start, duration)
+            for bar, start, duration in zip(reference, starts, durations, strict=True)
+        ]
+        self.warnings: list[str] = []
+        self._index: dict[int, int] = {}
+        self._metres(reference)
+
+    def _metres(self, reference: list[Any]) -> None:
+        numerator, denominator, fifths = 4, 4, 0
+        for bar, facts in zip(reference, self.facts, strict=True):
+            later: list[Any] = []
+            for element in bar.getElementsByClass(["TimeSignature", "KeySignature"]):
+                if bar.elementOffset(element) > 0:
+                    later.append(element)
+                    continue
+                numerator, denominator, fifths = _signature(element, numerator, denominator, fifths)
+            facts.numerator, facts.denominator, facts.fifths = numerator, denominator, fifths
+            for element in later:
+                numerator, denominator, fifths = _signature(element, numerator, denominator, fifths)
+
+    def add_part(self, bars: list[Any]) -> None:
+        """Take the repeat signs, jumps and bar lines of one part (bars beyond the reference are left out)."""
+        for index, bar in enumerate(bars[: len(self.facts)]):
+            self._index[id(bar)] = index
+            self._barlines(bar, index)
+            for element in bar.elements:
+                mark = mark_of(element)
+                if mark:
+                    self.facts[index].marks.add(mark)
+
+    def _barlines(self, bar: Any, index: int) -> None:
+        left, right = bar.leftBarline, bar.rightBarline
+        for line, home in ((left, index), (right, index)):
+            if line is None:
+                continue
+            if "Repeat" in line.classes:
+                self._repeat(line, home, at_left=line is left)
+            elif line is right and line.type in ("double", "light-light"):
+                self.facts[home].barline = "double"
+            elif line is right and line.type in ("final", "light-heavy"):
+                self.facts[home].barline = "final"
+        for line in bar.getElementsByClass("Repeat"):
+            if line is not left and line is not right:
+                self.warnings.append(f"bar {self.facts[index].number}: a repeat sign inside the bar is read at its end")
+                self._repeat(line, index, at_left=False)
+
+    def _repeat(self, line: Any, index: int, *, at_left: bool) -> None:
+        if line.direction == "start":
+            home = index if at_left else index + 1
+            if home < len(self.facts):
+                self.facts[home].repeat_start = True
+            return
+        home = index - 1 if at_left else index
+        if home >= 0:
+            times = line.times if isinstance(line.times, int) else 2
+            self.facts[home].repeat_end = max(self.facts[home].repeat_end, min(max(times, 2), MAX_PASSES))
+
+    def add_brackets(self, score: Any) -> None:
+        """Take the volta brackets; call after every part was added."""
+        for bracket in score.recurse().getElementsByClass("RepeatBracket"):
+            spanned = [self._index[id(bar)] for bar in bracket.getSpannedElements() if id(bar) in self._index]
+            numbers = {n for n in bracket.numberRange if isinstance(n, int) and 1 <= n <= MAX_PASSES}
+            if spanned and numbers:
+                for facts in self.facts[min(spanned) : max(spanned) + 1]:
+                    facts.endings |= numbers
+
+    def rows(self) -> tuple[MeasureRow, ...]:
+        """The finished bars."""
+        return tuple(
+            MeasureRow(
+                number=f.number,
+                start_quarters=f.start,
+                duration_quarters=f.duration,
+                numerator=f.numerator,
+                denominator=f.denominator,
+                fifths=f.fifths,
+                repeat_start=f.repeat_start,
+                repeat_end=f.repeat_end,
+                endings=tuple(sorted(f.endings)),
+                marks=tuple(sorted(f.marks)),
+                barline=f.barline,
+            )
+            for f in self.facts
+        )
+
+
+def _signature(element: Any, numerator: int, denominator: int, fifths: int) -> tuple[int, int, int]:
+    if "KeySignature" in element.classes:
+        sharps = element.sharps
+        return numerator, denominator, int(sharps) if sharps is not None and abs(sharps) <= 7 else fifths
+    upper, lower = getattr(element, "numerator", None), getattr(element, "denominator", None)
+    if isinstance(upper, int) and isinstance(lower, int) and 1 <= upper <= 64 and lower in (1, 2, 4, 8, 16, 32, 64):
+        return upper, lower, fifths
+    return numerator, denominator, fifths

@@ -1,0 +1,196 @@
+"""A parsed music21 score as a NoteTable."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any
+
+from tutor.errors import ScoreError
+from tutor.music.table import MeasureRow, NoteTable, PartRow
+from tutor.score import spell, vocal
+from tutor.score.bars import BarReader
+from tutor.score.order import unfold
+from tutor.score.rows import Gatherer, RawNote, merge_ties, note_row, rounded, short, slur_ends, tempo_rows, text_rows
+
+
+def table_from_music21(
+    score: Any,
+    *,
+    fmt: str = "musicxml",
+    sha256: str = "",
+    voice_part: str | None = None,
+    warnings: Sequence[str] = (),
+) -> NoteTable:
+    """Turn a music21 score (also one of its corpus) into a table.
+
+    Args:
+        score: A music21 Score, Part or Opus (of an Opus the first piece is read).
+        fmt: What `NoteTable.format` should say; 'midi' asks for new spelling.
+        sha256: Digest of the file.
+        voice_part: Id of the sung part as the user says; None to choose it.
+        warnings: Lines to put before those found here.
+
+    Raises:
+        ScoreError: no notes, or no part with the id given.
+    """
+    notes_to_user = list(warnings)
+    score = _one_piece(score, notes_to_user)
+    streams = _parts(score)
+    bars = [_bars(stream) for stream in streams]
+    if not any(bars):
+        raise ScoreError("there are no bars in this score", remedy="Open a score with notes")
+    starts, durations, reference = _starts(streams, bars, notes_to_user)
+    gatherer = Gatherer(slur_ends(score))
+    for index, part_bars in enumerate(bars):
+        for place, bar in enumerate(part_bars[: len(starts)]):
+            gatherer.bar(bar, index, place, starts[place])
+    found = gatherer.found
+    raws = merge_ties(found.notes)
+    if not raws:
+        raise ScoreError("there are no notes in this score", remedy="Open a score with notes")
+    reader = BarReader(bars[reference], starts, durations)
+    for part_bars in bars:
+        reader.add_part(part_bars)
+    reader.add_brackets(score)
+    measures = reader.rows()
+    if fmt == "midi":
+        measures = _spell_midi(raws, measures, bars, notes_to_user)
+    raws.sort(key=lambda r: (r.onset, r.midi, r.part, r.voice))
+    rows = tuple(note_row(raw) for raw in raws)
+    parts, more = vocal.settle(_part_rows(streams), rows, [_is_staff(s) for s in streams], voice_part)
+    order, order_warnings = unfold(measures)
+    _remarks(found.unpitched, found.microtones, parts, notes_to_user)
+    title, composer = _credits(score)
+    return NoteTable(
+        title=title,
+        composer=composer,
+        format=fmt,
+        sha256=sha256,
+        parts=parts,
+        measures=measures,
+        notes=rows,
+        tempos=tempo_rows(found),
+        texts=text_rows(found),
+        order=order,
+        warnings=tuple(dict.fromkeys([*notes_to_user, *reader.warnings, *more, *order_warnings])),
+    )
+
+
+def _one_piece(score: Any, warnings: list[str]) -> Any:
+    if "Opus" in score.classes:
+        pieces = list(score.scores)
+        if not pieces:
+            raise ScoreError("there are no notes in this score", remedy="Open a score with notes")
+        if len(pieces) > 1:
+            warnings.append(f"the file holds {len(pieces)} pieces: the first is read")
+        return pieces[0]
+    return score
+
+
+def _parts(score: Any) -> list[Any]:
+    if "Part" in score.classes:
+        return [score]
+    return [part for part in score.parts if _bars(part)] or [score]
+
+
+def _bars(stream: Any) -> list[Any]:
+    return list(stream.getElementsByClass("Measure"))
+
+
+def _is_staff(stream: Any) -> bool:
+    return "PartStaff" in stream.classes
+
+
+def _starts(streams: list[Any], bars: list[list[Any]], warnings: list[str]) -> tuple[list[float], list[float], int]:
+    """Where each bar starts and how long it is, and the index of the part that numbers the bars.
+
+    Bars of the same place are lined up across the parts. Where they differ in length, a bar with notes counts for
+    more than one that only rests: a full-bar rest in an up-beat is read as a full bar.
+    """
+    reference = max(range(len(bars)), key=lambda i: (len(bars[i]), -i))
+    lengths = [_bar_lengths(stream, part_bars) for stream, part_bars in zip(streams, bars, strict=True)]
+    starts: list[float] = []
+    durations: list[float] = []
+    exact = Fraction(0)
+    for place, bar in enumerate(bars[reference]):
+        here = [(lengths[i][place], bars[i][place]) for i in range(len(bars)) if place < len(bars[i])]
+        given = {length for length, _ in here}
+        if len(given) > 1:
+            given = {length for length, one in here if one.recurse().notes} or given
+            if len(given) > 1:
+                warnings.append(f"bar {bar.number}: the parts differ in length; they are lined up bar by bar")
+        length = max(given)
+        starts.append(rounded(exact))
+        durations.append(rounded(length))
+        exact += length
+    return starts, durations, reference
+
+
+def _bar_lengths(stream: Any, part_bars: list[Any]) -> list[Fraction]:
+    """From bar line to bar line; the last bar as long as what it holds."""
+    offsets = [Fraction(stream.elementOffset(bar)).limit_denominator(100_000) for bar in part_bars]
+    last = [Fraction(part_bars[-1].duration.quarterLength).limit_denominator(100_000)] if part_bars else []
+    return [max(b - a, Fraction(0)) for a, b in pairwise(offsets)] + last
+
+
+def _part_rows(streams: list[Any]) -> list[PartRow]:
+    rows: list[PartRow] = []
+    used: set[str] = set()
+    for index, stream in enumerate(streams):
+        name = _name(stream.partName)
+        given = stream.id if isinstance(stream.id, str) else ""
+        ident = _name(given) or f"P{index + 1}"
+        if ident in used:
+            ident = f"P{index + 1}" if f"P{index + 1}" not in used else f"{ident}-{index + 1}"
+        used.add(ident)
+        program, instrument_name = _instrument(stream)
+        rows.append(PartRow(ident, name or instrument_name, "other", program))
+    return rows
+
+
+def _name(given: Any) -> str:
+    """A part's name; the reader's own placeholder counts as none."""
+    name = short(given)
+    return "" if name == "MusicXML Part" else name
+
+
+def _instrument(stream: Any) -> tuple[int | None, str]:
+    first = stream.recurse().getElementsByClass("Instrument").first()
+    if first is None:
+        return None, ""
+    program = first.midiProgram
+    name = _name(first.partName) or _name(first.instrumentName)
+    return (int(program) if isinstance(program, int) and 0 <= program <= 127 else None), name
+
+
+def _credits(score: Any) -> tuple[str, str]:
+    metadata = score.metadata
+    if metadata is None:
+        return "", ""
+    return short(metadata.bestTitle or metadata.movementName), short(metadata.composer)
+
+
+def _spell_midi(
+    raws: list[RawNote], measures: tuple[MeasureRow, ...], bars: list[list[Any]], warnings: list[str]
+) -> tuple[MeasureRow, ...]:
+    """Spell the notes; without a signature of its own the file gets the one that its notes suggest."""
+    fifths, mode = spell.estimate_key(spell.weights_of(raws))
+    given = {bar.fifths for bar in measures}
+    if given != {0}:
+        spell.respell(raws, measures[0].fifths, mode)
+        return measures
+    spell.respell(raws, fifths, mode)
+    if fifths:
+        warnings.append("the file names no key: the notes are spelled in the key that they suggest")
+    return tuple(replace(bar, fifths=fifths) for bar in measures)
+
+
+def _remarks(unpitched: set[int], microtones: int, parts: Sequence[PartRow], warnings: list[str]) -> None:
+    if unpitched:
+        names = ", ".join(parts[i].name or parts[i].id for i in sorted(unpitched))
+        warnings.append(f"notes without pitch are left out: {names}")
+    if microtones:
+        warnings.append(f"{microtones} notes between the semitones are read as the nearest one below or above")
