@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -104,7 +106,7 @@ def _steady(midi: Array) -> list[tuple[int, int]]:
 def _joined(smooth: Array, cuts: list[int]) -> list[tuple[int, int]]:
     """Pieces between cuts; neighbours whose middles lie within half a semitone are one note."""
     pieces: list[tuple[int, int]] = []
-    for a, b in zip(cuts, cuts[1:], strict=False):
+    for a, b in pairwise(cuts):
         if b <= a:
             continue
         middle = float(np.median(smooth[a:b]))

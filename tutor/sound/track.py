@@ -35,7 +35,7 @@ def halved(samples: Samples) -> NDArray[np.float32]:
 def _lowpass(taps: int = 49, corner_hz: float = 4500.0) -> NDArray[np.float32]:
     n = np.arange(taps) - (taps - 1) / 2
     h = np.sinc(2 * corner_hz / RATE * n) * np.hanning(taps + 2)[1:-1]
-    return (h / h.sum()).astype(np.float32)
+    return np.asarray(h / h.sum(), dtype=np.float32)
 
 
 _LOWPASS = _lowpass()
@@ -134,7 +134,7 @@ def follow(
     score[:, 0] = 0.55 + np.clip((np.percentile(loud, 95) - 30.0 - loud) / 20.0, 0.0, 1.0)
     path = _best_path(hertz, score)
     rows = np.arange(len(path))
-    return rows * HOP_S, hertz[rows, path], height[rows, path], loud
+    return np.asarray(rows * HOP_S, dtype=np.float64), hertz[rows, path], height[rows, path], loud
 
 
 _CANDIDATES = 10
