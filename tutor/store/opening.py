@@ -39,7 +39,7 @@ def open_connection(folder: Path | None, now: datetime) -> tuple[sqlite3.Connect
     path = folder / FILE
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-        with _private():
+        with private():
             return _ready(path), ""
     except sqlite3.DatabaseError as error:
         if _is_passing(error):
@@ -62,7 +62,7 @@ def back_up(connection: sqlite3.Connection, folder: Path) -> None:
     target = folder / BACKUP
     fresh = folder / (BACKUP + ".new")
     fresh.unlink(missing_ok=True)
-    with _private():
+    with private():
         copy = sqlite3.connect(fresh)
         try:
             connection.backup(copy)
@@ -102,12 +102,12 @@ def _restored(path: Path, now: datetime) -> tuple[sqlite3.Connection, str]:
     said = f"The store was damaged and is kept as {aside.name}; "
     if backup.exists():
         try:
-            with _private():
+            with private():
                 path.write_bytes(backup.read_bytes())
                 return _ready(path), said + "the last automatic backup was put in its place."
         except sqlite3.DatabaseError:
             path.unlink(missing_ok=True)
-    with _private():
+    with private():
         return _ready(path), said + "there was no usable backup, so a new one was begun."
 
 
@@ -132,7 +132,7 @@ def _is_passing(error: sqlite3.DatabaseError) -> bool:
 
 
 @contextlib.contextmanager
-def _private() -> Iterator[None]:
+def private() -> Iterator[None]:
     """Files made inside belong to the user alone."""
     before = os.umask(0o077)
     try:

@@ -18,7 +18,7 @@ from typing import Any
 from tutor.errors import StoreError
 from tutor.music.voice import SingerProfile
 from tutor.practice.schedule import Card, Review
-from tutor.store import opening
+from tutor.store import moving, opening
 from tutor.store.records import Kept, SongCard, profile_from_json, profile_to_json
 
 _BACKUP_EVERY = timedelta(hours=20)
@@ -253,6 +253,15 @@ class Store:
             self._connection.execute("VACUUM")
             if self._folder is not None:
                 (self._folder / opening.BACKUP).unlink(missing_ok=True)
+
+    def export(self, target: Path) -> None:
+        """Write all that is stored into one new file.
+
+        Raises:
+            StoreError: the file is there already or cannot be written.
+        """
+        with self._lock:
+            moving.export(self._connection, target)
 
     def back_up_if_due(self) -> None:
         """Make the automatic backup when the last one is old."""
