@@ -1,0 +1,189 @@
+"""How the bass moves, and a smoother bass for any passage.
+
+The search chooses the inversion and octave of each chord so that the bass moves by step where it can. Rules, as
+taught in common-practice harmony (figures: Open Music Theory, thoroughbass; the rules themselves: common practice):
+    no second inversion unless it passes (reached and left by step in one direction), is a pedal (the same bass
+    before and after), or is cadential (a tonic six-four whose bass stays for the dominant);
+    no consecutive perfect fifths or octaves (or unisons) between bass and melody;
+    a seventh in the bass falls by step or stays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tutor.analysis.columns import SMALL, Line, members
+from tutor.analysis.findings import Bassline, ChordSpan, RootRun, SmoothBass
+from tutor.music.pitch import Pitch, PitchClass
+
+LOW_MIDI, HIGH_MIDI = 38, 57
+"""Compass of the smoother bass: D2 to A3 (a choice of ours)."""
+RUN = 3
+"""Root-position chords in a row that make a run."""
+_NEVER = 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class _Note:
+    """A possible bass note."""
+
+    midi: int
+    diatonic: int
+    member: int
+    pitch: Pitch
+
+
+def find_bassline(chords: Sequence[ChordSpan], line: Line) -> Bassline:
+    """Root-position share, runs of root-position chords, and a smoother bass for each run."""
+    total = sum(c.end - c.start for c in chords)
+    rooted = sum(c.end - c.start for c in chords if c.inversion == 0)
+    runs, smooth = [], []
+    for first, last in _runs(chords):
+        passage = chords[first : last + 1]
+        runs.append(RootRun(passage[0].start, passage[-1].end, len(passage)))
+        bass = smooth_bass(passage, melody_at(line, passage))
+        if bass:
+            smooth.append(SmoothBass(passage[0].start, passage[-1].end, tuple(p.name for p in bass)))
+    return Bassline(round(rooted / total, 6) if total > SMALL else 0.0, tuple(runs), tuple(smooth))
+
+
+def melody_at(line: Line, chords: Sequence[ChordSpan]) -> list[Pitch | None]:
+    """The sung pitch at the start of each chord, or the first one inside it; None where nothing is sung."""
+    found: list[Pitch | None] = []
+    for chord in chords:
+        sung: Pitch | None = None
+        for i in range(len(line)):
+            if line.onset[i] >= chord.end - SMALL:
+                break
+            if line.end[i] > chord.start + SMALL:
+                sung = line.rows[i].pitch
+                break
+        found.append(sung)
+    return found
+
+
+def _runs(chords: Sequence[ChordSpan]) -> list[tuple[int, int]]:
+    """(first, last) of each maximal run of touching root-position chords with at least `RUN` changes of root."""
+    found, first = [], 0
+    for k in range(len(chords) + 1):
+        joined = (
+            k < len(chords)
+            and chords[k].inversion == 0
+            and (k == first or chords[k].start - chords[k - 1].end < SMALL)
+        )
+        if joined:
+            continue
+        if k > first and len({(c.start, c.root) for c in chords[first:k]}) >= RUN and _moves(chords[first:k]) >= RUN:
+            found.append((first, k - 1))
+        first = k if k < len(chords) and chords[k].inversion == 0 else k + 1
+    return found
+
+
+def _moves(chords: Sequence[ChordSpan]) -> int:
+    """Chords in a passage, counting repetitions of one root once."""
+    return sum(k == 0 or c.root != chords[k - 1].root for k, c in enumerate(chords))
+
+
+def smooth_bass(chords: Sequence[ChordSpan], melody: Sequence[Pitch | None]) -> tuple[Pitch, ...]:
+    """A stepwise bass for a passage, one pitch for each chord; empty where the rules leave none.
+
+    Args:
+        chords: The passage.
+        melody: The pitch above each chord, or None; same length.
+    """
+    choices = [_choices(c) for c in chords]
+    if not chords or not all(choices):
+        return ()
+    costs: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {}
+    for b, note in enumerate(choices[0]):
+        opening = {0: 0.0, 1: 1.5}.get(note.member, _NEVER)
+        if opening < _NEVER:
+            costs[(-1, b)] = (opening + 0.05 * abs(note.midi - 48), (b,))
+    for k in range(1, len(chords)):
+        costs = _advance(costs, choices, chords, melody, k)
+        if not costs:
+            return ()
+    ended = {s: v for s, v in costs.items() if choices[-1][s[1]].member in (0, 1)}
+    if not ended:
+        return ()
+    closing = {s: v[0] + (1.0 if choices[-1][s[1]].member == 1 else 0.0) for s, v in ended.items()}
+    best = min(sorted(ended), key=lambda s: (round(closing[s], 9), s))
+    return tuple(choices[k][b].pitch for k, b in enumerate(ended[best][1]))
+
+
+def _choices(chord: ChordSpan) -> list[_Note]:
+    """Every member of the chord in every octave of the compass; at most four members (no ninth in the bass)."""
+    found = []
+    for number, member in enumerate(members(chord.root, chord.quality)[:4]):
+        for octave in range(1, 5):
+            pitch = Pitch(member.step, member.alter, octave)
+            if LOW_MIDI <= pitch.midi <= HIGH_MIDI:
+                found.append(_Note(pitch.midi, pitch.diatonic, number, pitch))
+    return found
+
+
+def _advance(
+    costs: dict[tuple[int, int], tuple[float, tuple[int, ...]]],
+    choices: list[list[_Note]],
+    chords: Sequence[ChordSpan],
+    melody: Sequence[Pitch | None],
+    k: int,
+) -> dict[tuple[int, int], tuple[float, tuple[int, ...]]]:
+    """One step of the search; a state is (bass two chords ago, bass now) so that passing motion can be judged."""
+    out: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {}
+    for (a, b), (cost, path) in sorted(costs.items()):
+        before = choices[k - 2][a] if a >= 0 else None
+        here = choices[k - 1][b]
+        for c, after in enumerate(choices[k]):
+            if parallel(here.pitch, after.pitch, melody[k - 1], melody[k]):
+                continue
+            if here.member == 2 and not _six_four_allowed(before, here, after, chords[k - 1], chords[k]):
+                continue
+            if is_seventh(chords[k - 1], here.member) and not 0 <= here.diatonic - after.diatonic <= 1:
+                continue
+            total = cost + _motion(here, after) + 0.4 * (after.member != 0) + 0.02 * abs(after.midi - 48)
+            if (b, c) not in out or total < out[(b, c)][0] - 1e-9:
+                out[(b, c)] = (total, (*path, c))
+    return out
+
+
+def is_seventh(chord: ChordSpan, member: int) -> bool:
+    """True where this member of the chord is its seventh."""
+    return member == 3 and ("seventh" in chord.quality or chord.quality.endswith("-ninth")) and (
+        chord.quality != "added-ninth"
+    )
+
+
+def _motion(here: _Note, after: _Note) -> float:
+    step, size = abs(after.diatonic - here.diatonic), abs(after.midi - here.midi)
+    if step == 0:
+        return 1.2 if size == 0 else 0.9
+    if step == 1:
+        return 0.0 if size <= 2 else 2.0
+    return 1.0 + 0.5 * (step - 1) + (1.5 if size == 6 else 0.0) + (2.0 if step > 4 and step != 7 else 0.0)
+
+
+def _six_four_allowed(
+    before: _Note | None, here: _Note, after: _Note, chord: ChordSpan, following: ChordSpan
+) -> bool:
+    if here.diatonic == after.diatonic and here.midi == after.midi:
+        cadential = _fifth_below(following.root, chord.root) and after.member == 0
+        pedal = before is not None and before.midi == here.midi
+        return cadential or pedal
+    if before is None:
+        return False
+    return here.diatonic - before.diatonic == after.diatonic - here.diatonic and abs(after.diatonic - here.diatonic) == 1
+
+
+def _fifth_below(root: str, target: str) -> bool:
+    return PitchClass.parse(root).fifths - PitchClass.parse(target).fifths == 1
+
+
+def parallel(bass: Pitch, next_bass: Pitch, top: Pitch | None, next_top: Pitch | None) -> bool:
+    """True for consecutive perfect fifths, octaves or unisons (with their compounds) between two moving voices."""
+    if top is None or next_top is None or bass.midi == next_bass.midi or top.midi == next_top.midi:
+        return False
+    first = ((top.diatonic - bass.diatonic) % 7, (top.midi - bass.midi) % 12)
+    second = ((next_top.diatonic - next_bass.diatonic) % 7, (next_top.midi - next_bass.midi) % 12)
+    return first == second and first in ((0, 0), (4, 7))

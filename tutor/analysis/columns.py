@@ -1,0 +1,192 @@
+"""The NoteTable as numpy columns, and small look-ups that every finder shares."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tutor.analysis.findings import ChordSpan, KeySpan
+from tutor.errors import ScoreError
+from tutor.music.pitch import PitchClass
+from tutor.music.table import NoteRow, NoteTable, OrderRow
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+SMALL = 1e-6
+"""Positions closer than this are the same (they are rounded to six decimals)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """One note at a time: the sung line, in written order."""
+
+    rows: tuple[NoteRow, ...]
+    onset: Floats
+    """Starts in quarters, shape (n,)."""
+    end: Floats
+    """Ends in quarters, shape (n,); never beyond the next start."""
+    midi: Ints
+    """MIDI numbers, shape (n,)."""
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    @property
+    def held(self) -> Floats:
+        """Lengths in quarters, shape (n,)."""
+        return self.end - self.onset
+
+    def inside(self, start: float, end: float) -> range:
+        """Indices of the notes that start in [start, end)."""
+        low, high = np.searchsorted(self.onset, [start - SMALL, end - SMALL])
+        return range(int(low), int(high))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Below:
+    """Everything that sounds under the sung line."""
+
+    rows: tuple[NoteRow, ...]
+    onset: Floats
+    end: Floats
+    midi: Ints
+
+    def during(self, start: float, end: float) -> Ints:
+        """Indices of the notes that sound at some time in [start, end)."""
+        stop = int(np.searchsorted(self.onset, end - SMALL))
+        return np.flatnonzero(self.end[:stop] > start + SMALL)
+
+
+def with_voice(table: NoteTable, part_id: str | None) -> NoteTable:
+    """The table with another part as the sung line.
+
+    Raises:
+        ScoreError: no part has this id, or nothing in the score is sung.
+    """
+    if part_id is not None:
+        if all(p.id != part_id for p in table.parts):
+            names = ", ".join(p.id for p in table.parts)
+            raise ScoreError(f"no part is called {part_id}", where=table.title, remedy=f"The parts are {names}")
+        parts = tuple(
+            replace(p, role="voice" if p.id == part_id else "accompaniment" if p.role == "voice" else p.role)
+            for p in table.parts
+        )
+        table = replace(table, parts=parts)
+    voice = table.voice_part
+    if voice is None or not any(n.part == voice and not n.grace for n in table.notes):
+        raise ScoreError(
+            "no singable line was found",
+            where=table.title,
+            remedy="Name the part that is sung with 'larkstair correct'",
+        )
+    return table
+
+
+def sung_line(table: NoteTable) -> Line:
+    """The notes of the sung part, one at a time: graces left out, the highest of notes struck together."""
+    voice = table.voice_part
+    rows = [n for n in table.notes if n.part == voice and not n.grace and n.duration_quarters > 0]
+    kept: list[NoteRow] = []
+    for row in rows:  # sorted by onset, then MIDI number: a later row at the same onset is higher
+        if kept and row.onset_quarters - kept[-1].onset_quarters < SMALL:
+            spoken = row if row.syllable else replace(row, syllable=kept[-1].syllable, syllabic=kept[-1].syllabic)
+            kept[-1] = spoken
+        else:
+            kept.append(row)
+    onset = np.array([n.onset_quarters for n in kept], dtype=np.float64)
+    end = np.array([n.end_quarters for n in kept], dtype=np.float64)
+    if len(kept) > 1:
+        end[:-1] = np.minimum(end[:-1], onset[1:])
+    return Line(tuple(kept), onset, end, np.array([n.midi for n in kept], dtype=np.int64))
+
+
+def below(table: NoteTable) -> Below:
+    """Every sounding note outside the sung part, sorted by onset."""
+    voice = table.voice_part
+    rows = tuple(n for n in table.notes if n.part != voice and not n.grace and n.duration_quarters > 0)
+    return Below(
+        rows,
+        np.array([n.onset_quarters for n in rows], dtype=np.float64),
+        np.array([n.end_quarters for n in rows], dtype=np.float64),
+        np.array([n.midi for n in rows], dtype=np.int64),
+    )
+
+
+def sounding_order(table: NoteTable) -> tuple[OrderRow, ...]:
+    """The order of the table, or the whole score once where the reader gave none."""
+    return table.order or (OrderRow(0.0, table.length_quarters, 1),)
+
+
+def unfolded(table: NoteTable, line: Line) -> Iterator[tuple[int, float, float]]:
+    """The sung line in sounding order: (index of the note, written start, written end cut at the stretch's end)."""
+    for span in sounding_order(table):
+        for i in line.inside(span.start_quarters, span.end_quarters):
+            end = min(float(line.end[i]), span.end_quarters)
+            if end > line.onset[i] + SMALL:
+                yield i, float(line.onset[i]), end
+
+
+class Spans:
+    """Looks up the chord or key at an offset; spans are sorted and do not overlap."""
+
+    def __init__(self, chords: Sequence[ChordSpan] | Sequence[KeySpan]) -> None:
+        self._starts = [c.start for c in chords]
+        self._ends = [c.end for c in chords]
+
+    def index(self, at: float) -> int | None:
+        """Index of the span that holds an offset, or None."""
+        i = bisect_right(self._starts, at + SMALL) - 1
+        return i if i >= 0 and at < self._ends[i] - SMALL else None
+
+
+MEMBERS: dict[str, tuple[int, ...]] = {
+    "major": (0, 4, 1),
+    "minor": (0, -3, 1),
+    "diminished": (0, -3, -6),
+    "augmented": (0, 4, 8),
+    "dominant-seventh": (0, 4, 1, -2),
+    "major-seventh": (0, 4, 1, 5),
+    "minor-seventh": (0, -3, 1, -2),
+    "half-diminished-seventh": (0, -3, -6, -2),
+    "diminished-seventh": (0, -3, -6, -9),
+    "minor-major-seventh": (0, -3, 1, 5),
+    "augmented-seventh": (0, 4, 8, -2),
+    "augmented-major-seventh": (0, 4, 8, 5),
+    "dominant-seventh-flat-five": (0, 4, -6, -2),
+    "suspended-second": (0, 2, 1),
+    "suspended-fourth": (0, -1, 1),
+    "major-sixth": (0, 4, 1, 3),
+    "minor-sixth": (0, -3, 1, 3),
+    "italian-sixth": (0, -10, -6),
+    "german-sixth": (0, -10, -6, -9),
+    "french-sixth": (0, 4, -6, -2),
+    "power": (0, 1),
+    "major-ninth": (0, 4, 1, 5, 2),
+    "dominant-ninth": (0, 4, 1, -2, 2),
+    "minor-ninth": (0, -3, 1, -2, 2),
+    "added-ninth": (0, 4, 1, 2),
+}
+"""Chord members in stacked order, as steps on the line of fifths from the root (a fifth is 1, a major third 4).
+
+The augmented sixths are stacked in thirds from their root as Roman numerals count them: Italian and German on the
+raised fourth degree (diminished third, diminished fifth), French on the second degree.
+"""
+
+
+def members(root: str, quality: str) -> tuple[PitchClass, ...]:
+    """The spelled members of a chord, root first."""
+    base = PitchClass.parse(root).fifths
+    return tuple(PitchClass(base + step) for step in MEMBERS[quality])
+
+
+def degree(name: str, tonic: str) -> str:
+    """The degree of a spelled pitch class against the major scale on ``tonic``: '#4', 'b7', '1'."""
+    distance = PitchClass.parse(name).fifths - PitchClass.parse(tonic).fifths
+    number = (distance * 4) % 7
+    alter = (distance + 1) // 7
+    return ("#" * alter if alter > 0 else "b" * -alter) + str(number + 1)

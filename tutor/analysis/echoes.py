@@ -1,0 +1,123 @@
+"""Where a song repeats itself: bars against bars, sung bars against bars without voice."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tutor.analysis.columns import SMALL, Floats, Ints, Line
+from tutor.analysis.grid import SLOTS, Grid, bar_likeness
+
+LONGEST = 24
+"""Longest section looked for, in bars."""
+_WINDOW = 4
+_SUNG = 0.3
+_MOVED = 0.08
+"""What a transposition must gain to be preferred to none."""
+
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class Echoes:
+    """Likeness of every bar to every other at the best transposition of its neighbourhood; arrays (n, n), 0 to 1."""
+
+    melody: Floats
+    rhythm: Floats
+    harmony: Floats
+    bass: Floats
+    touch: Floats
+    transposed: Ints
+    """Semitones up from the first bar to the second, 0 to 11."""
+    sung: Flags
+    """Bars that belong to a sung stretch, shape (n,)."""
+    gap: Floats
+    """Pause of the voice before the note nearest each bar line, in bars from 0 to 2: from note to note, shape (n,)."""
+    rest: Floats
+    """The silent part of that pause, shape (n,)."""
+
+    @cached_property
+    def whole(self) -> Floats:
+        """All likenesses in one: by the sung line where both bars are sung, else by the accompaniment."""
+        sung = 0.5 * self.melody + 0.15 * self.rhythm + 0.25 * self.harmony + 0.1 * self.bass
+        played = 0.55 * self.harmony + 0.25 * self.bass + 0.2 * self.touch
+        both = ~self.sung[:, None] & ~self.sung[None, :]
+        mixed = self.sung[:, None] ^ self.sung[None, :]
+        out: Floats = np.where(both, played, np.where(mixed, 0.3 * sung, sung))
+        return out
+
+
+def find_echoes(grid: Grid, line: Line) -> Echoes:
+    """Compare the bars of a song."""
+    like = bar_likeness(grid)
+    n = len(grid)
+    blend = 0.5 * like["melody"] + 0.15 * like["rhythm"] + 0.25 * like["harmony"] + 0.1 * like["bass"]
+    near = neighbourhood(blend)
+    near[1:] -= _MOVED
+    best = np.argmax(np.round(near, 9), axis=0)
+    i, j = np.ogrid[:n, :n]
+    gap, rest = _pauses(grid, line)
+    return Echoes(
+        melody=like["melody"][best, i, j],
+        rhythm=like["rhythm"],
+        harmony=like["harmony"][best, i, j],
+        bass=like["bass"][best, i, j],
+        touch=like["touch"],
+        transposed=best,
+        sung=_sung_stretches(grid),
+        gap=gap,
+        rest=rest,
+    )
+
+
+def ahead(values: Floats, bars: int) -> Floats:
+    """Mean of ``values`` [..., i + k, j + k] for k below ``bars``; fewer terms at the edge."""
+    n = values.shape[-1]
+    total, count = np.zeros_like(values), np.zeros((n, n))
+    for k in range(min(bars, n)):
+        total[..., : n - k, : n - k] += values[..., k:, k:]
+        count[: n - k, : n - k] += 1
+    mean: Floats = total / np.maximum(count, 1)
+    return mean
+
+
+def neighbourhood(values: Floats) -> Floats:
+    """The best window of `_WINDOW` bars along the diagonal that holds each pair of bars."""
+    window = ahead(values, _WINDOW)
+    best = window.copy()
+    n = values.shape[-1]
+    for k in range(1, min(_WINDOW, n)):
+        best[..., k:, k:] = np.maximum(best[..., k:, k:], window[..., : n - k, : n - k])
+    return best
+
+
+def _sung_stretches(grid: Grid) -> Flags:
+    """Bars with voice; a pick-up alone does not count, and a single silent bar between sung ones does."""
+    sung = grid.sung >= _SUNG
+    for b in np.flatnonzero(sung):
+        first = int(np.argmax(grid.melody[b].sum(axis=1) > 0))
+        if first >= SLOTS // 2 and (b == 0 or grid.sung[b - 1] < 0.05):
+            sung[b] = False
+    out = sung.copy()
+    out[1:-1] |= sung[:-2] & sung[2:]
+    return out
+
+
+def _pauses(grid: Grid, line: Line) -> tuple[Floats, Floats]:
+    """The longest pause before a note within half a bar of each bar line: note to note, and its silent part."""
+    n = len(grid)
+    gap, rest = np.zeros(n), np.zeros(n)
+    length = np.maximum(np.diff(grid.start), SMALL)
+    if not len(line):
+        return gap, rest
+    middle = (grid.start[:-1] + grid.start[1:]) / 2
+    bar = np.searchsorted(middle, line.onset + SMALL)  # the nearest bar line
+    bar = np.minimum(bar, n - 1)
+    spacing = np.append(2.0 * length[bar[0]], np.diff(line.onset)) / length[bar]
+    silent = np.append(2.0 * length[bar[0]], line.onset[1:] - line.end[:-1]) / length[bar]
+    np.maximum.at(gap, bar, np.minimum(spacing, 2.0))
+    np.maximum.at(rest, bar, np.clip(silent, 0.0, 2.0))
+    return gap, rest

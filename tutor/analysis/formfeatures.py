@@ -1,0 +1,248 @@
+"""What is measured of a stretch of bars that might be a section, and of two sections that might be alike.
+
+Kept apart from the decoding in `form`: a new measurement is a new column here and a new fit, nothing else.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tutor.analysis.columns import Floats
+from tutor.analysis.echoes import LONGEST, Echoes, ahead
+
+_LENGTHS = np.array([1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 16, 24])
+"""Upper edges of the classes of length, in bars."""
+START = (
+    "voice_enters",
+    "voice_leaves",
+    "gap",
+    "short_gap",
+    "rest",
+    "place_2",
+    "place_4",
+    "place_8",
+    "song_place_2",
+    "song_place_4",
+    "repeat_starts",
+    "repeat_ends",
+    "repeat_starts_squared",
+    "repeat_ends_squared",
+    "repeated_block_starts",
+    "gap_on_place_4",
+)
+"""Measured at the bar line where a section begins."""
+INSIDE = (
+    "echo",
+    "echo_squared",
+    "clear_echo",
+    "clear_echo_bars",
+    "fair_echo_bars",
+    "exact_echo_bars",
+    "halves_alike",
+    "halves_clearly_alike",
+    "voice_changes",
+    "clear_long_echo",
+    "doubtful_echo_bars",
+    "silent_bars",
+)
+"""Measured of the stretch as a whole."""
+SECTION_COLUMNS = (
+    START
+    + tuple(f"sung_length_{k}" for k in _LENGTHS)
+    + tuple(f"silent_length_{k}" for k in _LENGTHS)
+    + INSIDE
+)
+
+
+def section_features(echoes: Echoes) -> tuple[Floats, Floats]:
+    """Measure every stretch of up to `LONGEST` bars.
+
+    Returns:
+        Values, shape (n, LONGEST, len(SECTION_COLUMNS)), for the stretch that starts at bar s and has L + 1 bars,
+        and a mask of shape (n, LONGEST), 0 where the stretch would end beyond the song.
+    """
+    n = len(echoes.sung)
+    starts = _starts(echoes)
+    width, lengths = len(START), len(_LENGTHS)
+    out = np.zeros((n, LONGEST, len(SECTION_COLUMNS)))
+    mask = np.zeros((n, LONGEST))
+    sung = np.append(0, np.cumsum(echoes.sung))
+    changes = np.append(0, np.cumsum(starts[:, 0] + starts[:, 1]))
+    along = np.zeros((n, n))  # likeness summed along the diagonal for the present length
+    whole = echoes.whole
+    sums = [along]
+    for bars in range(1, min(LONGEST, n) + 1):
+        m = n - bars + 1
+        along = along[:m, :m] + whole[bars - 1 :, bars - 1 :]
+        sums.append(along)
+        s = np.arange(m)
+        mask[:m, bars - 1] = 1.0
+        x = out[:m, bars - 1]
+        x[:, :width] = starts[:m]
+        silent = (sung[bars:] - sung[:m]) / bars < 0.5
+        bin_ = int(np.searchsorted(_LENGTHS, bars))
+        x[~silent, width + bin_] = 1.0
+        x[silent, width + lengths + bin_] = 1.0
+        echo = _best_echo(along / bars, bars)
+        halves = sums[bars // 2][s, s + bars // 2] / (bars // 2) if bars % 2 == 0 else np.zeros(m)
+        inner = changes[bars:] - changes[np.minimum(s + 1, n)]
+        x[:, width + 2 * lengths :] = _inside(echo, halves, inner, silent, bars)
+    return out, mask
+
+
+def _best_echo(mean: Floats, bars: int) -> Floats:
+    """For each stretch its likeness to the most alike stretch that does not overlap it."""
+    m = len(mean)
+    if bars >= m:
+        return np.zeros(m)
+    apart = np.abs(np.subtract.outer(np.arange(m), np.arange(m))) >= bars
+    best: Floats = np.where(apart, mean, 0.0).max(axis=1)
+    return best
+
+
+def _inside(echo: Floats, halves: Floats, inner: Floats, silent: Floats, bars: int) -> Floats:
+    clear = echo > 0.75
+    return np.stack(
+        [
+            echo * bars,
+            echo**2 * bars,
+            clear,
+            clear * bars,
+            (echo > 0.6) * bars,
+            (echo > 0.9) * bars,
+            halves,
+            halves > 0.7,
+            inner,
+            clear * (bars >= 8),
+            (np.abs(echo - 0.5) < 0.15) * bars,
+            silent * bars,
+        ],
+        axis=1,
+    )
+
+
+def _starts(echoes: Echoes) -> Floats:
+    """Measure each bar line as the beginning of a section; shape (n, len(START)), zero for the first."""
+    n = len(echoes.sung)
+    sung = echoes.sung
+    enters, leaves = np.zeros(n), np.zeros(n)
+    enters[1:] = sung[1:] & ~sung[:-1]
+    leaves[1:] = ~sung[1:] & sung[:-1]
+    turns = np.flatnonzero(enters + leaves)
+    bars = np.arange(n)
+    anchor = np.append(0, turns)[np.searchsorted(turns, bars, side="right")]
+    place = bars - anchor
+    song_place = bars - (int(np.argmax(sung)) if sung.any() else 0)
+    begins, ends, block = _edges(echoes.whole)
+    out = np.stack(
+        [
+            enters,
+            leaves,
+            echoes.gap,
+            np.minimum(echoes.gap, 0.5),
+            echoes.rest,
+            place % 2 == 0,
+            place % 4 == 0,
+            place % 8 == 0,
+            song_place % 2 == 0,
+            song_place % 4 == 0,
+            begins,
+            ends,
+            np.maximum(begins, 0) ** 2,
+            np.maximum(ends, 0) ** 2,
+            block * (begins > 0.15),
+            (echoes.gap > 0.3) * (place % 4 == 0),
+        ],
+        axis=1,
+    ).astype(np.float64)
+    out[0] = 0.0
+    return out
+
+
+def _edges(whole: Floats) -> tuple[Floats, Floats, Floats]:
+    """At each bar: how clearly a repeated block of four bars begins, how clearly one has ended, and its likeness."""
+    n = len(whole)
+    far = np.abs(np.subtract.outer(np.arange(n), np.arange(n))) >= 2
+    block = ahead(whole, 4)
+    before, earlier, past = np.zeros((n, n)), np.zeros((n, n)), np.zeros((n, n))
+    before[1:, 1:] = whole[:-1, :-1]
+    earlier[2:, 2:] = whole[:-2, :-2]
+    for k in range(1, min(4, n - 1) + 1):
+        past[k:, k:] += whole[: n - k, : n - k] / 4
+    begins = np.where(far, block - 0.5 * (before + np.minimum(before, earlier)), -1.0).max(axis=1)
+    ends = np.where(far, past - whole, -1.0).max(axis=1)
+    return begins, ends, np.where(far, block, 0.0).max(axis=1)
+
+
+PAIR_COLUMNS = (
+    "bias",
+    "melody",
+    "rhythm",
+    "harmony",
+    "bass",
+    "melody_opening",
+    "rhythm_opening",
+    "harmony_opening",
+    "worst_bar",
+    "melody_better_half",
+    "shifted",
+    "melody_best_bar",
+    "melody_good_bars",
+    "length_ratio",
+    "same_length",
+    "melody_squared",
+    "melody_rhythm",
+    "melody_harmony",
+    "melody_length",
+    "bars",
+    "harmony_squared",
+    "rhythm_harmony",
+    "harmony_same_length",
+)
+"""Measured of two sections that may bear one letter."""
+
+
+def pair_features(echoes: Echoes, first: tuple[int, int], second: tuple[int, int]) -> Floats:
+    """Measure two stretches of bars (start, end), laid over each other at their best; shape (len(PAIR_COLUMNS),)."""
+    (a, b), (c, d) = first, second
+    one, two = b - a, d - c
+    offsets = [(0, 0)]
+    if one > two:
+        offsets += [(one - two, 0), (4, 0)][: 2 if one - two >= 4 else 1]
+    elif two > one:
+        offsets += [(0, two - one), (0, 4)][: 2 if two - one >= 4 else 1]
+    best: tuple[float, Floats] | None = None
+    for x, y in offsets:
+        k = np.arange(min(one - x, two - y))
+        values = _overlaid(echoes, a + x + k, c + y + k, shifted=bool(x or y))
+        rank = float(0.5 * values[0] + 0.15 * values[1] + 0.25 * values[2] + 0.1 * values[3] - 0.1 * values[9])
+        if best is None or rank > best[0] + 1e-12:
+            best = (rank, values)
+    assert best is not None
+    v = best[1]
+    short, long = min(one, two), max(one, two)
+    ratio, same = short / long, float(one == two)
+    tail = [ratio, same, v[0] ** 2, v[1] * v[0], v[2] * v[0], v[0] * ratio, min(short, 8) / 8, v[2] ** 2, v[1] * v[2]]
+    return np.concatenate([[1.0], v, tail, [v[2] * same]])
+
+
+def _overlaid(echoes: Echoes, i: Floats, j: Floats, *, shifted: bool) -> Floats:
+    m, r, h, b = echoes.melody[i, j], echoes.rhythm[i, j], echoes.harmony[i, j], echoes.bass[i, j]
+    whole = 0.5 * m + 0.15 * r + 0.25 * h + 0.1 * b
+    half = np.sort(m)[-max(1, len(m) // 2) :]
+    return np.array(
+        [
+            m.mean(),
+            r.mean(),
+            h.mean(),
+            b.mean(),
+            m[:4].mean(),
+            r[:4].mean(),
+            h[:4].mean(),
+            whole.min(),
+            half.mean(),
+            float(shifted),
+            m.max(),
+            (m > 0.6).mean(),
+        ]
+    )

@@ -1,0 +1,194 @@
+"""Phrases of the sung line, and whether each comes to rest.
+
+Every gap between two sung notes is weighed by what a listener and a reader of the words can point to: a rest, a long
+note before it, punctuation and line ends of the lyric, slurs, breath marks and fermatas, a cadence below, and the
+place in the metre. A dynamic programme then picks the cuts that together have the best sum of weights, with a
+preference for phrases of two to four bars. The weights are a logistic fit where it was possible; see `FITTED`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tutor.analysis.columns import SMALL, Floats, Line, Spans, degree, members
+from tutor.analysis.findings import ChordSpan, KeySpan, PhraseEnd, PhraseSpan
+from tutor.music.table import NoteTable
+
+FEATURES = (
+    "bias",
+    "rest",
+    "rest_bars",
+    "long_note",
+    "full_stop",
+    "comma",
+    "line_start",
+    "inside_word",
+    "slur_over",
+    "breath",
+    "fermata",
+    "cadence",
+    "tonic_rest",
+    "bar_line",
+    "interval",
+)
+"""What is measured at the gap after each sung note (columns of `gap_features`)."""
+
+
+@dataclass(frozen=True, slots=True)
+class PhraseWeights:
+    """Weights of the gap features and of a phrase's length in bars."""
+
+    gap: tuple[float, ...]
+    length: tuple[float, ...]
+    """Log preference for a phrase of up to 1, 2, 3, 4, 6, 8 and more bars."""
+
+
+FITTED = PhraseWeights(
+    gap=(-3.2, 1.0, 1.6, 1.8, 2.2, 1.0, 1.6, -5.0, -1.5, 3.0, 1.0, 0.7, 0.4, 0.0, 0.3),
+    length=(-2.0, 0.2, 0.2, 0.6, -0.6, -2.0, -4.0),
+)
+_EDGES = (1.25, 2.5, 3.5, 4.75, 6.5, 9.0)
+
+
+def find_phrases(
+    table: NoteTable,
+    line: Line,
+    chords: Sequence[ChordSpan] = (),
+    keys: Sequence[KeySpan] = (),
+    weights: PhraseWeights = FITTED,
+) -> tuple[PhraseSpan, ...]:
+    """Cut the sung line into phrases."""
+    if not len(line):
+        return ()
+    score = gap_features(table, line, chords, keys) @ np.array(weights.gap)
+    cuts = _choose(table, line, score, weights)
+    spans = []
+    for number, (first, last) in enumerate(zip(cuts, [*(c - 1 for c in cuts[1:]), len(line) - 1], strict=True)):
+        rows = line.rows[first : last + 1]
+        spans.append(
+            PhraseSpan(
+                id=number,
+                start=rows[0].onset_quarters,
+                end=round(float(line.end[last]), 6),
+                bars=(table.measures[rows[0].measure].number, table.bar_at(line.end[last] - 0.001).number),
+                lyric=lyric(rows),
+            )
+        )
+    return tuple(spans)
+
+
+def lyric(rows: Sequence[object]) -> str:
+    """The words sung on some rows, syllables joined."""
+    text = ""
+    for row in rows:
+        syllable = getattr(row, "syllable", "")
+        if not syllable:
+            continue
+        joined = getattr(row, "syllabic", "") in ("middle", "end")
+        text += syllable if joined or not text else " " + syllable
+    return text
+
+
+def gap_features(
+    table: NoteTable, line: Line, chords: Sequence[ChordSpan] = (), keys: Sequence[KeySpan] = ()
+) -> Floats:
+    """Measure the gap after each sung note but the last; shape (n - 1, len(FEATURES))."""
+    n = len(line)
+    out = np.zeros((max(n - 1, 0), len(FEATURES)))
+    if n < 2:
+        return out
+    held = line.held
+    rest = line.onset[1:] - line.end[:-1]
+    spacing = np.diff(line.onset)
+    beats = np.array([table.measures[r.measure].beat_quarters for r in line.rows])
+    bars = np.array([table.measures[r.measure].bar_quarters for r in line.rows])
+    usual = np.array([np.median(spacing[max(0, i - 8) : i + 9]) for i in range(n - 1)])
+    out[:, 0] = 1.0
+    out[:, 1] = rest > SMALL
+    out[:, 2] = np.minimum(rest / bars[:-1], 2.0)
+    out[:, 3] = np.clip(np.log2(spacing / np.maximum(usual, 0.05)), 0.0, 3.0)
+    out[:, 14] = np.minimum(np.abs(np.diff(line.midi)), 12) / 12
+    out[:, 13] = [abs(r.onset_quarters - table.measures[r.measure].start_quarters) < SMALL for r in line.rows[1:]]
+    del held, beats
+    slurred = 0
+    for i in range(n - 1):
+        row, after = line.rows[i], line.rows[i + 1]
+        slurred += row.slur_start - row.slur_end
+        slurred = max(slurred, 0)
+        end = row.syllable[-1:] if row.syllable else ""
+        out[i, 4] = end in ".!?;:…" and end != ""
+        out[i, 5] = end in ",–—" and end != ""
+        out[i, 6] = after.syllabic in ("single", "begin") and after.syllable[:1].isupper()
+        melisma = not after.syllable and rest[i] < SMALL and bool(row.syllable or row.slur_start or slurred)
+        out[i, 7] = row.syllabic in ("begin", "middle") or after.syllabic in ("middle", "end") or melisma
+        out[i, 8] = slurred > 0
+        out[i, 9] = row.breath
+        out[i, 10] = row.fermata
+    _cadences(line, chords, keys, out)
+    return out
+
+
+def _cadences(line: Line, chords: Sequence[ChordSpan], keys: Sequence[KeySpan], out: Floats) -> None:
+    """Fill in the two columns that need harmony."""
+    if not chords:
+        return
+    spans, key_spans = Spans(chords), Spans(keys)
+    for i in range(len(out)):
+        at = spans.index(float(line.end[i]) - 0.01)
+        if at is None or at == 0:
+            continue
+        here, before = chords[at], chords[at - 1]
+        dominant = before.figure.startswith(("V", "vii")) and "/" not in before.figure
+        out[i, 11] = here.figure in ("I", "i") and dominant or here.figure in ("V", "V7") and not dominant
+        key = key_spans.index(float(line.onset[i]))
+        if key is not None and here.figure in ("I", "i"):
+            out[i, 12] = degree(line.rows[i].pitch.pitch_class.name, keys[key].tonic) == "1"
+
+
+def _choose(table: NoteTable, line: Line, score: Floats, weights: PhraseWeights) -> list[int]:
+    """Indices of the first note of each phrase, by dynamic programming over the gaps."""
+    n = len(line)
+    bar = np.array([table.measures[r.measure].bar_quarters for r in line.rows])
+    edges, prefer = np.array(_EDGES), np.array(weights.length)
+    best = np.full(n + 1, -np.inf)
+    back = np.zeros(n + 1, dtype=np.int64)
+    best[0] = 0.0
+    for stop in range(1, n + 1):
+        first = max(0, stop - 96)
+        starts = np.arange(first, stop)
+        length = (line.end[stop - 1] - line.onset[starts]) / bar[starts]
+        total = best[starts] + prefer[np.searchsorted(edges, length)]
+        k = int(np.argmax(total))
+        best[stop] = total[k] + (score[stop - 1] if stop < n else 0.0)
+        back[stop] = starts[k]
+    cuts = [int(back[n])]
+    while cuts[-1] > 0:
+        cuts.append(int(back[cuts[-1]]))
+    return cuts[::-1]
+
+
+def phrase_ends(
+    line: Line, phrases: Sequence[PhraseSpan], chords: Sequence[ChordSpan], keys: Sequence[KeySpan]
+) -> tuple[PhraseEnd, ...]:
+    """How each phrase closes: at rest on root, third or fifth of the chord below, or hanging.
+
+    A phrase with no chord or key below its last note has no entry.
+    """
+    spans, key_spans = Spans(chords), Spans(keys)
+    found = []
+    for phrase in phrases:
+        inside = line.inside(phrase.start, phrase.end)
+        if not len(inside):
+            continue
+        last = inside[-1]
+        at, key = spans.index(float(line.end[last]) - 0.01), key_spans.index(float(line.onset[last]))
+        if at is None or key is None:
+            continue
+        name = line.rows[last].pitch.pitch_class.name
+        triad = members(chords[at].root, chords[at].quality)[:3]
+        rest = any(line.rows[last].pitch.pitch_class == m for m in triad)
+        found.append(PhraseEnd(phrase.id, line.rows[last].pitch.name, degree(name, keys[key].tonic), rest))
+    return tuple(found)

@@ -1,0 +1,268 @@
+"""What comes back, and exactly what is different when it does.
+
+A later statement is laid over the first one at the time shift and transposition on which most notes agree; notes that
+then start together are compared one by one, notes left over between them are paired in order, and what still stands
+alone was added or left out. Harmony is compared only where the notes of the accompaniment differ as well, so that two
+readings of the same notes are never called a change.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tutor.analysis.columns import SMALL, Below, Line, Spans
+from tutor.analysis.findings import Change, ChordSpan, Return, Section
+from tutor.music.pitch import Pitch, PitchClass
+from tutor.music.table import NoteTable
+
+MIN_SHARED = 0.3
+"""Least share of first-statement notes that come back at the same place for a passage to be called a return."""
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A stretch of the sung line: notes ``first`` to ``last`` (not included)."""
+
+    start: float
+    end: float
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """How one passage lies over another."""
+
+    shift: float
+    """Quarters from the first statement to the later one."""
+    semitones: int
+    shared: int
+    """Notes that agree in place and pitch."""
+
+
+def find_returns(
+    table: NoteTable, line: Line, under: Below, chords: Sequence[ChordSpan], sections: Sequence[Section]
+) -> tuple[Return, ...]:
+    """Compare each sung section with the first one of its letter."""
+    first_of: dict[str, Passage] = {}
+    found = []
+    for section in sections:
+        passage = passage_of(line, section.start, section.end)
+        if passage.last <= passage.first:
+            continue
+        first = first_of.setdefault(section.label, passage)
+        if first is passage:
+            continue
+        compared = compare_passages(table, line, under, chords, first, passage)
+        if compared is not None:
+            found.append(compared)
+    return tuple(found)
+
+
+def passage_of(line: Line, start: float, end: float) -> Passage:
+    """The sung notes that start in [start, end)."""
+    inside = line.inside(start, end)
+    return Passage(start, end, inside.start, inside.stop)
+
+
+def compare_passages(
+    table: NoteTable, line: Line, under: Below, chords: Sequence[ChordSpan], first: Passage, again: Passage
+) -> Return | None:
+    """Lay ``again`` over ``first`` and list every difference; None where too little agrees to call it a return."""
+    laid = lay(table, line, first, again)
+    if laid is None or laid.shared < MIN_SHARED * min(first.last - first.first, again.last - again.first):
+        return None
+    moved = _spelled_interval(line, first, again, laid)
+    changes = _note_changes(table, line, first, again, laid, moved)
+    changes += _harmony_changes(table, under, chords, first, again, laid)
+    changes.sort(key=lambda c: (c.at, c.what, c.was))
+    return Return((first.start, first.end), (again.start, again.end), laid.semitones, tuple(changes))
+
+
+def lay(table: NoteTable, line: Line, first: Passage, again: Passage) -> Laid | None:
+    """The shift and transposition on which most notes agree; ties go to no transposition and the plain shift."""
+    a, b = slice(first.first, first.last), slice(again.first, again.last)
+    shifts = np.round(line.onset[b][None, :] - line.onset[a][:, None], 4)
+    steps = line.midi[b][None, :] - line.midi[a][:, None]
+    plain = again.start - first.start
+    bar = table.bar_at(first.start).bar_quarters
+    near = np.abs(shifts - plain) <= 2 * bar + SMALL
+    if not near.any():
+        return None
+    votes = Counter(zip(shifts[near].tolist(), steps[near].tolist(), strict=True))
+    (shift, semitones), shared = max(
+        votes.items(), key=lambda v: (v[1], v[0][1] == 0, -abs(v[0][0] - plain), -abs(v[0][1]), v[0])
+    )
+    return Laid(float(shift), int(semitones), int(shared))
+
+
+def _spelled_interval(line: Line, first: Passage, again: Passage, laid: Laid) -> tuple[int, int]:
+    """(fifths, staff places) of the transposition, as most shared notes spell it."""
+    later = {round(float(line.onset[j]), 4): j for j in range(again.first, again.last)}
+    votes: Counter[tuple[int, int]] = Counter()
+    for i in range(first.first, first.last):
+        j = later.get(round(float(line.onset[i]) + laid.shift, 4))
+        if j is not None and line.midi[j] - line.midi[i] == laid.semitones:
+            one, two = line.rows[i].pitch, line.rows[j].pitch
+            votes[(two.pitch_class.fifths - one.pitch_class.fifths, two.diatonic - one.diatonic)] += 1
+    return max(votes, key=lambda k: (votes[k], -abs(k[0]), k))
+
+
+def _note_changes(
+    table: NoteTable, line: Line, first: Passage, again: Passage, laid: Laid, moved: tuple[int, int]
+) -> list[Change]:
+    pairs, gone, new = _match(line, first, again, laid)
+    changes = []
+    for i, j in pairs:
+        changes += _pair_changes(table, line, i, j, laid, moved)
+    last_pair = max(pairs)
+    cut = [i for i in gone if i > last_pair[0]]
+    extra = [j for j in new if j > last_pair[1]]
+    for i in gone:
+        if i not in cut:
+            at = round(float(line.onset[i]) + laid.shift, 6)
+            changes.append(_change(table, at, _expected(line, i, moved).name, "rest", "rhythm"))
+    for j in new:
+        if j not in extra:
+            changes.append(_change(table, line.rows[j].onset_quarters, "rest", line.rows[j].pitch.name, "rhythm"))
+    if cut:
+        names = " ".join(_expected(line, i, moved).name for i in cut)
+        changes.append(_change(table, round(float(line.onset[cut[0]]) + laid.shift, 6), names, "", "cut short"))
+    if extra:
+        names = " ".join(line.rows[j].pitch.name for j in extra)
+        changes.append(_change(table, line.rows[extra[0]].onset_quarters, "", names, "extended"))
+    return changes
+
+
+def _match(
+    line: Line, first: Passage, again: Passage, laid: Laid
+) -> tuple[list[tuple[int, int]], list[int], list[int]]:
+    """Pairs of notes, notes gone, notes new. Notes that start together pair first, then those between, in order."""
+    later = {round(float(line.onset[j]), 4): j for j in range(again.first, again.last)}
+    anchors = []
+    for i in range(first.first, first.last):
+        j = later.get(round(float(line.onset[i]) + laid.shift, 4))
+        if j is not None:
+            anchors.append((i, j))
+    pairs = list(anchors)
+    gone, new = [], []
+    edges = [(first.first - 1, again.first - 1), *anchors, (first.last, again.last)]
+    for k, ((i0, j0), (i1, j1)) in enumerate(zip(edges, edges[1:], strict=False)):
+        left, right = list(range(i0 + 1, i1)), list(range(j0 + 1, j1))
+        at_the_end = k == len(edges) - 2
+        matched = _in_order(line, left, right, laid.semitones, alike_only=at_the_end or len(left) != len(right))
+        pairs += matched
+        gone += [i for i in left if i not in {p[0] for p in matched}]
+        new += [j for j in right if j not in {p[1] for p in matched}]
+    return sorted(pairs), gone, new
+
+
+def _in_order(
+    line: Line, left: list[int], right: list[int], semitones: int, *, alike_only: bool
+) -> list[tuple[int, int]]:
+    """Pair leftover notes in order: all of them, or (longest common run of pitches) only those of the same pitch."""
+    if not left or not right:
+        return []
+    if not alike_only:
+        return list(zip(left, right, strict=True))
+    best = np.zeros((len(left) + 1, len(right) + 1), dtype=np.int64)
+    same = line.midi[left][:, None] + semitones == line.midi[right][None, :]
+    for i in range(len(left) - 1, -1, -1):
+        for j in range(len(right) - 1, -1, -1):
+            best[i, j] = max(best[i + 1, j], best[i, j + 1], best[i + 1, j + 1] + 1 if same[i, j] else 0)
+    found, i, j = [], 0, 0
+    while i < len(left) and j < len(right):
+        if same[i, j] and best[i, j] == best[i + 1, j + 1] + 1:
+            found.append((left[i], right[j]))
+            i, j = i + 1, j + 1
+        elif best[i + 1, j] >= best[i, j + 1]:
+            i += 1
+        else:
+            j += 1
+    return found
+
+
+def _pair_changes(
+    table: NoteTable, line: Line, i: int, j: int, laid: Laid, moved: tuple[int, int]
+) -> list[Change]:
+    """What differs between two notes that correspond."""
+    at = line.rows[j].onset_quarters
+    expected, now = _expected(line, i, moved), line.rows[j].pitch
+    changes = []
+    off = int(line.midi[j] - line.midi[i]) - laid.semitones
+    if off:
+        what = "octave" if off % 12 == 0 else "pitch"
+        changes.append(Change(at, table.bar_at(at).number, table.beat_at(at), expected.name, now.name, what))
+    place = round(float(line.onset[i]) + laid.shift, 6)
+    if abs(place - at) > 1e-3:
+        was, here = f"{now.name} on beat {table.beat_at(place):g}", f"{now.name} on beat {table.beat_at(at):g}"
+        changes.append(_change(table, at, was, here, "rhythm"))
+    elif abs(line.held[i] - line.held[j]) > 1e-3:
+        was, here = _length(float(line.held[i])), _length(float(line.held[j]))
+        changes.append(_change(table, at, f"{now.name} for {was}", f"{now.name} for {here}", "rhythm"))
+    return changes
+
+
+def _length(quarters: float) -> str:
+    text = f"{round(quarters, 3):g}"
+    return f"{text} quarter" if text == "1" else f"{text} quarters"
+
+
+def _expected(line: Line, i: int, moved: tuple[int, int]) -> Pitch:
+    """The note of the first statement as it would come back unchanged."""
+    return line.rows[i].pitch.moved(*moved)
+
+
+def _change(table: NoteTable, at: float, was: str, now: str, what: str) -> Change:
+    return Change(at, table.bar_at(at).number, table.beat_at(at), was, now, what)  # type: ignore[arg-type]
+
+
+def _harmony_changes(
+    table: NoteTable, under: Below, chords: Sequence[ChordSpan], first: Passage, again: Passage, laid: Laid
+) -> list[Change]:
+    """Chords of the later statement that differ from those of the first, where the accompaniment differs too."""
+    spans = Spans(chords)
+    changes: list[Change] = []
+    start = max(again.start, first.start + laid.shift)
+    end = min(again.end, first.end + laid.shift)
+    marks = {start, end}
+    for chord in chords:
+        marks |= {x for x in (chord.start, chord.start + laid.shift) if start < x < end}
+    points = sorted(round(m, 6) for m in marks)
+    told: tuple[int, int] | None = None
+    for low, high in zip(points, points[1:], strict=False):
+        if high - low < table.bar_at(low).beat_quarters / 2 - SMALL:
+            continue
+        middle = (low + high) / 2
+        now, was = spans.index(middle), spans.index(middle - laid.shift)
+        if now is None or was is None or (was, now) == told or _same(chords[was], chords[now], laid.semitones):
+            continue
+        if _sounds(under, low, high, 0) == _sounds(under, low - laid.shift, high - laid.shift, laid.semitones):
+            continue
+        told = (was, now)
+        words = (chords[was].symbol, chords[now].symbol)
+        if laid.semitones % 12:
+            words = (chords[was].figure, chords[now].figure)
+        changes.append(_change(table, low, *words, "harmony"))
+    return changes
+
+
+def _same(was: ChordSpan, now: ChordSpan, semitones: int) -> bool:
+    def moved(name: str, by: int) -> int:
+        return (PitchClass.parse(name).chroma + by) % 12
+
+    return (
+        was.quality == now.quality
+        and moved(was.root, semitones) == moved(now.root, 0)
+        and moved(was.bass, semitones) == moved(now.bass, 0)
+    )
+
+
+def _sounds(under: Below, start: float, end: float, semitones: int) -> tuple[frozenset[int], int]:
+    """Pitch classes that sound in [start, end), and the lowest of them, both moved by ``semitones``."""
+    midi = under.midi[under.during(start, end)] + semitones
+    return frozenset((midi % 12).tolist()), int(midi.min() % 12) if len(midi) else -1

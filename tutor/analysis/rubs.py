@@ -1,0 +1,199 @@
+"""Sung notes that clash with what sounds below, and sung notes at rest over harmony that is not.
+
+What counts, against each accompaniment note that sounds together with the sung note and belongs to the chord:
+    a minor second or its compounds (1, 13, 25 … semitones; harsh, also where the sung note belongs to the chord, as
+    the root sung against the seventh of a major-seventh chord);
+    a major seventh or its compounds (11, 23 … semitones);
+    a tritone or its compounds, only where the sung note is foreign to the chord (inside a seventh chord it is the
+    chord's own sound);
+    a suspension: the sung note was a member of the chord before, is held or repeated over the change, is foreign now
+    and falls by step: 9-8, 7-6 or 4-3 above the bass.
+The clash test follows Open Music Theory's embellishing tones and, for the harshness of the semitone above a chord
+tone, M. Levine, The Jazz Theory Book (1995; recalled). Very short notes (under half a beat) rub only on a beat.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tutor.analysis.columns import SMALL, Below, Line, Spans, degree, members
+from tutor.analysis.findings import ChordSpan, KeySpan, Resolution, RestOverUnresolved, PhraseSpan, Rub
+from tutor.music.pitch import PitchClass
+from tutor.music.table import NoteRow, NoteTable
+
+_RESTING = {"1", "3", "b3", "5"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Clash:
+    against: str
+    interval: str
+    harsh: int
+    """Lower is harsher."""
+
+
+def find_rubs(table: NoteTable, line: Line, under: Below, chords: Sequence[ChordSpan]) -> tuple[Rub, ...]:
+    """Every rub of the sung line, at most one for a note and a chord: the harshest."""
+    spans = Spans(chords)
+    inside = [frozenset(members(c.root, c.quality)) for c in chords]
+    found: list[Rub] = []
+    for i, row in enumerate(line.rows):
+        at = spans.index(float(line.onset[i]))
+        while at is not None and at < len(chords) and chords[at].start < line.end[i] - SMALL:
+            start = max(float(line.onset[i]), chords[at].start)
+            end = min(float(line.end[i]), chords[at].end)
+            if _noticed(table, start, end):
+                clash = _suspension(line, i, chords, inside, at, start) or _harshest(
+                    row, under, inside[at], start, end
+                )
+                if clash:
+                    resolution = _resolution(line, i, under, chords, inside, at, start)
+                    found.append(
+                        Rub(
+                            start=round(start, 6),
+                            end=round(end, 6),
+                            bar=table.bar_at(start).number,
+                            beat=table.beat_at(start),
+                            voice=row.pitch.name,
+                            chord=chords[at].symbol,
+                            against=clash.against,
+                            interval=clash.interval,
+                            resolves=resolution,
+                        )
+                    )
+            at += 1
+    return tuple(found)
+
+
+def find_hanging(
+    table: NoteTable, line: Line, phrases: Sequence[PhraseSpan], chords: Sequence[ChordSpan], keys: Sequence[KeySpan]
+) -> tuple[RestOverUnresolved, ...]:
+    """Phrase ends on degree 1, 3 or 5 of the key while the chord below is not its tonic triad in root position."""
+    spans, key_spans = Spans(chords), Spans(keys)
+    found = []
+    for phrase in phrases:
+        notes = line.inside(phrase.start, phrase.end)
+        if not len(notes):
+            continue
+        i = notes[-1]
+        at, key = spans.index(float(line.end[i]) - 0.01), key_spans.index(float(line.onset[i]))
+        if at is None or key is None:
+            continue
+        chord, tonic = chords[at], keys[key].tonic
+        sung = degree(line.rows[i].pitch.pitch_class.name, tonic)
+        settled = chord.root == tonic and chord.inversion == 0 and chord.quality in ("major", "minor", "major-sixth")
+        if sung in _RESTING and not settled:
+            start = max(chord.start, float(line.onset[i]))
+            found.append(
+                RestOverUnresolved(
+                    phrase.id, start, table.bar_at(start).number, table.beat_at(start), line.rows[i].pitch.name, sung,
+                    chord.symbol, chord.figure,
+                )
+            )  # fmt: skip
+    return tuple(found)
+
+
+def _noticed(table: NoteTable, start: float, end: float) -> bool:
+    beat = table.bar_at(start).beat_quarters
+    on_beat = abs(table.beat_at(start) % 1.0) < 1e-3
+    return end - start >= beat / 2 - SMALL or (on_beat and end - start >= beat / 4 - SMALL)
+
+
+def interval_label(semitones: int) -> str | None:
+    """'m2', 'm9', 'M7', 'M14', 'TT' for a distance that can rub; None for any other."""
+    size = abs(semitones)
+    if size % 12 == 1:
+        return "m2" if size == 1 else "m9"
+    if size % 12 == 11:
+        return "M7" if size == 11 else "M14"
+    return "TT" if size % 12 == 6 else None
+
+
+def _harshest(
+    row: NoteRow, under: Below, inside: frozenset[PitchClass], start: float, end: float
+) -> _Clash | None:
+    foreign = row.pitch.pitch_class not in inside
+    best: tuple[int, int, _Clash] | None = None
+    for k in under.during(start, end):
+        other = under.rows[k]
+        if other.pitch.pitch_class not in inside:
+            continue
+        distance = row.midi - other.midi
+        label = interval_label(distance)
+        if label is None or (label == "TT" and not foreign):
+            continue
+        rank = {"m2": 0, "m9": 1, "M7": 2, "M14": 3, "TT": 4}[label]
+        clash = _Clash(other.pitch.pitch_class.name, label, rank)
+        if best is None or (rank, abs(distance)) < best[:2]:
+            best = (rank, abs(distance), clash)
+    return best[2] if best else None
+
+
+def _suspension(
+    line: Line, i: int, chords: Sequence[ChordSpan], inside: Sequence[frozenset[PitchClass]], at: int, start: float
+) -> _Clash | None:
+    """A member of the chord before, held or repeated, foreign now, falling by step into the chord."""
+    row = line.rows[i]
+    name = row.pitch.pitch_class
+    if at == 0 or name in inside[at] or name not in inside[at - 1] or abs(start - chords[at].start) > SMALL:
+        return None
+    held = line.onset[i] < start - SMALL
+    repeated = i > 0 and line.midi[i - 1] == line.midi[i] and line.end[i - 1] > start - 1.0
+    if not (held or repeated) or i + 1 >= len(line):
+        return None
+    fall = int(line.midi[i] - line.midi[i + 1])
+    if fall not in (1, 2) or line.rows[i + 1].pitch.pitch_class not in inside[at]:
+        return None
+    bass = PitchClass.parse(chords[at].bass)
+    above = (row.pitch.diatonic - "CDEFGAB".index(bass.step)) % 7 + 1
+    figure = {2: "9-8", 7: "7-6", 4: "4-3"}.get(above)
+    if figure is None:
+        return None
+    return _Clash(line.rows[i + 1].pitch.pitch_class.name, figure, 0)
+
+
+def _resolution(
+    line: Line,
+    i: int,
+    under: Below,
+    chords: Sequence[ChordSpan],
+    inside: Sequence[frozenset[PitchClass]],
+    at: int,
+    start: float,
+) -> Resolution:
+    """The voice resolves by moving by step to a member that does not clash; the accompaniment by moving under it.
+
+    The accompaniment is asked first for as long as the sung note lasts, then the voice's next note, if it follows
+    without a rest longer than a quarter.
+    """
+    row = line.rows[i]
+    later = at + 1
+    while later < len(chords) and chords[later].start < line.end[i] - SMALL:
+        begin, end = chords[later].start, min(chords[later].end, float(line.end[i]))
+        if row.pitch.pitch_class in inside[later] and not _harshest(row, under, inside[later], begin, end):
+            return Resolution("accompaniment", round(begin, 6))
+        later += 1
+    moved = _accompaniment_moves(row, under, inside[at], start, min(chords[at].end, float(line.end[i])))
+    if moved is not None:
+        return Resolution("accompaniment", round(moved, 6))
+    if i + 1 < len(line) and line.onset[i + 1] - line.end[i] <= 1.0 + SMALL:
+        step = abs(int(line.midi[i + 1] - line.midi[i]))
+        now = Spans(chords).index(float(line.onset[i + 1]))
+        if step in (1, 2) and now is not None and line.rows[i + 1].pitch.pitch_class in inside[now]:
+            return Resolution("voice", round(float(line.onset[i + 1]), 6))
+    return Resolution("none", None)
+
+
+def _accompaniment_moves(
+    row: NoteRow, under: Below, inside: frozenset[PitchClass], start: float, end: float
+) -> float | None:
+    """When the last clashing accompaniment note has gone while the sung note still sounds, or None."""
+    last = start
+    for k in under.during(start, end):
+        other = under.rows[k]
+        if other.pitch.pitch_class in inside and interval_label(row.midi - other.midi):
+            last = max(last, float(under.end[k]))
+    if last <= start + SMALL or last >= end - SMALL or not len(under.during(last, end)):
+        return None
+    return last if row.pitch.pitch_class in inside else None
