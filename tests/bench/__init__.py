@@ -1,1 +1,1 @@
-"""Tests."""
+"""Measurements that are run by hand."""

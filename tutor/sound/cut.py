@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tutor.music.take import SungNote
-from tutor.sound.track import HOP_S
+from tutor.sound.track import HOP_S, WINDOW_S
 
 SHORTEST_S = 0.08
 """Anything shorter is taken for a slip or a slide."""
@@ -35,8 +35,28 @@ def cut(hertz: Array, level_db: Array) -> tuple[SungNote, ...]:
     notes: list[SungNote] = []
     for start, stop in _stretches(hertz, level_db):
         midi = 69.0 + 12.0 * np.log2(hertz[start:stop] / 440.0)
-        notes.extend(_note(midi[a:b], start + a) for a, b in _steady(midi) if (b - a) * HOP_S >= SHORTEST_S - 1e-9)
+        pieces = _whole_waves(midi, _steady(midi))
+        notes.extend(_note(midi[a:b], start + a) for a, b in pieces if (b - a) * HOP_S >= SHORTEST_S - 1e-9)
     return tuple(notes)
+
+
+def _whole_waves(midi: Array, pieces: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Give half a wave that was cut off at either end of a wide vibrato back to its note."""
+    k = max(range(len(pieces)), key=lambda i: pieces[i][1] - pieces[i][0])
+    body = midi[slice(*pieces[k])]
+    rate_hz, extent = _vibrato(body)
+    if not rate_hz:
+        return pieces
+    centre, half = float(np.mean(body)), 0.6 / rate_hz / HOP_S
+
+    def belongs(i: int) -> bool:
+        if not 0 <= i < len(pieces):
+            return False
+        a, b = pieces[i]
+        return b - a <= half and abs(float(np.median(midi[a:b])) - centre) < extent + 0.3
+
+    first, last = (k - 1 if belongs(k - 1) else k), (k + 1 if belongs(k + 1) else k)
+    return [*pieces[:first], (pieces[first][0], pieces[last][1]), *pieces[last + 1 :]]
 
 
 def _stretches(hertz: Array, level_db: Array) -> list[tuple[int, int]]:
@@ -165,7 +185,9 @@ def _vibrato(core: Array) -> tuple[float, float]:
     if extent < 0.12 or extent / np.sqrt(2) < 0.6 * spread:
         return 0.0, 0.0
     a, b, c = np.log(power[k - 1 : k + 2] + 1e-12)
-    return float(hz[k] + 0.5 * (a - c) / (a - 2 * b + c) * hz[1]), extent
+    rate_hz = float(hz[k] + 0.5 * (a - c) / (a - 2 * b + c) * hz[1])
+    # the frames of the track smooth the wave; give back what that took
+    return rate_hz, extent / float(np.sinc(rate_hz * WINDOW_S))
 
 
 def _median(values: Array, width: int) -> Array:

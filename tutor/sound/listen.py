@@ -15,6 +15,8 @@ from tutor.sound.track import HALF_RATE, follow, halved, level_db, likeness, pea
 
 CLEAR = 0.6
 """Live clarity from which a pitch is shown."""
+SURE = 0.85
+"""Live clarity from which a new pitch is believed at first sight."""
 QUIET_DB = -55.0
 """Below this level nothing is taken for singing, whatever the room."""
 
@@ -91,7 +93,8 @@ class LivePitch:
     """Pitch while it is sung: feed blocks, get points.
 
     A point stands for the middle of the last 32 ms and is given every 512 samples (94 a second at 48 kHz), so it is
-    some 16 ms old when it is given. A leap of an octave or a twelfth must be seen twice before it is believed.
+    some 16 ms old when it is given. A leap of an octave or a twelfth, and any new pitch that is not quite clear,
+    must be seen twice before it is believed.
 
     Args:
         rate: samples a second of what is fed.
@@ -104,7 +107,7 @@ class LivePitch:
         self._buffer = np.zeros(_WINDOW, dtype=np.float32)
         self._since = 0
         self._last_hz = 0.0
-        self._doubt = 0
+        self._raw_hz = 0.0
         self.level = Level(-120.0, -120.0, 0.0, True)
         """Level of the last window."""
 
@@ -126,22 +129,33 @@ class LivePitch:
         window = self._buffer
         self.level = level(window)
         if self.level.rms_db < self._floor_db:
-            self._last_hz = 0.0
+            self._last_hz = self._raw_hz = 0.0
             return TrackPoint(at_s, 0.0, 0.0)
         x = halved(window - window.mean())
         hertz, clarity = peak(likeness(x[None])[0], HALF_RATE)
-        if clarity < CLEAR or not self._believed(hertz):
+        if clarity < CLEAR:
+            self._raw_hz = 0.0
+            return TrackPoint(at_s, 0.0, clarity)
+        if not self._believed(hertz, clarity):
             return TrackPoint(at_s, 0.0, clarity)
         return TrackPoint(at_s, hertz, clarity)
 
-    def _believed(self, hertz: float) -> bool:
-        leap = abs(np.log2(hertz / self._last_hz)) if self._last_hz else 0.0
-        if any(abs(leap - octaves) < 0.06 for octaves in (1.0, 1.585, 2.0)) and self._doubt < 1:
-            self._doubt += 1
-            return False
-        self._doubt = 0
-        self._last_hz = hertz
-        return True
+    def _believed(self, hertz: float, clarity: float) -> bool:
+        """Whether a pitch is shown at once; a doubtful one only when the frame before it said the same."""
+        before, self._raw_hz = self._raw_hz, hertz
+        if _octaves(hertz, before) < 1 / 12:
+            self._last_hz = hertz
+            return True
+        leap = _octaves(hertz, self._last_hz)
+        doubtful = clarity < SURE or any(abs(leap - octaves) < 0.06 for octaves in (1.0, 1.585, 2.0))
+        if not doubtful:
+            self._last_hz = hertz
+        return not doubtful
+
+
+def _octaves(hertz: float, other_hz: float) -> float:
+    """Distance in octaves; large when there is nothing to compare with."""
+    return abs(float(np.log2(hertz / other_hz))) if hertz > 0 and other_hz > 0 else 99.0
 
 
 def cents(note: SungNote, target_midi: float) -> float:
