@@ -85,7 +85,7 @@ class Exercise:
 def _even(degrees: str, quarters: float, last: float) -> tuple[tuple[int, float], ...]:
     """Equal lengths with a longer last note: ``_even("1 2 3", .5, 2)``."""
     found = [int(d) for d in degrees.split()]
-    return tuple((d, quarters) for d in found[:-1]) + ((found[-1], last),)
+    return (*((d, quarters) for d in found[:-1]), (found[-1], last))
 
 
 _PRACTICE = "common practice"
@@ -185,7 +185,8 @@ _TABLE = (
         _MILLER,
     ),
     Exercise(
-        "closed-to-open", "sustain", "From a closed vowel to an open one", ((1, 0.5), (3, 0.5), (5, 2), (3, 0.5), (1, 1.5)),
+        "closed-to-open", "sustain", "From a closed vowel to an open one",
+        ((1, 0.5), (3, 0.5), (5, 2), (3, 0.5), (1, 1.5)),
         ("noo", "oo", "oo-ah", "ah", "ah"), 84,
         "Hold the top on “oo” and open it slowly to “ah” without getting louder.",
         "closed, narrow vowels first: Roll, J. of Voice 2016, read in an abstract; common practice",

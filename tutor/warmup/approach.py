@@ -1,0 +1,180 @@
+"""The climb to the high note: lowered on an easy vowel, up to pitch, half voice, then full voice with rests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from tutor.analysis.columns import SMALL
+from tutor.music.phrase import Phrase
+from tutor.warmup import limits
+from tutor.warmup.facts import SongFacts
+from tutor.warmup.lifted import Cut, lifted, tonic_midi
+from tutor.warmup.model import Dynamic, Step
+from tutor.warmup.today import Today
+from tutor.warmup.words import count, interval
+
+CLIMB_LEAST, CLIMB_MOST = 3, 7
+"""Semitones under pitch at which the climb starts (a choice of ours)."""
+UNDER_TRANSITION = 2
+"""The climb starts with its top this far under the upper transition where the voice allows (a choice of ours)."""
+BELOW = -1
+"""Patterns that may not touch the song's top stay a semitone below it."""
+EASY = "noo"
+TOUCH_S, HALF_HELD_S, FULL_HELD_S = 1.0, 3.0, 8.0
+"""Longest held note at each stage, seconds: first light and short, held later (R. Miller 1986, recalled)."""
+CLIMB_REST_S, HALF_REST_S, LAST_REST_S = 15.0, 20.0, 20.0
+"""Silence after the climb, after half voice, and after the last try, seconds (choices of ours)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """One way to make the approach; the planner takes the first that keeps every limit."""
+
+    whole_phrase: bool
+    """True for the phrase, False for the note before and the high note alone."""
+    tries: int
+    """Full-voice tries."""
+    deeper: int
+    """Semitones by which the climb starts lower than computed."""
+    above: int
+    """Semitones that light patterns may go above the song's top; negative: they stay below it."""
+    approach: bool = True
+    """False when today the song's own phrase is left alone."""
+
+
+def routes(tries: int, above: int) -> list[Route]:
+    """Every way to try, best first; the last ones always keep the limits."""
+    found = [
+        Route(whole, n, deeper, up)
+        for whole in (True, False)
+        for n in range(tries, -1, -1)
+        for up in dict.fromkeys((above, BELOW))
+        for deeper in (0, 2, 4)
+    ]
+    return [*found, Route(False, 0, 0, BELOW, approach=False)]
+
+
+@dataclass(frozen=True, slots=True)
+class Climb:
+    """Where the approach starts and ends."""
+
+    start: float
+    end: float
+    depth: int
+    """Semitones under pitch at the first time."""
+    rest: int
+    """Semitones under pitch at the last time: 0 when the phrase arrives at pitch today."""
+
+
+def climb_of(facts: SongFacts, day: Today, route: Route) -> Climb | None:
+    """Compute the lowered start; None where the phrase cannot be lowered within this voice."""
+    start = facts.start if route.whole_phrase else facts.interval_start
+    end = facts.end if route.whole_phrase else facts.peak_end
+    low, high = facts.compass(start, end)
+    if low < day.low:
+        start = _above(facts, start, end, day.low)
+        low, high = facts.compass(start, end)
+    rest = max(0, high - day.top)
+    wanted = min(CLIMB_MOST, max(CLIMB_LEAST, high - day.upper + UNDER_TRANSITION)) + route.deeper
+    depth = min(max(wanted, rest + 2), low - day.low)
+    return Climb(start, end, depth, rest) if depth >= rest else None
+
+
+def _above(facts: SongFacts, start: float, end: float, floor: int) -> float:
+    """The latest start before the high note after which nothing lies under ``floor``."""
+    peak = facts.peak.onset_quarters
+    low = [
+        float(facts.line.end[i])
+        for i in facts.line.inside(start, peak)
+        if int(facts.line.midi[i]) + facts.transposed < floor
+    ]
+    first = max(low, default=start)
+    return next(
+        float(facts.line.onset[i]) for i in facts.line.inside(first, end) if facts.line.onset[i] <= peak + SMALL
+    )
+
+
+def approach_steps(facts: SongFacts, day: Today, route: Route) -> list[Step]:
+    """The steps of the climb; empty where the route leaves the song alone."""
+    climb = climb_of(facts, day, route) if route.approach else None
+    if climb is None:
+        return []
+    steps = [_lowered(facts, climb), _words(facts, climb)]
+    if climb.rest == 0:
+        steps += [_full(facts, climb, k, route.tries) for k in range(route.tries)]
+    return steps
+
+
+def _step(
+    facts: SongFacts, climb: Climb, belows: list[int], sound: str, dynamic: Dynamic, held_s: float, rest_s: float
+) -> Step:
+    cut = Cut(climb.start, climb.end, sound, dynamic, held_s)
+    phrases: tuple[Phrase, ...] = tuple(lifted(facts, cut, b, leads_up=b != belows[-1]) for b in belows)
+    sung = [t.midi for p in phrases for t in p.tones if t.line == "voice"]
+    seconds = sum(p.length_s for p in phrases) + rest_s
+    return Step(
+        phase="approach", exercise="", title="", instruction="", because="", source="", bar=facts.peak_bar,
+        keys=tuple(tonic_midi(facts, belows[0]) + belows[0] - b for b in belows), phrases=phrases,
+        count_in=sum(t.line == "click" for t in phrases[0].tones), seconds=round(seconds, 3), rest_s=rest_s,
+        dynamic=dynamic, vowel=sound or _text(phrases[0]), top_midi=max(sung), low_midi=min(sung),
+    )  # fmt: skip
+
+
+def _text(phrase: Phrase) -> str:
+    words = " ".join(t.syllable for t in phrase.tones if t.line == "voice" and t.syllable)
+    return words or "ah"
+
+
+def _named(step: Step, exercise: str, title: str, instruction: str, because: str, source: str) -> Step:
+    return replace(step, exercise=exercise, title=title, instruction=instruction, because=because, source=source)
+
+
+def _top(facts: SongFacts) -> str:
+    return facts.spelled(facts.peak.pitch.name)
+
+
+def _lowered(facts: SongFacts, climb: Climb) -> Step:
+    belows = list(range(climb.depth, climb.rest - 1, -1))
+    step = _step(facts, climb, belows, EASY, "soft", TOUCH_S, CLIMB_REST_S)
+    where = "up to pitch" if climb.rest == 0 else f"up to {interval(climb.rest)} under pitch"
+    start = f"{interval(climb.depth)} lower" if climb.depth else "at pitch"
+    return _named(
+        step,
+        "climax-climb",
+        "The song's own phrase, from below",
+        f"Sing the phrase around bar {facts.peak_bar} on “{EASY}”, lightly; it starts {start} and rises by a semitone "
+        f"{where}. Touch the top and let it go.",
+        f"Because bar {facts.peak_bar} has {_top(facts)}, the highest note of the song ({facts.approach}).",
+        "excerpts last: Demorest and Ross, choral warm-up packet (2003), seen in a mirror; "
+        "light before held: R. Miller (1986), recalled, not looked up",
+    )
+
+
+def _words(facts: SongFacts, climb: Climb) -> Step:
+    step = _step(facts, climb, [climb.rest], "", "half voice", HALF_HELD_S, HALF_REST_S)
+    at = "at pitch" if climb.rest == 0 else f"{interval(climb.rest)} under pitch"
+    on = f"on “{facts.syllable}”" if facts.syllable else "on its own vowel"
+    return _named(
+        step,
+        "climax-half",
+        "With the words, half voice",
+        f"Sing the phrase once {at} with its words, about half as loud as you will record it. Then rest, and drink.",
+        f"Because {_top(facts)} in bar {facts.peak_bar} is sung {on}, and the vowel is safer found at half voice.",
+        "common practice",
+    )
+
+
+def _full(facts: SongFacts, climb: Climb, index: int, tries: int) -> Step:
+    last = index == tries - 1
+    rest = LAST_REST_S if last else limits.TRY_REST_S.value
+    step = _step(facts, climb, [0], "", "full voice", FULL_HELD_S, rest)
+    held = f", held for {count(max(1, round(facts.held_s)), 'second')}" if facts.held_s >= 1 else ""
+    after = "Now keep silent for a moment." if last else "If it came well, you may skip the next try. Rest in silence."
+    return _named(
+        step,
+        f"climax-full-{index + 1}",
+        "Full voice" if tries == 1 else f"Full voice, try {index + 1} of at most {tries}",
+        f"Sing the phrase once as you will record it. If it does not come, do not repeat it louder. {after}",
+        f"Because bar {facts.peak_bar} asks for {_top(facts)}{held}, and recording asks for it once, not many times.",
+        f"at most {limits.FULL_TRIES.value:g} tries with rests between: a choice of ours; {limits.TRY_REST_S.source}",
+    )

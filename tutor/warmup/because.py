@@ -1,0 +1,61 @@
+"""Why a step is there, in one sentence that names the bar it serves."""
+
+from __future__ import annotations
+
+from tutor.warmup.facts import SongFacts
+from tutor.warmup.today import Today
+from tutor.warmup.words import interval, note
+
+
+def because(exercise: str, facts: SongFacts, day: Today) -> tuple[str, str]:
+    """The reason for an exercise, and the printed bar it serves."""
+    peak, bar = facts.spelled(facts.peak.pitch.name), facts.peak_bar
+    if exercise == "breath" and facts.long_phrase:
+        start, seconds = facts.long_phrase
+        return f"Because the phrase from bar {start} lasts {round(seconds)} seconds on one breath.", start
+    if exercise in ("octave-leap", "sixth-leap", "fifth-leap") and facts.leap:
+        leap = facts.leap
+        size = interval(leap.semitones)
+        return f"Because bar {leap.bar} leaps {size} up to {facts.spelled(leap.upper)}.", leap.bar
+    if exercise == "five-note-down" and facts.low_start:
+        start, pitch = facts.low_start
+        return f"Because the song starts low, on {facts.spelled(pitch)} in bar {start}.", start
+    if exercise == "quick-words" and facts.quick:
+        return f"Because the words run quickly in bar {facts.quick}.", facts.quick
+    if exercise in ("closed-to-open", "swell") and facts.long_note:
+        held = facts.long_note
+        return f"Because bar {held.bar} holds {facts.spelled(held.pitch)} for {held.seconds:.0f} seconds.", held.bar
+    if exercise in ("transition-slide", "transition-arpeggio"):
+        return _transition(facts, day, peak, bar), bar
+    return _general(exercise, peak, bar), bar
+
+
+def zone(facts: SongFacts, day: Today) -> int:
+    """The register transition that the song asks for, MIDI."""
+    return day.upper if facts.high >= day.upper - 2 else day.lower
+
+
+def _transition(facts: SongFacts, day: Today, peak: str, bar: str) -> str:
+    at = zone(facts, day)
+    if facts.target > at:
+        return f"Because the way to {peak} in bar {bar} crosses your register change near {note(at)}."
+    return f"Because {peak} in bar {bar} lies close to your register change near {note(at)}."
+
+
+def _general(exercise: str, peak: str, bar: str) -> str:
+    return {
+        "body": f"Because {peak} in bar {bar} needs a body that lets go, not one that braces.",
+        "breath": f"Because {peak} in bar {bar} rides on an even breath.",
+        "lip-trill": f"Because a narrow opening asks least of the voice on its way to bar {bar}.",
+        "straw": f"Because the slide joins low and high softly before {peak} in bar {bar}.",
+        "hum": f"Because a hum is the gentlest start toward bar {bar}.",
+        "five-note": f"Because small steps prepare the height of bar {bar} before any leap.",
+        "five-note-vowels": f"Because the vowels must stay even on the way up to {peak} in bar {bar}.",
+        "five-note-down": f"Because the voice stays released when what goes up to bar {bar} also comes down.",
+        "octave-arpeggio": f"Because {peak} in bar {bar} is best met lightly and in passing first.",
+        "running-notes": f"Because moving notes keep the voice light before {peak} in bar {bar}.",
+        "swell": f"Because {peak} in bar {bar} has to grow and fade under control.",
+        "closed-to-open": f"Because the vowel of {peak} in bar {bar} opens best from a closed one.",
+        "cool-hum": f"Because the voice has been up at {peak} (bar {bar}) and comes home downward.",
+        "silence": f"Because a rested voice comes back to {peak} in bar {bar} more easily than a used one.",
+    }[exercise]

@@ -1,0 +1,102 @@
+"""Which keys of a song fit a voice, ranked by how tessitura and climax sit in it.
+
+Reserves and shift after C. Herbst, E. Duus, H. Jers, J. Švec, Int. J. Research in Choral Singing 4(1), 2012, 47-59
+(seen): upper reserve UR = singer's top - song's top, lower reserve LR = song's bottom - singer's bottom, tessitura
+shift TS = (LR - UR) / 2, in semitones; positive where the song sits high for the voice. The weights of the ranking are
+a choice of ours.
+"""
+
+from __future__ import annotations
+
+from tutor.analysis.findings import Reading
+from tutor.music.pitch import Pitch, PitchClass, pretty
+from tutor.music.voice import SingerProfile
+from tutor.warmup import limits
+from tutor.warmup.facts import move_of, spelled_interval
+from tutor.warmup.model import KeyFit
+from tutor.warmup.words import count, moved, note
+
+REACH = 12
+"""Transpositions tried, semitones either way."""
+_TIGHT, _HIGH, _FAR, _LOW = 3.0, 12.0, 0.15, 1.0
+"""Cost of a semitone of missing upper reserve, of all singing above the upper transition, of a semitone away from the
+printed key, and of having no lower reserve."""
+
+
+def reserves(low: int, high: int, singer_low: int, singer_high: int) -> tuple[int, int, float]:
+    """Lower reserve, upper reserve and tessitura shift in semitones (Herbst et al. 2012)."""
+    lower, upper = low - singer_low, singer_high - high
+    return lower, upper, (lower - upper) / 2
+
+
+def keys_that_fit(reading: Reading, singer: SingerProfile, *, margin_semitones: int = 0) -> tuple[KeyFit, ...]:
+    """Every transposition within an octave that keeps the song inside the comfortable range, best first.
+
+    Args:
+        reading: the song.
+        singer: the voice.
+        margin_semitones: semitones above the comfortable top that the singer allows.
+    """
+    found = [sits(reading, singer, shift) for shift in range(-REACH, REACH + 1)]
+    fits = [f for f in found if f.upper_reserve + margin_semitones >= 0 and f.lower_reserve >= 0]
+    return tuple(sorted(fits, key=lambda f: (f.cost, abs(f.semitones), f.semitones)))
+
+
+def sits(reading: Reading, singer: SingerProfile, shift: int) -> KeyFit:
+    """How the song sits in a voice when moved by ``shift`` semitones."""
+    voice = reading.voice
+    fifths = _fifths(reading)
+    low, high = Pitch.parse(voice.low), Pitch.parse(voice.high)
+    lower, upper, ts = reserves(low.midi + shift, high.midi + shift, singer.low_midi, singer.high_midi)
+    sung = sum(voice.seconds.values())
+    above = sum(s for name, s in voice.seconds.items() if Pitch.parse(name).midi + shift > singer.second_transition)
+    share = above / sung if sung else 0.0
+    centre = Pitch.parse(voice.tessitura.centre).midi + shift
+    off = abs(centre - (singer.low_midi + singer.high_midi) / 2)
+    tight = max(0.0, limits.RESERVE.value - upper)
+    cost = abs(ts) + off / 2 + _TIGHT * tight + _HIGH * share + _FAR * abs(shift) + _LOW * (lower < 1)
+    return KeyFit(
+        semitones=shift,
+        interval=moved(shift),
+        key=_key(reading, shift),
+        low=spelled_interval(low, shift, fifths).name,
+        high=spelled_interval(high, shift, fifths).name,
+        upper_reserve=upper,
+        lower_reserve=lower,
+        shift=ts,
+        high_share=round(share, 4),
+        cost=round(cost, 4),
+        words=_words(upper, ts, share, singer),
+    )
+
+
+def _fifths(reading: Reading) -> int:
+    if not reading.keys:
+        return 0
+    key = reading.keys[0]
+    return PitchClass.parse(key.tonic).fifths - (3 if key.mode == "minor" else 0)
+
+
+def _key(reading: Reading, shift: int) -> str:
+    if not reading.keys:
+        return ""
+    key = reading.keys[0]
+    tonic = PitchClass(PitchClass.parse(key.tonic).fifths + (move_of(shift, _fifths(reading))[0] if shift else 0))
+    return f"{pretty(tonic.name)} {key.mode}"
+
+
+def _words(upper: int, shift: float, share: float, singer: SingerProfile) -> str:
+    room = (
+        f"{count(upper, 'semitone')} to spare above"
+        if upper > 0
+        else "nothing to spare above" if upper == 0 else f"{count(-upper, 'semitone')} above your comfortable top"
+    )  # fmt: skip
+    seat = (
+        "sits high for you"
+        if shift > 1.5
+        else "sits low for you"
+        if shift < -1.5
+        else "sits in the middle of your range"
+    )
+    high = f", {round(100 * share)} % of it above {note(singer.second_transition)}" if share >= 0.005 else ""
+    return f"{room}; {seat}{high}"

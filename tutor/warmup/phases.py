@@ -1,0 +1,260 @@
+"""The phases before and after the song's own phrase: how much time each has, and which keys it climbs through."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from tutor.warmup import limits
+from tutor.warmup.approach import BELOW, Route
+from tutor.warmup.because import because, zone
+from tutor.warmup.exercises import EXERCISES, Exercise, Phase
+from tutor.warmup.facts import SongFacts
+from tutor.warmup.model import Dynamic, Step
+from tutor.warmup.piano import COUNT_IN, repetition
+from tutor.warmup.today import Today
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """Time for a phase; choices of ours."""
+
+    phase: Phase
+    least_s: float
+    """Seconds without which the phase is left out."""
+    weight: float
+    """Part of the time that is over once every phase has its least."""
+    most_s: float
+    """Seconds beyond which more does not help."""
+
+
+_SHARES: tuple[Share, ...] = (
+    Share("semi-occluded", 34, 4, limits.SEMI_OCCLUDED_S.value),
+    Share("five notes", 30, 3, 150),
+    Share("octave", 30, 3, 120),
+    Share("body and breath", 20, 2, 90),
+    Share("cool-down", 24, 2, 90),
+    Share("transitions", 28, 2, 90),
+    Share("agility", 26, 2, 80),
+    Share("sustain", 28, 2, 80),
+    Share("messa di voce", 30, 1, 60),
+    Share("break", 30, 2, limits.BREAK_S.value),
+)
+"""Most needed first: with little time the later ones fall away."""
+
+
+def wanted(facts: SongFacts, day: Today, *, break_after: bool) -> list[Phase]:
+    """The phases that this song asks for, in the order of `_SHARES`."""
+    long = facts.long_note
+    skip: set[Phase] = set()
+    if facts.high < day.lower - 2:
+        skip.add("transitions")
+    if not long:
+        skip.add("sustain")
+    if not facts.quick and long:
+        skip.add("agility")
+    if not (long and long.seconds >= 2 * limits.LONG_NOTE_S.value and day.fresh):
+        skip.add("messa di voce")
+    if not break_after:
+        skip.add("break")
+    return [s.phase for s in _SHARES if s.phase not in skip]
+
+
+def allot(phases: Iterable[Phase], budget_s: float) -> dict[Phase, float]:
+    """Divide seconds among phases: the least of each while it lasts, then the rest by weight up to the most."""
+    chosen = set(phases)
+    given: dict[Phase, float] = {}
+    left = budget_s
+    for share in _SHARES:
+        if share.phase in chosen and left >= share.least_s:
+            given[share.phase] = share.least_s
+            left -= share.least_s
+    open_ = [s for s in _SHARES if s.phase in given]
+    while left > 0.5 and open_:
+        unit = left / sum(s.weight for s in open_)
+        for share in open_:
+            more = min(unit * share.weight, share.most_s - given[share.phase])
+            given[share.phase] += more
+            left -= more
+        open_ = [s for s in open_ if given[s.phase] < share_most(s) - 0.01]
+    return given
+
+
+def share_most(share: Share) -> float:
+    """The most seconds of a share."""
+    return share.most_s
+
+
+@dataclass(frozen=True, slots=True)
+class Ceilings:
+    """Highest note of each kind of pattern, MIDI."""
+
+    patterns: int
+    """Leaps, transitions, held notes: under the song's top."""
+    arpeggio: int
+    """Quick arpeggios, which may pass the song's top lightly."""
+    five: int
+    """Five-note patterns."""
+    semi: int
+    """Semi-occluded sounds."""
+
+    @classmethod
+    def of(cls, facts: SongFacts, day: Today, route: Route) -> Ceilings:
+        """Lower and lower toward the start of the warm-up, so that the highest note never comes early."""
+        overall = max(min(day.top, facts.high), min(day.top, day.low + 10))
+        middle = day.low + round(0.6 * (day.top - day.low))
+        five = min(overall - 1, max(min(day.upper, overall - 2), day.low + 8))
+        arpeggio = min(day.top, overall + route.above)
+        return cls(overall + BELOW, arpeggio, five, min(five - 1, max(middle, day.low + 7)))
+
+
+class Builder:
+    """Makes the pattern steps of one plan, remembering how high the voice has been."""
+
+    def __init__(self, facts: SongFacts, day: Today, route: Route) -> None:
+        self._facts, self._day = facts, day
+        self._top = Ceilings.of(facts, day, route)
+        self.reached = 0
+        """Highest note so far, MIDI; 0 before the first."""
+
+    def before(self, given: Mapping[Phase, float]) -> list[Step]:
+        """Everything up to the song's own phrase."""
+        steps = self._body(given.get("body and breath", 0.0))
+        for phase in ("semi-occluded", "five notes", "octave", "transitions", "agility", "sustain", "messa di voce"):
+            names = self._names(phase, given.get(phase, 0.0))
+            for name in names:
+                part = given[phase] / len(names)
+                steps += self._pattern(EXERCISES[name], part)
+        return steps
+
+    def after(self, given: Mapping[Phase, float]) -> list[Step]:
+        """The break, if recording is not at once, and the cool-down for after it."""
+        steps = []
+        if "break" in given:
+            steps.append(self._silence(given["break"]))
+        if "cool-down" in given:
+            steps += self._pattern(EXERCISES["cool-hum"], given["cool-down"], down=True)
+        return steps
+
+    def _names(self, phase: Phase, seconds: float) -> list[str]:
+        facts = self._facts
+        if not seconds:
+            return []
+        if phase == "semi-occluded":
+            return (
+                ["lip-trill"]
+                if seconds < 75
+                else ["hum", "lip-trill"]
+                if seconds < 120
+                else ["hum", "lip-trill", "straw"]
+            )
+        if phase == "five notes":
+            extra = "five-note-down" if facts.low_start else "five-note-vowels"
+            return ["five-note"] if seconds < 64 else ["five-note", extra]
+        if phase == "octave":
+            return self._leaps(seconds)
+        if phase == "transitions":
+            return ["transition-slide"] if seconds < 60 else ["transition-slide", "transition-arpeggio"]
+        if phase == "agility":
+            return ["quick-words" if facts.quick else "running-notes"]
+        return {"sustain": ["closed-to-open"], "messa di voce": ["swell"]}.get(phase, [])
+
+    def _leaps(self, seconds: float) -> list[str]:
+        leap = self._facts.leap
+        if leap is None:
+            return ["octave-arpeggio"]
+        name = "octave-leap" if leap.semitones >= 10 else "sixth-leap" if leap.semitones >= 8 else "fifth-leap"
+        return [name] if seconds < 56 else ["octave-arpeggio", name]
+
+    def _ceiling(self, exercise: Exercise) -> int:
+        top = self._top
+        if exercise.phase == "semi-occluded":
+            return top.semi
+        if exercise.phase in ("five notes", "messa di voce", "cool-down"):
+            return top.five
+        if exercise.phase == "sustain":
+            return min(top.patterns, max(self._day.upper, self._day.low + 8))
+        return top.arpeggio if exercise.name == "octave-arpeggio" else top.patterns
+
+    def _pattern(self, exercise: Exercise, seconds: float, *, down: bool = False) -> list[Step]:
+        """A pattern through as many keys as fit; nothing where not even one fits."""
+        rest = limits.STEP_REST_S.value
+        count = _fits(exercise, seconds - rest)
+        if count < 1:
+            return []
+        roots = self._roots(exercise, count, down=down or exercise.name == "five-note-down")
+        if not roots:
+            return []
+        dynamic: Dynamic = "soft" if exercise.phase in ("semi-occluded", "cool-down", "messa di voce") else "medium"
+        phrases = tuple(
+            repetition(exercise, root, roots[k + 1] if k + 1 < len(roots) else None, first=k == 0, dynamic=dynamic)
+            for k, root in enumerate(roots)
+        )
+        reason, bar = because(exercise.name, self._facts, self._day)
+        step = Step(
+            exercise.phase, exercise.name, exercise.title, exercise.instruction, reason, exercise.source, bar,
+            tuple(roots), phrases, COUNT_IN, round(sum(p.length_s for p in phrases) + rest, 3), rest, dynamic,
+            exercise.vowel, max(roots) + exercise.top, min(roots) + exercise.bottom,
+        )  # fmt: skip
+        self.reached = max(self.reached, step.top_midi)
+        return [step]
+
+    def _roots(self, exercise: Exercise, count: int, *, down: bool) -> list[int]:
+        floor, last = self._day.low - exercise.bottom, self._ceiling(exercise) - exercise.top
+        if last < floor:
+            return []
+        if exercise.phase == "messa di voce":
+            middle = max(floor, min(last, (self._day.low + self._day.upper) // 2))
+            return _outward(middle, last, count)
+        if exercise.phase == "transitions":
+            at = zone(self._facts, self._day)
+            return _outward(max(floor, min(at - exercise.top - 2, last, self._opening(exercise))), last, count)
+        start = max(floor, min(self._day.start, last))
+        if down:
+            start = min(last, start + 3)
+            return list(range(start, max(floor, start - count + 1) - 1, -1))
+        start = max(start, min(last - count + 1, self._opening(exercise)))
+        return _outward(start, last, count)
+
+    def _opening(self, exercise: Exercise) -> int:
+        """Highest root at which an exercise may open after what was sung."""
+        if not self.reached:
+            return self._day.start
+        return self.reached + int(limits.OPENING.value) // 2 - exercise.top
+
+    def _body(self, seconds: float) -> list[Step]:
+        if not seconds:
+            return []
+        names = ("body", "breath") if seconds >= 40 else ("breath",)
+        steps = []
+        for name in names:
+            exercise = EXERCISES[name]
+            reason, bar = because(name, self._facts, self._day)
+            steps.append(
+                Step(
+                    exercise.phase, name, exercise.title, exercise.instruction, reason, exercise.source, bar,
+                    seconds=round(seconds / len(names), 3),
+                )
+            )  # fmt: skip
+        return steps
+
+    def _silence(self, seconds: float) -> Step:
+        reason, bar = because("silence", self._facts, self._day)
+        return Step(
+            "break", "silence", "Be silent",
+            "Do not sing, hum or whisper. Drink a little water, and sit or walk slowly.",
+            reason, limits.BREAK_S.source, bar, seconds=round(seconds, 3), rest_s=round(seconds, 3),
+        )  # fmt: skip
+
+
+def _fits(exercise: Exercise, seconds: float) -> int:
+    """How many keys fit into the seconds."""
+    first = repetition(exercise, 60, None, first=True, dynamic="soft").length_s
+    more = repetition(exercise, 60, None, first=False, dynamic="soft").length_s
+    return 0 if seconds < first else 1 + int((seconds - first + 1e-9) // more)
+
+
+def _outward(start: int, last: int, count: int) -> list[int]:
+    """Up by semitones from ``start`` to ``last``, and with keys to spare back down again, not below the start."""
+    up = list(range(start, last + 1))
+    return [*up, *reversed(up[:-1])][:count]
