@@ -107,6 +107,8 @@ class Question:
     """For 'notes': how many make an answer."""
     in_order: bool = False
     """For 'notes': True when the order matters (a melody), False for a chord."""
+    also: tuple[Ask, ...] = ()
+    """Other ways in which the answer may be given: 'notes' where a keyboard may stand in for the voice."""
 
 
 @dataclass(frozen=True, slots=True)

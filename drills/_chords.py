@@ -1,0 +1,126 @@
+"""Single chords in close and open spacing, and words about them."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+from tutor.analysis.findings import ChordSpan
+from tutor.music.chord import INVERSIONS, MEMBERS, QUALITY_WORDS, Chord, close
+from tutor.music.phrase import Phrase
+from tutor.music.pitch import Pitch, PitchClass, pretty
+from tutor.practice.drill import Song
+
+INVERSION_CHOICES = {
+    "root position": "root position (the root is lowest)",
+    "first inversion": "first inversion (the third is lowest)",
+    "second inversion": "second inversion (the fifth is lowest)",
+    "third inversion": "third inversion (the seventh is lowest)",
+}
+MEMBER_CHOICES = {"root": "the root", "third": "the third", "fifth": "the fifth", "seventh": "the seventh"}
+ORDINALS = (
+    "first",
+    "second",
+    "third",
+    "fourth",
+    "fifth",
+    "sixth",
+    "seventh",
+    "eighth",
+    "ninth",
+    "tenth",
+    "eleventh",
+    "twelfth",
+)
+ROOTS = tuple(PitchClass.parse(n) for n in ("C", "G", "F", "D", "Bb", "A", "Eb", "E", "Ab", "B", "Db", "F#"))
+
+
+def pick_root(rng: random.Random, level: float) -> PitchClass:
+    """A root; those with simple signatures first."""
+    return rng.choice(ROOTS[: 6 + round(level * 6)])
+
+
+def placed(rng: random.Random, chord: Chord, *, wide: bool, level: float) -> tuple[Pitch, ...]:
+    """A chord in a register and a spacing, from the bass up.
+
+    Close chords stand on a bass from B2 upwards, for lower ones sound muddy; open chords reach down to F2. The
+    higher the level, the farther the register strays.
+    """
+    low, high = (41, 55) if wide else (47, 60)
+    middle = 48 if wide else 53
+    reach = 4 + round(level * 9)
+    low, high = max(low, middle - reach), min(high + 2, middle + reach)
+    tone = chord.bass
+    basses = [p for o in range(1, 6) if low <= (p := Pitch(tone.step, tone.alter, o)).midi <= high]
+    if not basses:
+        basses = [min((Pitch(tone.step, tone.alter, o) for o in (2, 3)), key=lambda p: abs(p.midi - middle))]
+    pitches = close(chord, rng.choice(basses))
+    return opened(pitches) if wide else pitches
+
+
+def opened(pitches: tuple[Pitch, ...]) -> tuple[Pitch, ...]:
+    """Close position opened: every second tone above the bass goes up an octave."""
+    raised = [Pitch(p.step, p.alter, p.octave + 1) if i % 2 == 1 else p for i, p in enumerate(pitches)]
+    return tuple(sorted(raised, key=lambda p: p.midi))
+
+
+def tone_words(tone: PitchClass) -> str:
+    """A tone with the usual signs: 'B♭'."""
+    return pretty(tone.name)
+
+
+def chord_words(chord: Chord) -> str:
+    """'G minor triad' with the usual signs."""
+    return f"{tone_words(chord.root)} {QUALITY_WORDS[chord.quality]}"
+
+
+def symbol_words(symbol: str) -> str:
+    """A lead-sheet symbol with the usual signs: 'B♭m7/A♭'."""
+    head, slash, bass = symbol.partition("/")
+    size = 2 if len(head) > 1 and head[1] in "#b" else 1
+    rest = head[size:].replace("b5", "♭5").replace("#5", "♯5")
+    return pretty(head[:size]) + rest + slash + (pretty(bass) if bass else "")
+
+
+def inversion_words(chord: Chord) -> str:
+    """What stands in the bass, as an explanation."""
+    member = MEMBERS[chord.inversion]
+    return (
+        f"The {chord_words(chord)} is in {INVERSIONS[chord.inversion]}: its {member}, {tone_words(chord.bass)}, "
+        f"is the lowest note. Figured bass writes {chord.figure}."
+    )
+
+
+def with_bass(phrase: Phrase, at: float = 0.0, until: float | None = None) -> Phrase:
+    """The lowest note of a stretch pointed out."""
+    end = phrase.length_quarters if until is None else until
+    inside = [t for t in phrase.tones if t.onset_quarters < end - 1e-6 and t.end_quarters > at + 1e-6]
+    lowest = min((t.midi for t in inside), default=0)
+    marked = {id(t) for t in inside if t.midi == lowest}
+    tones = tuple(replace(t, mark="bass") if id(t) in marked else t for t in phrase.tones)
+    return replace(phrase, tones=tones)
+
+
+def in_reach(pitch: Pitch, low: int, high: int) -> Pitch | None:
+    """A pitch moved by octaves into the singer's range, as near as can be; None if no octave fits."""
+    fits = [Pitch(pitch.step, pitch.alter, o) for o in range(0, 9)]
+    fits = [p for p in fits if low <= p.midi <= high]
+    return min(fits, key=lambda p: (abs(p.midi - pitch.midi), p.midi), default=None)
+
+
+def chord_of(span: ChordSpan) -> Chord:
+    """The chord of a reading as a value."""
+    return Chord(PitchClass.parse(span.root), span.quality, span.inversion)
+
+
+def bass_agrees(song: Song, span: ChordSpan) -> bool:
+    """True when the lowest sounding note at the chord's start, and nothing lower in it, is its bass."""
+    notes = [
+        n for n in song.table.notes if n.onset_quarters < span.end - 1e-6 and n.end_quarters > span.start + 1e-6
+        and not n.grace
+    ]  # fmt: skip
+    first = [n for n in notes if n.onset_quarters <= span.start + 1e-6]
+    if not first:
+        return False
+    lowest = min(first, key=lambda n: n.midi)
+    return lowest.pitch.pitch_class.name == span.bass and min(n.midi for n in notes) == lowest.midi

@@ -1,0 +1,357 @@
+"""Form: following a song, naming its plan, hearing what is the same, varied or new.
+
+Axes of difficulty: short sections, then longer ones; plain rhythms, then lively ones; clear variants, then slight
+ones; with piano, then the melody alone. Sections that count as different share at most a third of their notes, begin
+with another contour and have another rhythm; a variant keeps rhythm, harmony and most notes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from drills._chords import ORDINALS
+from drills._draw import Draw, Drawn, capital
+from drills._sheet import Part, Sheet
+from drills._tune import Piece, agreement, joined, piece, unlike_set, varied
+from tutor.analysis.findings import Section
+from tutor.music.phrase import Phrase
+from tutor.music.pitch import pretty
+from tutor.music.scale import Key
+from tutor.practice.drill import Choice, Excerpt, Song
+from tutor.practice.material import SURE, bar_words, cut, source_words
+
+FORMS = {
+    "AABA": "AABA: statement, again, contrast, return",
+    "ABAB": "ABAB: two ideas in turn",
+    "ABAC": "ABAC: the first half begins as the second, the ends differ",
+    "AABB": "AABB: each idea twice",
+    "ABCA": "ABCA: back to the first idea at the end only",
+    "AAAB": "AAAB: three times the same, then a contrast",
+}
+RELATION = {
+    "same": "the same",
+    "varied": "varied: the same idea with some notes changed",
+    "new": "new: another idea",
+}
+_KINDS = {"A": "open", "B": "away", "C": "closed"}
+
+
+def _bars(draw: Draw) -> int:
+    return 2 if draw.level < 0.35 else 4
+
+
+def _lettered(form: str, pieces: dict[str, Piece], key: Key, bpm: float, accompanied: bool) -> Phrase:
+    phrase = joined([pieces[x] for x in form], key, bpm, accompanied=accompanied)
+    at, marks = 0.0, []
+    for letter in form:
+        marks.append((at, letter))
+        at += pieces[letter].quarters
+    return replace(phrase, figures=tuple(marks))
+
+
+def _plain(phrase: Phrase) -> Phrase:
+    return replace(phrase, figures=())
+
+
+def _letters(draw: Draw, key: Key, form: str, bars: int) -> dict[str, Piece] | None:
+    names = sorted(set(form))
+    kinds = [("closed" if form.endswith(n) else _KINDS[n]) for n in names]
+    made = unlike_set(draw, key, kinds, bars=bars)
+    return None if made is None else dict(zip(names, made, strict=True))
+
+
+def _relation(draw: Draw, by_eye: bool) -> Sheet | None:
+    key, bpm = draw.key(), draw.bpm(84, 112)
+    right = draw.rng.choice(tuple(RELATION))
+    made = unlike_set(draw, key, ("closed", "open") if right == "new" else ("closed",), bars=_bars(draw))
+    if made is None:
+        return None
+    first = made[0]
+    places: tuple[int, ...] = ()
+    if right == "varied":
+        got = varied(draw.rng, key, first, 2 if draw.level < 0.6 else 1)
+        if got is None or agreement(first, got[0]) < 0.6:
+            return None
+        second, places = got
+    else:
+        second = made[-1]
+    full = draw.level < 0.6 and not by_eye
+    a, b = joined([first], key, bpm, accompanied=full), joined([second], key, bpm, accompanied=full)
+    shown = _changed(b, second, places)
+    whys = {
+        "same": "Every note of the second agrees with the first.",
+        "varied": f"{capital(_count(len(places), 'note'))} moved; rhythm, harmony and all the rest agree.",
+        "new": "Rhythm, contour and harmony all differ.",
+    }
+    pair = (Excerpt("First", a), Excerpt("Second", b))
+    return Sheet(
+        prompt="Two phrases. What is the second, compared with the first?", ask="choice", right=right,
+        words=RELATION[right], why=whys[right], shown=Excerpt("The second, changes marked", shown),
+        heard=() if by_eye else pair, seen=pair if by_eye else (),
+        choices=tuple(Choice(x, t) for x, t in RELATION.items()),
+        contrasts={x: Excerpt("The first again", a) for x in RELATION if x != right},
+        hint="Sing the first along with the second in your mind.",
+    )  # fmt: skip
+
+
+def _count(number: int, noun: str) -> str:
+    words = ("no", "one", "two", "three", "four")
+    return f"{words[number] if number < 5 else number} {noun}{'' if number == 1 else 's'}"
+
+
+def _changed(phrase: Phrase, section: Piece, places: tuple[int, ...], offset: float = 0.0) -> Phrase:
+    onsets = {round(section.tones[i].onset_quarters + offset, 6) for i in places}
+    tones = tuple(
+        replace(t, mark="changed") if t.line == "voice" and t.onset_quarters in onsets else t for t in phrase.tones
+    )
+    return replace(phrase, tones=tones)
+
+
+def relation_ear(draw: Draw) -> Sheet | None:
+    """Same, varied or new, by ear."""
+    return _relation(draw, by_eye=False)
+
+
+def relation_eye(draw: Draw) -> Sheet | None:
+    """Same, varied or new, on the staff."""
+    return _relation(draw, by_eye=True)
+
+
+def name_form(draw: Draw) -> Sheet | None:
+    """Four sections: their plan."""
+    key, bpm = draw.key(), draw.bpm(96, 116)
+    right = draw.rng.choice(tuple(FORMS)[: 3 + round(draw.level * 3)])
+    full = draw.level < 0.7
+    pieces = _letters(draw, key, right, 2)
+    if pieces is None:
+        return None
+    phrase = _lettered(right, pieces, key, bpm, full)
+    choices = draw.choose(right, FORMS, 3 + round(draw.level * 2))
+    contrasts = {}
+    for choice in choices:
+        if choice.label != right and set(choice.label) <= set(pieces):
+            contrasts[choice.label] = Excerpt(
+                f"This would be {choice.label}", _lettered(choice.label, pieces, key, bpm, full)
+            )
+    again = [ORDINALS[i] for i, x in enumerate(right) if x == right[0]]
+    return Sheet(
+        prompt="Four sections of two bars each. What is their plan?", ask="choice", right=right, words=FORMS[right],
+        why=f"The first idea stands in the {' and the '.join(again)} section; the plan is {right}.",
+        shown=Excerpt(f"The plan {right}", phrase), heard=(Excerpt("The song", _plain(phrase)),), choices=choices,
+        contrasts=contrasts, hint="Ask of each section: have I heard this before?",
+    )  # fmt: skip
+
+
+def mark_sections(draw: Draw) -> Sheet | None:
+    """Tap as sections pass."""
+    key, bpm = draw.key(), draw.bpm(96, 116)
+    form = draw.rng.choice(tuple(FORMS)[:4])
+    bars = _bars(draw)
+    pieces = _letters(draw, key, form, bars)
+    if pieces is None:
+        return None
+    phrase = _lettered(form, pieces, key, bpm, draw.level < 0.7)
+    places = [at for at, _ in phrase.figures][1:]
+    return Sheet(
+        prompt="Follow the song and tap each time a new section begins. The first needs no tap.", ask="marks",
+        right=form, words=f"at {_places(places)}, where the plan {form} moves on",
+        why=f"Each section lasts {bars} bars of four. A tap counts within two quarter notes of the place.",
+        shown=Excerpt("The sections", phrase), heard=(Excerpt("The song", _plain(phrase)),),
+        wanted=tuple((0, float(p), 0.0) for p in places), tap_quarters=2.0, bpm=bpm,
+        hint="A section ends where the melody comes to rest.",
+    )  # fmt: skip
+
+
+def _places(places: list[float]) -> str:
+    bars = [f"{p / 4 + 1:g}" for p in places]
+    return "bar " + bars[0] if len(bars) == 1 else f"bars {', '.join(bars[:-1])} and {bars[-1]}"
+
+
+def which_section(draw: Draw) -> Sheet | None:
+    """The song, then an excerpt: from which section."""
+    key, bpm = draw.key(), draw.bpm(96, 116)
+    form = draw.rng.choice(("AABA", "ABAC", "ABCA") if draw.level > 0.3 else ("AABA", "ABAB"))
+    pieces = _letters(draw, key, form, 2)
+    if pieces is None:
+        return None
+    full = draw.level < 0.7
+    phrase = _lettered(form, pieces, key, bpm, full)
+    right = draw.rng.choice(sorted(pieces))
+    excerpts = {x: joined([p], key, bpm, accompanied=full) for x, p in pieces.items()}
+    where = [ORDINALS[i] for i, x in enumerate(form) if x == right]
+    return Sheet(
+        prompt=f"You hear a song with the plan {form}, then one section alone. Which is it?", ask="choice", right=right,
+        words=f"section {right}", why=f"It is the {' and '.join(where)} of the four sections.",
+        shown=Excerpt(f"The song: {form}", phrase),
+        heard=(Excerpt("The song", _plain(phrase)), Excerpt("One section", excerpts[right])),
+        choices=tuple(Choice(x, f"section {x}") for x in sorted(pieces)),
+        contrasts={x: Excerpt(f"Section {x}", e) for x, e in excerpts.items() if x != right},
+        hint="Listen for the first two bars of each section.",
+    )  # fmt: skip
+
+
+def where_differs(draw: Draw) -> Sheet | None:
+    """A statement and its return: which bar differs."""
+    key, bpm = draw.key(), draw.bpm(84, 108)
+    first = piece(draw, key, "closed")
+    if first is None:
+        return None
+    bar = draw.rng.randrange(4)
+    inside = [i for i, t in enumerate(first.tones) if bar * 4 <= t.onset_quarters < bar * 4 + 4]
+    got = varied(draw.rng, key, first, 1, [i for i in inside if 0 < i < len(first.tones) - 1])
+    if got is None:
+        return None
+    second, places = got
+    full = draw.level < 0.6
+    a, b = joined([first], key, bpm, accompanied=full), joined([second], key, bpm, accompanied=full)
+    pool = {f"bar {n}": f"bar {n}" for n in range(1, 5)}
+    was, now = first.tones[places[0]].pitch, second.tones[places[0]].pitch
+    right = f"bar {bar + 1}"
+    return Sheet(
+        prompt="The phrase comes back with one note changed. In which bar?", ask="choice", right=right, words=right,
+        why=f"In {right} {pretty(was.name)} became {pretty(now.name)}; everything else agrees.",
+        shown=Excerpt("Second time, the change marked", _changed(b, second, places)),
+        heard=(Excerpt("First time", a), Excerpt("Second time", b)), choices=tuple(Choice(x, x) for x in pool),
+        contrasts={x: Excerpt("First time", a) for x in pool if x != right}, hint="Count bars of four as you listen.",
+    )  # fmt: skip
+
+
+WITHHELD = {
+    "nothing": "nothing: it comes back whole",
+    "last bar": "the last bar, where it comes to rest",
+    "last two bars": "the last two bars, the whole close",
+}
+
+
+def withheld(draw: Draw) -> Sheet | None:
+    """A statement and its return, perhaps cut short: what was withheld."""
+    key, bpm = draw.key(), draw.bpm(84, 108)
+    first = piece(draw, key, "closed")
+    if first is None:
+        return None
+    right = draw.rng.choice(tuple(WITHHELD))
+    kept = {"nothing": 4, "last bar": 3, "last two bars": 2}
+    full = draw.level < 0.6
+    whole = joined([first], key, bpm, accompanied=full)
+    cuts = {x: _until(whole, n * 4.0) for x, n in kept.items()}
+    return Sheet(
+        prompt="The phrase of four bars comes back. What was withheld the second time?", ask="choice", right=right,
+        words=WITHHELD[right],
+        why=f"The second time has {kept[right]} of the 4 bars" + (
+            "." if right == "nothing" else ": the return to degree 1 is missing, so the ear goes on waiting for it."),
+        shown=Excerpt("First time, the withheld notes marked", _missing(whole, kept[right] * 4.0)),
+        heard=(Excerpt("First time", whole), Excerpt("Second time", cuts[right])),
+        choices=tuple(Choice(x, t) for x, t in WITHHELD.items()),
+        contrasts={x: Excerpt(f"Withheld: {x}", c) for x, c in cuts.items() if x != right},
+        hint="Count the bars of each.",
+    )  # fmt: skip
+
+
+def _until(phrase: Phrase, end: float) -> Phrase:
+    return replace(phrase, tones=tuple(t for t in phrase.tones if t.onset_quarters < end))
+
+
+def _missing(phrase: Phrase, end: float) -> Phrase:
+    tones = tuple(
+        replace(t, mark="changed") if t.onset_quarters >= end and t.line == "voice" else t for t in phrase.tones
+    )
+    return replace(phrase, tones=tones)
+
+
+def _sections(song: Song) -> list[Section]:
+    return [s for s in song.reading.form.sections if s.label.isupper()]
+
+
+def _sure_form(song: Song) -> bool:
+    sections = _sections(song)
+    return len(sections) >= 2 and song.reading.form.confidence >= SURE and all(s.confidence >= SURE for s in sections)
+
+
+def song_name(draw: Draw) -> Sheet | None:
+    """The plan of one of the songs."""
+    song = draw.song(_sure_form)
+    sections = _sections(song)
+    right = "".join(s.label for s in sections)
+    pool = {right: right} | {f: f for f in FORMS if f != right}
+    start, end = sections[0].start, sections[-1].end
+    phrase = cut(song.table, start, end)
+    lettered = replace(phrase, figures=tuple((s.start - start, s.name) for s in sections))
+    where = "; ".join(f"{s.name} {bar_words(song.table, s.start, s.end)}" for s in sections)
+    return Sheet(
+        prompt="Follow the song. What is the plan of its sections?", ask="choice", right=right, words=right,
+        why=f"{capital(where)}.", shown=Excerpt("The sections", lettered), heard=(Excerpt("The song", phrase),),
+        choices=draw.choose(right, pool, 4), source=source_words(song, start, end), song_id=song.id,
+        hint="Ask of each section: have I heard this before?",
+    )  # fmt: skip
+
+
+def song_marks(draw: Draw) -> Sheet | None:
+    """Tap along with one of the songs."""
+    song = draw.song(_sure_form)
+    sections = _sections(song)
+    start, end = sections[0].start, sections[-1].end
+    phrase = cut(song.table, start, end)
+    alone = draw.level > 0.6
+    lettered = replace(phrase, figures=tuple((s.start - start, s.name) for s in sections))
+    where = [f"{s.name} from bar {s.bars[0]}" for s in sections[1:]]
+    beat = song.table.bar_at(start).bar_quarters
+    return Sheet(
+        prompt="Follow the song and tap each time a new section begins. The first needs no tap.", ask="marks",
+        right="".join(s.label for s in sections), words="; ".join(where),
+        why="A tap counts within half a bar of the place.", shown=Excerpt("The sections", lettered),
+        heard=(Excerpt("The song", phrase.only("voice") if alone else phrase),),
+        wanted=tuple((0, s.start - start, 0.0) for s in sections[1:]), tap_quarters=max(2.0, beat / 2), bpm=phrase.bpm,
+        source=source_words(song, start, end), song_id=song.id, hint="A section ends where the melody comes to rest.",
+    )  # fmt: skip
+
+
+def song_section(draw: Draw) -> Sheet | None:
+    """An excerpt of one of the songs: from which section."""
+
+    def fits(song: Song) -> bool:
+        return _sure_form(song) and 2 <= len({s.label for s in _sections(song)}) <= 8
+
+    song = draw.song(fits)
+    sections = _sections(song)
+    section = draw.rng.choice(sections)
+    labels = sorted({s.label for s in sections})
+    first = {x: next(s for s in sections if s.label == x) for x in labels}
+    phrase = cut(song.table, section.start, section.end)
+    where = f"{capital(bar_words(song.table, section.start, section.end))}"
+    firsts = {x: Excerpt(f"Section {x}", cut(song.table, s.start, s.end)) for x, s in first.items()}
+    return Sheet(
+        prompt="You hear the sections of the song once, then one again. Which is it?", ask="choice",
+        right=section.label, words=f"section {section.label}", why=f"{where} is section {section.name}.",
+        shown=Excerpt(source_words(song, section.start, section.end), phrase),
+        heard=(*firsts.values(), Excerpt("One of them", phrase)),
+        choices=tuple(Choice(x, f"section {x}") for x in labels),
+        contrasts={x: e for x, e in firsts.items() if x != section.label}, song_id=song.id,
+        source=f"“{song.title}”", hint="Listen for the first two bars of each.",
+    )  # fmt: skip
+
+
+PARTS = {
+    "relation": Part("same, varied or new, by ear", relation_ear),
+    "relation-staff": Part("same, varied or new, on the staff", relation_eye),
+    "where-differs": Part("the bar in which a return differs", where_differs),
+    "mark-sections": Part("tap as sections pass", mark_sections),
+    "name-form": Part("name the plan", name_form),
+    "which-section": Part("which section is this", which_section),
+    "withheld": Part("what a return withholds", withheld),
+    "song-marks": Part("tap along with your song", song_marks, song=True),
+    "song-section": Part("which section of your song is this", song_section, song=True),
+    "song-name": Part("the plan of your song", song_name, song=True),
+}
+
+
+class FormDrill(Drawn):
+    """The drill."""
+
+    name = "form"
+    title = "Form"
+    about = "Follow a song through its sections and hear what returns, what is varied and what is new."
+    lesson = "form"
+    parts = PARTS
+
+
+drill = FormDrill()
