@@ -11,9 +11,7 @@ from datetime import datetime
 from importlib.resources import as_file
 from pathlib import Path
 
-from tutor.analysis import contract
 from tutor.analysis.findings import Corrections, Reading
-from tutor.analysis.reading import read
 from tutor.errors import ScoreError, plain
 from tutor.lessons import BundledSong, bundled_songs
 from tutor.music.table import READER_VERSION, NoteTable
@@ -75,11 +73,11 @@ class Library:
         if song_id in self._open:
             return self._open[song_id]
         card = next((c for c in self._store.songs() if c.id == song_id), None)
-        body = self._store.table(song_id, READER_VERSION)
-        if card is None or body is None:
+        table = self._table(song_id)
+        if card is None or table is None:
             return None
         corrections = Corrections() if card.bundled else self._corrections(Path(card.path))
-        return self._keep(NoteTable.loads(body), card, corrections)
+        return self._keep(table, card, corrections)
 
     def correct(self, song: Song, corrections: Corrections) -> Song:
         """Write the user's corrections beside the song and read it again.
@@ -97,21 +95,32 @@ class Library:
 
     def _open_file(self, path: Path, stop: threading.Event | None, *, shown: str, bundled: bool) -> Song:
         song_id = _digest(path, shown)
-        body = self._store.table(song_id, READER_VERSION)
-        if body is None:
+        cached = self._table(song_id)
+        if cached is None:
             from tutor.score.isolate import read_isolated
 
             table = read_isolated(path, stop=stop)
         else:
-            table = NoteTable.loads(body)
+            table = cached
         title = table.title or plain(Path(shown).stem)
         card = SongCard(song_id, title, table.composer, shown, bundled, self._clock())
         song = self._keep(table, card, Corrections() if bundled else self._corrections(path))
         self._store.keep_song(card)
-        if body is None:
+        if cached is None:
             self._store.keep_table(song_id, READER_VERSION, table.dumps())
-        self._store.keep_reading(song_id, self._version(song), json.dumps(contract.to_json(song.reading)))
+        if not song.reading.corrected:
+            from tutor.analysis import contract
+
+            self._store.keep_reading(song_id, _version(), json.dumps(contract.to_json(song.reading)))
         return song
+
+    def _table(self, song_id: str) -> NoteTable | None:
+        """The cached table; None where there is none that can be used."""
+        body = self._store.table(song_id, READER_VERSION)
+        try:
+            return None if body is None else NoteTable.loads(body)
+        except ValueError:
+            return None
 
     def _keep(self, table: NoteTable, card: SongCard, corrections: Corrections) -> Song:
         song = Song(card.id, card.title, table, self._reading(table, card.id, corrections))
@@ -119,14 +128,16 @@ class Library:
         return song
 
     def _reading(self, table: NoteTable, song_id: str, corrections: Corrections) -> Reading:
-        if not corrections:
-            body = self._store.reading(song_id, _plain_version())
-            if body is not None:
-                return contract.from_json(json.loads(body))
-        return read(table, corrections)
+        from tutor.analysis import contract
+        from tutor.analysis.reading import read
 
-    def _version(self, song: Song) -> str:
-        return f"{_plain_version()}{'-corrected' if song.reading.corrected else ''}"
+        body = None if corrections else self._store.reading(song_id, _version())
+        if body is not None:
+            try:
+                return contract.from_json(json.loads(body))
+            except ValueError:
+                pass  # kept by a damaged or foreign store: read it again
+        return read(table, corrections)
 
     def _corrections(self, path: Path) -> Corrections:
         from tutor.score import sidecar
@@ -138,8 +149,10 @@ class Library:
         return next((b for b in bundled_songs() if wanted == b.name), None)
 
 
-def _plain_version() -> str:
-    return f"{READER_VERSION}.{contract.ENGINE_VERSION}"
+def _version() -> str:
+    from tutor.analysis.contract import ENGINE_VERSION
+
+    return f"{READER_VERSION}.{ENGINE_VERSION}"
 
 
 def _digest(path: Path, shown: str) -> str:
