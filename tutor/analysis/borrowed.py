@@ -1,0 +1,184 @@
+"""Notes foreign to their key, told apart: lent by another mode, part of an applied chord, or melodic.
+
+A tone that belongs to the chord takes the chord's reading: applied where the chord leads, as a dominant or leading-tone
+chord, to the degree it is named after (C. Schmidt-Jones and the Open Music Theory pages on applied chords; Kostka and
+Payne, *Tonal Harmony*, ch. 16, as told in lecture slides), otherwise lent. Three readings overrule the numeral, after
+Temperley, *The Musical Language of Rock*, 2018, and Everett, MTO 10.4, 2004 (both recalled): a seventh chord on the
+tonic that never moves to the fourth degree is Mixolydian, a major chord on the second degree over the tonic, or one
+that falls back to the tonic, is Lydian. A tone outside the chord is a passing or neighbour chromatic, unless it is held
+or left without the semitone that would explain it: then the mode lends it.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tutor.analysis.findings import BorrowedKind, BorrowedTone, ChordSpan, KeySpan
+from tutor.music.pitch import PitchClass
+from tutor.music.scale import MODES, Key
+from tutor.music.table import NoteRow, NoteTable
+
+_HOME = {
+    "major": frozenset(("1", "2", "3", "4", "5", "6", "7")),
+    "minor": frozenset(("1", "2", "b3", "4", "5", "b6", "b7", "7")),
+}
+"""Degrees that are no loan; in minor the raised seventh belongs to the key."""
+_BRIGHT: tuple[tuple[str, frozenset[str]], ...] = (
+    *((name, frozenset(MODES[name])) for name in ("lydian", "ionian", "mixolydian")),
+    ("melodic minor", frozenset(("1", "2", "b3", "4", "5", "6", "7"))),
+    ("dorian", frozenset(MODES["dorian"])),
+    ("harmonic minor", frozenset(("1", "2", "b3", "4", "5", "b6", "7"))),
+    *((name, frozenset(MODES[name])) for name in ("aeolian", "phrygian", "locrian")),
+)
+"""Modes by the sum of their degrees in semitones, brightest first; the two further minors follow their equals."""
+_MINORS = ("melodic minor", "harmonic minor")
+_SMALL = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A chord with its neighbours and what sounds in it."""
+
+    chord: ChordSpan
+    before: ChordSpan | None
+    after: ChordSpan | None
+    key: Key
+    applied: bool
+    """The chord is heard as applied."""
+    members: frozenset[str]
+    around: frozenset[str]
+    """Degrees of the chord and its neighbours."""
+
+
+def modes_of(degree: str, around: frozenset[str] = frozenset()) -> tuple[str, ...]:
+    """Every mode on the same tonic that has a degree, brightest first.
+
+    Args:
+        degree: Against the major scale: 'b6', '#4'.
+        around: Degrees that sound near it; harmonic and melodic minor are named only where their natural seventh
+            sounds there and the lowered one does not.
+    """
+    raised = "7" in around and "b7" not in around
+    return tuple(
+        name
+        for name, degrees in _BRIGHT
+        if degree in degrees
+        and (name not in _MINORS or (raised and (name != "melodic minor" or "6" in around | {degree})))
+    )
+
+
+def find_borrowed(table: NoteTable, keys: Sequence[KeySpan], chords: Sequence[ChordSpan]) -> tuple[BorrowedTone, ...]:
+    """Find every note foreign to its key and say whose it is.
+
+    Args:
+        table: The score as rows.
+        keys: Keys without gaps; corrected ones count like the engine's own.
+        chords: Chords without gaps, with figures in their keys.
+    """
+    if not chords:
+        return ()
+    places = [_place(chords, i) for i in range(len(chords))]
+    starts = [c.start for c in chords]
+    lines = _lines(table)
+    found = []
+    for index, note in enumerate(table.notes):
+        if note.grace:
+            continue
+        place = places[max(bisect_right(starts, note.onset_quarters + _SMALL) - 1, 0)]
+        tone = note.pitch.pitch_class
+        degree = place.key.degree_of(tone)
+        if degree in _HOME[place.key.mode] or note.onset_quarters >= place.chord.end - _SMALL:
+            continue
+        kind = _kind(note, degree, tone, place, lines.get(index))
+        found.append(_told(table, note, degree, kind, place))
+    return tuple(found)
+
+
+def _told(table: NoteTable, note: NoteRow, degree: str, kind: BorrowedKind, place: _Place) -> BorrowedTone:
+    chord = place.chord
+    modes = modes_of(degree, place.around) if kind == "modal" else ()
+    member = note.pitch.pitch_class.name in place.members
+    sure = chord.confidence * (0.95 if member else 0.85)
+    return BorrowedTone(
+        start=note.onset_quarters,
+        end=note.end_quarters,
+        bar=table.bar_at(note.onset_quarters).number,
+        beat=table.beat_at(note.onset_quarters),
+        part=table.parts[note.part].id,
+        pitch=note.pitch.name,
+        degree=degree,
+        kind=kind,
+        modes=modes,
+        chord=chord.symbol,
+        key=chord.key,
+        confidence=round(sure, 4),
+    )
+
+
+def _place(chords: Sequence[ChordSpan], i: int) -> _Place:
+    chord = chords[i]
+    before = chords[i - 1] if i else None
+    after = next((c for c in chords[i + 1 :] if (c.root, c.quality) != (chord.root, chord.quality)), None)
+    key = Key.parse(chord.key)
+    around = [chord, *(c for c in (before, after) if c is not None)]
+    degrees = frozenset(key.degree_of(PitchClass.parse(t)) for c in around for t in (*c.tones, *c.nonchord))
+    return _Place(chord, before, after, key, _is_applied(chord, before, after, key), frozenset(chord.tones), degrees)
+
+
+def _is_applied(chord: ChordSpan, before: ChordSpan | None, after: ChordSpan | None, key: Key) -> bool:
+    """Whether the chord is heard as leading to another degree; it is written so in the figure, with exceptions."""
+    if chord.quality in ("italian-sixth", "german-sixth", "french-sixth"):
+        return True
+    if "/" not in chord.figure:
+        return False
+    root = key.degree_of(PitchClass.parse(chord.root))
+    tonic = key.tonic.name
+    following = after.root if after is not None else ""
+    if root == "1":
+        return following == key.pitch_class("4").name or (after is not None and "/" in after.figure)
+    if root == "2" and chord.quality == "major":
+        over = chord.bass == tonic or tonic in chord.nonchord
+        back = following == tonic and after is not None and after.inversion != 2
+        return not (over or (back and before is not None and before.root == tonic))
+    return True
+
+
+def _kind(
+    note: NoteRow, degree: str, tone: PitchClass, place: _Place, line: tuple[int | None, int | None] | None
+) -> BorrowedKind:
+    known = any(degree in degrees for _, degrees in _BRIGHT)
+    if tone.name in place.members:
+        if place.applied:
+            lent = place.chord.quality.endswith("-sixth") and degree in ("b6", "b3")
+            return "modal" if lent else "applied"
+        return "modal" if known else "chromatic"
+    came, went = line or (None, None)
+    left_by_semitone = went is not None and abs(went) == 1
+    came_by_step = came is not None and abs(came) <= 2
+    short = note.duration_quarters < 1 - _SMALL
+    if not known or left_by_semitone or (short and (came_by_step or (went is not None and abs(went) <= 2))):
+        return "chromatic"
+    return "modal"
+
+
+def _lines(table: NoteTable) -> dict[int, tuple[int | None, int | None]]:
+    """Semitones by which each note is reached and left within its part, to the nearest note; None for silence."""
+    begins: dict[tuple[int, float], list[int]] = {}
+    ends: dict[tuple[int, float], list[int]] = {}
+    midis = [n.midi for n in table.notes]
+    for n, midi in zip(table.notes, midis, strict=True):
+        if not n.grace:
+            begins.setdefault((n.part, n.onset_quarters), []).append(midi)
+            ends.setdefault((n.part, n.end_quarters), []).append(midi)
+    out: dict[int, tuple[int | None, int | None]] = {}
+    for i, n in enumerate(table.notes):
+        came = ends.get((n.part, n.onset_quarters), [])
+        went = begins.get((n.part, n.end_quarters), [])
+        out[i] = (_nearest(midis[i], came), _nearest(midis[i], went))
+    return out
+
+
+def _nearest(midi: int, others: list[int]) -> int | None:
+    return min((o - midi for o in others), key=lambda d: (abs(d), d)) if others else None

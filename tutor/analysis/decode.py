@@ -1,0 +1,186 @@
+"""Joint decoding: the best path, and the probability of each state, over pairs of key and chord.
+
+The score of a path adds, for each frame, what the models say of its chord and key, and at each change of chord what
+the counts say of the step within the key (or of the step to another key), with the metre deciding where changes
+like to fall. A chain over frames with staying for free is the segmental model with geometric lengths.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tutor.analysis.slices import Floats, Frames, Ints
+from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
+
+Doubles = NDArray[np.float64]
+
+KEYS = 24
+"""Keys are numbered 2 x chroma of the tonic, plus 1 for minor."""
+KEPT = 10
+"""Chords kept for each frame."""
+DEFAULTS = {
+    "chord": 2.0,
+    "key": 0.235,
+    "frame": 0.1,
+    "unigram": 0.59,
+    "bigram": 0.35,
+    "step": 1.0,
+    "modulate": -3.0,
+    "change": -0.3,
+    "metre": 0.69,
+    "key_metre": 0.24,
+}
+"""Weights of the score's terms."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lattice:
+    """States of each frame: KEYS keys times KEPT chords."""
+
+    chords: Ints
+    """Candidate chords, root * SIZE + class, shape (n, KEPT)."""
+    score: Doubles
+    """Score of each state in its frame, shape (n, KEYS, KEPT)."""
+    start: Doubles
+    """Score of beginning with a chord in a key, shape (n, KEYS, KEPT); used where the key changes too."""
+    steps: NDArray[np.float32]
+    """Score of moving between chords within a key, shape (n - 1, KEYS, KEPT, KEPT)."""
+    moves: Doubles
+    """Score of moving between keys, shape (KEYS, KEYS); staying is impossible here."""
+    change: Doubles
+    """Score of any change at a frame, shape (n,)."""
+    modulate: Doubles
+    """Score of a change of key at a frame, on top of ``change``, shape (n,)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """The best reading and how sure it is, frame by frame."""
+
+    chord: Ints
+    """root * SIZE + class, shape (n,)."""
+    key: Ints
+    """Shape (n,)."""
+    chord_share: Doubles
+    """Posterior probability of the chord, shape (n,)."""
+    key_share: Doubles
+    """Posterior probability of the key, shape (n,)."""
+
+
+def lattice(
+    frames: Frames, chord: Floats, key: Floats, tables: dict[str, Doubles], weights: dict[str, float]
+) -> Lattice:
+    """Lay out the states.
+
+    Args:
+        frames: The n frames.
+        chord: Shares of the chords, shape (n, 12 * SIZE).
+        key: Shares of the keys, shape (n, KEYS).
+        tables: 'unigram' (2, 12, SIZE), 'bigram' (2, 12 * GROUPS, 12 * GROUPS), 'keys' (2, 12, 2): logarithms.
+        weights: As in DEFAULTS.
+    """
+    w = weights
+    top = np.argpartition(-chord, KEPT, axis=1)[:, :KEPT]
+    top.sort(axis=1)
+    kept = np.take_along_axis(chord, top, axis=1)
+    order = np.argsort(-kept, axis=1, kind="stable")
+    top = np.take_along_axis(top, order, axis=1)
+    said = np.log(np.take_along_axis(kept, order, axis=1).astype(np.float64) + 1e-6)
+    numbers = np.arange(KEYS)
+    mode, tonic = numbers % 2, numbers // 2
+    root, kind = top // SIZE, top % SIZE
+    relative = (root[:, None, :] - tonic[None, :, None]) % 12
+    unigram = tables["unigram"][mode[None, :, None], relative, kind[:, None, :]]
+    time = 2 * (frames.end - frames.start)
+    score = w["chord"] * said[:, None, :] + w["key"] * np.log(key.astype(np.float64) + 1e-5)[:, :, None]
+    score = (score + w["frame"] * unigram) * time[:, None, None]
+    group = relative * GROUPS + GROUP_OF[kind][:, None, :]
+    bigram = tables["bigram"][mode[None, :, None, None], group[:-1, :, :, None], group[1:, :, None, :]]
+    change, modulate = _changes(frames, w)
+    begin = w["unigram"] * unigram
+    stay = top[:-1, :, None] == top[1:, None, :]
+    steps = w["bigram"] * bigram + begin[1:, :, None, :] + change[1:, None, None, None]
+    steps = np.where(stay[:, None], 0.0, steps).astype(np.float32)
+    between = (tonic[None, :] - tonic[:, None]) % 12
+    moves = w["step"] * tables["keys"][mode[:, None], between, mode[None, :]] + w["modulate"]
+    moves[numbers, numbers] = -1e9
+    return Lattice(top, score, begin, steps, moves, change, modulate)
+
+
+def _changes(frames: Frames, weights: dict[str, float]) -> tuple[Doubles, Doubles]:
+    bar = frames.inside < 1e-4
+    beat = np.mod(frames.inside, frames.beat_quarters) < 1e-4
+    change = weights["change"] + weights["metre"] * np.where(bar, 0.8, np.where(beat, 0.0, -1.2))
+    modulate = weights["key_metre"] * np.where(bar, 0.8, np.where(beat, 0.0, -2.0))
+    return change, modulate
+
+
+def best_path(lat: Lattice) -> tuple[Ints, Ints]:
+    """Viterbi: chord (an index into the frame's candidates) and key of each frame."""
+    n = len(lat.score)
+    numbers = np.arange(KEYS)
+    value = lat.score[0] + lat.start[0]
+    back = np.zeros((n, KEYS, KEPT), dtype=np.int64)
+    for t in range(1, n):
+        within = value[:, :, None] + lat.steps[t - 1]
+        from_chord = within.argmax(axis=1)
+        kept = np.take_along_axis(within, from_chord[:, None], axis=1)[:, 0]
+        chord = value.argmax(axis=1)
+        leaps = value[numbers, chord][:, None] + lat.moves
+        from_key = leaps.argmax(axis=0)
+        moved = (leaps[from_key, numbers] + lat.change[t] + lat.modulate[t])[:, None] + lat.start[t]
+        better = moved > kept
+        back[t] = np.where(better, (from_key * KEPT + chord[from_key])[:, None], numbers[:, None] * KEPT + from_chord)
+        value = np.where(better, moved, kept) + lat.score[t]
+    state = int(value.argmax())
+    path = np.zeros(n, dtype=np.int64)
+    for t in range(n - 1, -1, -1):
+        path[t] = state
+        state = int(back[t].reshape(-1)[state])
+    return path % KEPT, path // KEPT
+
+
+def posteriors(lat: Lattice) -> Doubles:
+    """Forward and backward: the probability of each state, shape (n, KEYS, KEPT)."""
+    n = len(lat.score)
+    ahead = np.empty((n, KEYS, KEPT))
+    scale = lat.score + 0.0
+    scale -= scale.max(axis=(1, 2), keepdims=True)
+    local = np.exp(scale)
+    steps = np.exp(lat.steps.astype(np.float64))
+    moves = np.exp(lat.moves)
+    start = np.exp(lat.start + (lat.change + lat.modulate)[:, None, None])
+    ahead[0] = local[0] * np.exp(lat.start[0])
+    ahead[0] /= ahead[0].sum()
+    for t in range(1, n):
+        within = np.matmul(ahead[t - 1][:, None, :], steps[t - 1])[:, 0]
+        moved = (ahead[t - 1].sum(axis=1) @ moves)[:, None] * start[t]
+        ahead[t] = (within + moved) * local[t]
+        ahead[t] /= ahead[t].sum()
+    behind = np.ones((KEYS, KEPT))
+    for t in range(n - 2, -1, -1):
+        later = behind * local[t + 1]
+        within = np.matmul(steps[t], later[:, :, None])[:, :, 0]
+        moved = moves @ (start[t + 1] * later).sum(axis=1)
+        behind = within + moved[:, None]
+        behind /= behind.sum()
+        ahead[t] *= behind
+        ahead[t] /= ahead[t].sum()
+    return ahead
+
+
+def decode(frames: Frames, chord: Floats, key: Floats, tables: dict[str, Doubles], weights: dict[str, float]) -> Path:
+    """Read chords and keys together; the arguments are those of `lattice`."""
+    lat = lattice(frames, chord, key, tables, weights)
+    which, keys = best_path(lat)
+    share = posteriors(lat)
+    rows = np.arange(len(which))
+    return Path(
+        chord=lat.chords[rows, which],
+        key=keys,
+        chord_share=share.sum(axis=1)[rows, which],
+        key_share=share.sum(axis=2)[rows, keys],
+    )

@@ -1,0 +1,239 @@
+"""What the models see: windows of sound around each frame, read from a candidate root or tonic.
+
+Every count of pitches is turned so that the candidate (a chord's root, a key's tonic) comes first; one set of weights
+then serves all twelve, and a song moved to another key reads the same.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tutor.analysis.slices import LOF, LOF_ZERO, NO_NOTE, Floats, Frames, Ints
+from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
+
+REACH = 10
+"""Places kept either side of the candidate on the line of fifths."""
+
+
+@dataclass(frozen=True, slots=True)
+class Views:
+    """Windows of sound, not yet turned."""
+
+    spelled: Floats
+    """Blocks on the line of fifths, shape (n, blocks, LOF)."""
+    chroma: Floats
+    """Blocks by chroma, shape (n, blocks, 12)."""
+    plain: Floats
+    """What does not turn with the candidate (metre, density), shape (n, k)."""
+
+
+class Windows:
+    """Sums over beats, half bars, bars and spans of bars around each frame."""
+
+    def __init__(self, frames: Frames) -> None:
+        self.frames = frames
+        n = frames.count
+        self.groups: dict[str, tuple[Ints, Ints]] = {}
+        for name, ids in (("beat", frames.beat), ("half", frames.half), ("bar", frames.bar)):
+            group = np.unique(ids, return_inverse=True)[1].astype(np.int64)
+            self.groups[name] = (group, np.searchsorted(group, np.arange(group[-1] + 2)))
+        self.length = (frames.end - frames.start).astype(np.float32)
+        self.n = n
+
+    def _running(self, values: Floats) -> NDArray[np.float64]:
+        total = np.cumsum(values * self.length[:, None], axis=0, dtype=np.float64)
+        return np.vstack([np.zeros((1, values.shape[1])), total])
+
+    def span(self, values: Floats, unit: str, first: int, last: int) -> Floats:
+        """Mean of ``values`` over the units ``first`` to ``last`` counted from the frame's own unit."""
+        return self.spans(values, [(unit, first, last)])[:, 0]
+
+    def spans(self, values: Floats, wanted: list[tuple[str, int, int]]) -> Floats:
+        """Means over several windows, shape (n, windows, columns); windows outside the song are zero."""
+        running = self._running(values)
+        clock = np.concatenate([[0.0], np.cumsum(self.length, dtype=np.float64)])
+        out = np.empty((self.n, len(wanted), values.shape[1]), dtype=np.float32)
+        for i, (unit, first, last) in enumerate(wanted):
+            if unit == "frame":
+                index = np.arange(self.n)
+                a, b = np.clip(index + first, 0, self.n), np.clip(index + last + 1, 0, self.n)
+            else:
+                group, edges = self.groups[unit]
+                top = len(edges) - 1
+                a = edges[np.clip(group + first, 0, top)]
+                b = edges[np.clip(group + last + 1, 0, top)]
+            time = np.maximum(clock[b] - clock[a], 1e-6)
+            out[:, i] = (running[b] - running[a]) / time[:, None]
+        return out
+
+    def lowest(self, unit: str, shift: int = 0) -> Floats:
+        """Chroma of the lowest note of the unit as a one-hot row; zeros in silence or outside the song."""
+        frames = self.frames
+        key = frames.low * 64 + frames.low_fifths + LOF_ZERO
+        out = np.zeros((self.n, 12), dtype=np.float32)
+        if unit == "frame":
+            target = np.arange(self.n) + shift
+            best = key[np.clip(target, 0, self.n - 1)]
+            inside = (target >= 0) & (target < self.n)
+        else:
+            group, edges = self.groups[unit]
+            per = np.minimum.reduceat(key, edges[:-1])
+            target = group + shift
+            best = per[np.clip(target, 0, len(per) - 1)]
+            inside = (target >= 0) & (target < len(per))
+        inside &= best // 64 < NO_NOTE
+        rows = np.flatnonzero(inside)
+        out[rows, ((best[rows] % 64 - LOF_ZERO) * 7) % 12] = 1.0
+        return out
+
+
+def spell_map(windows: Windows) -> Ints:
+    """Place on the line of fifths that stands for each chroma at each frame, shape (n, 12).
+
+    The spelling that sounds most around the frame; for a tone that does not sound, the one nearest to what does.
+    """
+    sound = windows.frames.sound
+    near = windows.spans(sound, [("half", 0, 0), ("bar", -1, 1), ("bar", -4, 4)])
+    weight = 4.0 * near[:, 0] + near[:, 1] + 0.3 * near[:, 2]
+    places = np.arange(LOF) - LOF_ZERO
+    total = near[:, 2].sum(axis=1)
+    centre = np.where(total > 0, near[:, 2] @ places / np.maximum(total, 1e-6), windows.frames.fifths + 2.0)
+    score = weight - 0.004 * np.abs(places[None, :] - centre[:, None]).astype(np.float32)
+    out = np.empty((windows.n, 12), dtype=np.int64)
+    for chroma in range(12):
+        columns = np.flatnonzero((places * 7) % 12 == chroma)
+        out[:, chroma] = places[columns[np.argmax(score[:, columns], axis=1)]]
+    return out
+
+
+def turn(views: Views, spelling: Ints) -> Floats:
+    """Read the views from each of the twelve candidates.
+
+    Returns:
+        Shape (n, 12, features): spelled blocks from ``-REACH`` to ``REACH`` fifths, chroma blocks in semitones above
+        the candidate, then the plain features.
+    """
+    n = len(views.plain)
+    wide = np.pad(views.spelled, ((0, 0), (0, 0), (REACH, REACH)))
+    at = np.clip(spelling, -LOF_ZERO, LOF_ZERO) + LOF_ZERO
+    columns = at[:, :, None] + np.arange(2 * REACH + 1)
+    spelled = np.take_along_axis(wide[:, None], columns[:, :, None, :], axis=3)
+    rolled = (np.arange(12)[:, None] + np.arange(12)[None, :]) % 12
+    chroma = views.chroma[:, :, rolled].transpose(0, 2, 1, 3)
+    plain = np.broadcast_to(views.plain[:, None], (n, 12, views.plain.shape[1]))
+    return np.concatenate([spelled.reshape(n, 12, -1), chroma.reshape(n, 12, -1), plain], axis=2, dtype=np.float32)
+
+
+def _squash(values: Floats) -> Floats:
+    return np.sqrt(np.maximum(values, 0))
+
+
+def chord_views(windows: Windows) -> Views:
+    """What the chord model sees."""
+    f = windows.frames
+    spelled = windows.spans(f.sound, [("frame", 0, 0), ("beat", 0, 0), ("half", 0, 0), ("bar", -3, 3)])
+    folded = _fold(f.sound)
+    chroma = [
+        windows.spans(
+            folded,
+            [
+                ("frame", -1, -1), ("frame", 1, 1), ("frame", -2, -2), ("frame", 2, 2),
+                ("beat", -1, -1), ("beat", 1, 1), ("half", -1, -1), ("half", 1, 1),
+                ("bar", 0, 0), ("bar", -1, -1), ("bar", 1, 1), ("bar", -99, 99),
+            ],
+        ),
+        windows.spans(f.attack, [("frame", 0, 0), ("frame", 1, 1)]),
+        windows.spans(f.bass, [("frame", 0, 0), ("beat", 0, 0), ("half", 0, 0)]),
+        windows.spans(f.voice, [("frame", 0, 0), ("beat", 0, 0)]),
+        windows.spans(f.step, [("frame", 0, 0), ("beat", 0, 0)]),
+    ]  # fmt: skip
+    lows = [
+        windows.lowest(u, s)
+        for u, s in (
+            ("frame", 0), ("frame", -1), ("frame", 1), ("beat", 0), ("beat", -1), ("beat", 1),
+            ("half", 0), ("half", -1), ("half", 1), ("bar", 0),
+        )
+    ]  # fmt: skip
+    blocks = np.concatenate([_squash(np.concatenate(chroma, axis=1)), np.stack(lows, axis=1)], axis=1)
+    return Views(_squash(spelled), blocks, metre(f))
+
+
+def key_views(windows: Windows) -> Views:
+    """What the key model sees besides the chords."""
+    f = windows.frames
+    spelled = windows.spans(
+        f.sound,
+        [
+            ("half", 0, 0), ("bar", 0, 0), ("bar", -1, 1), ("bar", -2, -1), ("bar", 1, 2), ("bar", -4, -1),
+            ("bar", 1, 4), ("bar", -8, 8), ("bar", -999, 999),
+        ],
+    )  # fmt: skip
+    sign = np.zeros((windows.n, 1, LOF), dtype=np.float32)
+    sign[np.arange(windows.n), 0, np.clip(f.fifths, -LOF_ZERO, LOF_ZERO) + LOF_ZERO] = 1.0
+    ends = np.zeros((windows.n, 2, 12), dtype=np.float32)
+    sounding = np.flatnonzero(f.low < NO_NOTE)
+    if len(sounding):
+        ends[:, 0, (f.low_fifths[sounding[-1]] * 7) % 12] = 1.0
+        ends[:, 1, (f.low_fifths[sounding[0]] * 7) % 12] = 1.0
+    bass = windows.spans(f.bass, [("half", 0, 0), ("bar", 0, 0), ("bar", -2, 2), ("bar", -999, 999)])
+    return Views(
+        np.concatenate([_squash(spelled), sign], axis=1),
+        np.concatenate([_squash(bass), ends], axis=1),
+        metre(f)[:, :4],
+    )
+
+
+_CHORDS_AROUND = [
+    ("half", 0, 0), ("bar", 0, 0), ("bar", 1, 1), ("bar", -1, -1), ("bar", -2, 2), ("bar", 1, 4), ("bar", -4, -1),
+    ("bar", -8, 8),
+]  # fmt: skip
+
+
+def with_chords(views: Views, windows: Windows, chord: Floats) -> Views:
+    """Key views with what the chord model heard around each frame added.
+
+    Args:
+        views: From `key_views`.
+        windows: The same windows.
+        chord: Shares of the chords, shape (n, 12 * SIZE).
+    """
+    n = windows.n
+    kinds = np.zeros((SIZE, GROUPS), dtype=np.float32)
+    kinds[np.arange(SIZE), GROUP_OF] = 1.0
+    heard = (chord.reshape(n, 12, SIZE) @ kinds).transpose(0, 2, 1).reshape(n, GROUPS * 12)
+    blocks = windows.spans(heard, _CHORDS_AROUND).reshape(n, len(_CHORDS_AROUND) * GROUPS, 12)
+    return Views(views.spelled, np.concatenate([views.chroma, _squash(blocks)], axis=1), views.plain)
+
+
+def metre(f: Frames) -> Floats:
+    """Place in the bar, length of beat and bar, density: shape (n, 12)."""
+    in_beat = np.mod(f.inside, f.beat_quarters)
+    beat = np.floor(f.inside / f.beat_quarters + 1e-4)
+    beats = np.round(f.bar_quarters / f.beat_quarters)
+    length = (f.end - f.start).astype(np.float32)
+    columns = [
+        f.inside < 1e-4,
+        in_beat < 1e-4,
+        (beats == 4) & (beat == 2) & (in_beat < 1e-4),
+        f.inside / f.bar_quarters,
+        in_beat / f.beat_quarters,
+        beats == 2,
+        beats == 3,
+        beats == 4,
+        np.isclose(np.mod(f.beat_quarters, 1), 0.5),
+        f.bar_quarters / 4,
+        np.minimum(f.sound.sum(axis=1), 8) / 4,
+        np.minimum(f.attack.sum(axis=1) / np.maximum(length, 0.1), 16) / 8,
+    ]
+    return np.stack([np.asarray(c, dtype=np.float32) for c in columns], axis=1)
+
+
+def _fold(sound: Floats) -> Floats:
+    """Line of fifths to chroma."""
+    out = np.zeros((len(sound), 12), dtype=np.float32)
+    for i in range(LOF):
+        out[:, ((i - LOF_ZERO) * 7) % 12] += sound[:, i]
+    return out

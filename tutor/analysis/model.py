@@ -1,0 +1,135 @@
+"""The fitted model: small perceptrons and tables of counts, read from ``harmony_model.npz``.
+
+``python -m tests.bench.fit_harmony`` writes the file; its entry ``about`` says from what and with what result.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tutor.analysis.slices import Floats
+
+FILE = "harmony_model.npz"
+
+
+@dataclass(frozen=True, slots=True)
+class Perceptron:
+    """Layers with a rectifier between them."""
+
+    weights: tuple[Floats, ...]
+    """Matrices, shape (inputs, outputs)."""
+    biases: tuple[Floats, ...]
+
+    def __call__(self, values: Floats) -> Floats:
+        """Scores before the softmax, shape (rows, outputs)."""
+        last = len(self.weights) - 1
+        for i, (weight, bias) in enumerate(zip(self.weights, self.biases, strict=True)):
+            values = values @ weight
+            values += bias
+            if i < last:
+                np.maximum(values, 0, out=values)
+        return values
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """Everything that was fitted."""
+
+    nets: dict[str, tuple[Perceptron, ...]]
+    """Perceptrons by name; several of one name vote together."""
+    tables: dict[str, NDArray[np.float64]]
+    """Logarithms of counts, and the calibration."""
+    weights: dict[str, float]
+    """Weights of the decoding."""
+    about: dict[str, Any]
+    """Provenance: data, licence, date of the fit, size."""
+
+    def dumps(self) -> bytes:
+        """The model as bytes of a file that `loads` reads."""
+        arrays: dict[str, NDArray[Any]] = {}
+        for name, nets in self.nets.items():
+            for i, net in enumerate(nets):
+                for j, (weight, bias) in enumerate(zip(net.weights, net.biases, strict=True)):
+                    arrays[f"net.{name}.{i}.{j}.w"] = weight.astype(np.float16)
+                    arrays[f"net.{name}.{i}.{j}.b"] = bias.astype(np.float16)
+        for name, table in self.tables.items():
+            arrays[f"table.{name}"] = table.astype(np.float32)
+        text = json.dumps({"weights": self.weights, "about": self.about}, sort_keys=True)
+        arrays["text"] = np.frombuffer(text.encode(), dtype=np.uint8)
+        buffer = io.BytesIO()
+        np.savez_compressed(buffer, allow_pickle=False, **arrays)
+        return buffer.getvalue()
+
+    @classmethod
+    def loads(cls, data: bytes) -> Model:
+        """Read what `dumps` wrote.
+
+        Raises:
+            ValueError: the bytes are no model.
+        """
+        try:
+            with np.load(io.BytesIO(data), allow_pickle=False) as archive:
+                arrays = {name: archive[name] for name in archive.files}
+            text = json.loads(arrays.pop("text").tobytes())
+        except (KeyError, OSError, ValueError) as error:
+            raise ValueError(f"not a harmony model: {error}") from error
+        tables = {k.removeprefix("table."): v.astype(np.float64) for k, v in arrays.items() if k.startswith("table.")}
+        return cls(_nets(arrays), tables, text["weights"], text["about"])
+
+
+def _nets(arrays: dict[str, NDArray[Any]]) -> dict[str, tuple[Perceptron, ...]]:
+    layers: dict[str, dict[int, dict[int, tuple[Floats, Floats]]]] = {}
+    for key in arrays:
+        if key.startswith("net.") and key.endswith(".w"):
+            name, net, layer = key.removeprefix("net.").removesuffix(".w").rsplit(".", 2)
+            pair = arrays[key].astype(np.float32), arrays[key[:-1] + "b"].astype(np.float32)
+            layers.setdefault(name, {}).setdefault(int(net), {})[int(layer)] = pair
+    return {
+        name: tuple(
+            Perceptron(tuple(w for w, _ in ordered), tuple(b for _, b in ordered))
+            for ordered in ([one[j] for j in sorted(one)] for _, one in sorted(nets.items()))
+        )
+        for name, nets in layers.items()
+    }
+
+
+def softmax(scores: Floats) -> Floats:
+    """Shares over everything but the first axis, shape (n, outputs)."""
+    flat = scores.reshape(len(scores), -1)
+    flat = flat - flat.max(axis=1, keepdims=True)
+    np.exp(flat, out=flat)
+    flat /= flat.sum(axis=1, keepdims=True)
+    return flat
+
+
+def vote(nets: tuple[Perceptron, ...], values: Floats) -> Floats:
+    """Mean share of each (candidate, output) pair.
+
+    Args:
+        nets: Perceptrons that judge one candidate at a time.
+        values: Features, shape (n, candidates, features).
+
+    Returns:
+        Shape (n, candidates * outputs); rows sum to 1.
+    """
+    n, candidates, size = values.shape
+    rows = values.reshape(n * candidates, size)
+    total = softmax(nets[0](rows).reshape(n, -1))
+    for net in nets[1:]:
+        total += softmax(net(rows).reshape(n, -1))
+    total /= len(nets)
+    return total
+
+
+@lru_cache(maxsize=1)
+def shipped() -> Model:
+    """The model that comes with the program."""
+    return Model.loads((files("tutor.analysis") / FILE).read_bytes())

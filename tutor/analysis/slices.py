@@ -1,0 +1,229 @@
+"""Sounding slices: a NoteTable as arrays over a regular grid of frames.
+
+A frame is half a quarter long (a quarter of one where the metre counts sixteenths), laid from each bar line, so that
+every change of harmony that analysts write falls on a frame's edge. Pitches are counted on the line of fifths, so
+that F# and Gb stay apart; index ``fifths + LOF_ZERO``.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tutor.music.pitch import PitchClass
+from tutor.music.table import MeasureRow, NoteTable
+
+Floats = NDArray[np.float32]
+Ints = NDArray[np.int64]
+
+LOF = 41
+"""Places kept on the line of fifths, from 20 flats-side to 20 sharps-side of C."""
+LOF_ZERO = 20
+"""Index of C."""
+NO_NOTE = 999
+"""MIDI number that stands for silence in `Frames.low`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frames:
+    """The music cut into n frames. Histograms are shares of the frame's time (two voices on a tone count twice)."""
+
+    start: NDArray[np.float64]
+    """Offsets in quarters, shape (n,)."""
+    end: NDArray[np.float64]
+    """Offsets in quarters, shape (n,)."""
+    inside: Floats
+    """Quarters since the bar line (a pick-up counts from where a full bar would begin), shape (n,)."""
+    bar: Ints
+    """Index of the bar, shape (n,)."""
+    beat: Ints
+    """Running number of the felt beat, shape (n,)."""
+    half: Ints
+    """Running number of the half bar (two beats of a bar of four, else the whole bar or the beat), shape (n,)."""
+    beat_quarters: Floats
+    """Length of the felt beat, shape (n,)."""
+    bar_quarters: Floats
+    """Length of a full bar, shape (n,)."""
+    fifths: Ints
+    """Key signature, shape (n,)."""
+    sound: Floats
+    """Time on each place of the line of fifths, shape (n, LOF)."""
+    attack: Floats
+    """Notes struck, by chroma, shape (n, 12)."""
+    bass: Floats
+    """Time for which each chroma is lowest, shape (n, 12)."""
+    voice: Floats
+    """Time of the sung line by chroma, shape (n, 12)."""
+    step: Floats
+    """Time of notes that move on by step, by chroma, shape (n, 12)."""
+    low: Ints
+    """Lowest MIDI number that sounds, NO_NOTE in silence, shape (n,)."""
+    low_fifths: Ints
+    """Its place on the line of fifths (0 in silence), shape (n,)."""
+
+    @property
+    def count(self) -> int:
+        """How many frames there are."""
+        return len(self.start)
+
+
+@dataclass(frozen=True, slots=True)
+class NoteArrays:
+    """The notes that have a length, one element each."""
+
+    onset: NDArray[np.float64]
+    end: NDArray[np.float64]
+    midi: Ints
+    fifths: Ints
+    part: Ints
+    sung: NDArray[np.bool_]
+
+
+def note_arrays(table: NoteTable) -> NoteArrays:
+    """The sounding notes of a table as arrays (grace notes are ornaments and stay out)."""
+    fifths_of = {(s, a): PitchClass.of(s, a).fifths for s in "CDEFGAB" for a in range(-4, 5)}
+    semitones = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+    sung = [part.role == "voice" for part in table.parts]
+    rows = [
+        (
+            n.onset_quarters,
+            n.onset_quarters + n.duration_quarters,
+            12 * (n.octave + 1) + semitones[n.step] + n.alter,
+            fifths_of[n.step, n.alter],
+            n.part,
+            sung[n.part],
+        )
+        for n in table.notes
+        if n.duration_quarters > 0 and abs(n.alter) <= 2
+    ]
+    data = np.array(rows, dtype=np.float64).reshape(-1, 6)
+    whole = data[:, 2:5].astype(np.int64)
+    return NoteArrays(data[:, 0], data[:, 1], whole[:, 0], whole[:, 1], whole[:, 2], data[:, 5] > 0)
+
+
+def frames_of(table: NoteTable) -> Frames:
+    """Cut a table into frames.
+
+    Raises:
+        ValueError: the table has no bars.
+    """
+    if not table.measures:
+        raise ValueError("a table without bars has no frames")
+    grid = _grid(table.measures)
+    notes = note_arrays(table)
+    start, end = grid["start"], grid["end"]
+    note, frame, share = _overlaps(notes.onset, notes.end, start, end)
+    chroma = (notes.fifths * 7) % 12
+    n = len(start)
+    moves = _moves_by_step(notes)
+    low, low_fifths, bass = _lowest(notes, start, end)
+    first = np.searchsorted(start, notes.onset + 1e-6, side="right") - 1
+    attack = _histogram(n, 12, np.maximum(first, 0), chroma, np.ones(len(first)))
+    sung = notes.sung[note]
+    stepping = moves[note]
+    return Frames(
+        start=start,
+        end=end,
+        inside=grid["inside"].astype(np.float32),
+        bar=grid["bar"].astype(np.int64),
+        beat=grid["beat"].astype(np.int64),
+        half=grid["half"].astype(np.int64),
+        beat_quarters=grid["beat_quarters"].astype(np.float32),
+        bar_quarters=grid["bar_quarters"].astype(np.float32),
+        fifths=grid["fifths"].astype(np.int64),
+        sound=_histogram(n, LOF, frame, notes.fifths[note] + LOF_ZERO, share),
+        attack=attack,
+        bass=bass,
+        voice=_histogram(n, 12, frame[sung], chroma[note][sung], share[sung]),
+        step=_histogram(n, 12, frame[stepping], chroma[note][stepping], share[stepping]),
+        low=low,
+        low_fifths=low_fifths,
+    )
+
+
+def _grid(measures: tuple[MeasureRow, ...]) -> dict[str, NDArray[np.float64]]:
+    names = ("start", "end", "inside", "bar", "beat", "half", "beat_quarters", "bar_quarters", "fifths")
+    rows: list[tuple[float, ...]] = []
+    beat = half = -1
+    for index, bar in enumerate(measures):
+        length = bar.duration_quarters
+        if length <= 1e-6:
+            continue
+        lead = bar.bar_quarters - length if index == 0 and length < bar.bar_quarters - 1e-6 else 0.0
+        unit = 0.25 if bar.denominator >= 16 else 0.5
+        beats = bar.bar_quarters / bar.beat_quarters
+        group = (
+            2 * bar.beat_quarters if abs(beats - 4) < 1e-6 else bar.bar_quarters if beats != 2 else bar.beat_quarters
+        )
+        edges = [x for x in np.arange(0.0, bar.bar_quarters + length, unit) if lead + 1e-6 < x < lead + length - 1e-6]
+        edges = [lead, *edges, lead + length]
+        last_beat = last_half = -1
+        for a, b in itertools.pairwise(edges):
+            place = int(a / bar.beat_quarters + 1e-6), int(a / group + 1e-6)
+            beat, last_beat = beat + (place[0] != last_beat), place[0]
+            half, last_half = half + (place[1] != last_half), place[1]
+            at = bar.start_quarters - lead
+            rows.append(
+                (at + a, at + b, a, index, beat, half, bar.beat_quarters, bar.bar_quarters, bar.fifths),
+            )
+    data = np.array(rows, dtype=np.float64)
+    data[:, :2] = np.round(data[:, :2], 6)
+    return {name: data[:, i] for i, name in enumerate(names)}
+
+
+def _overlaps(
+    onset: NDArray[np.float64], end: NDArray[np.float64], start: NDArray[np.float64], stop: NDArray[np.float64]
+) -> tuple[Ints, Ints, NDArray[np.float64]]:
+    """Pairs (note, frame) that overlap, with the share of the frame's time each covers."""
+    first = np.maximum(np.searchsorted(start, onset + 1e-6, side="right") - 1, 0)
+    last = np.maximum(np.searchsorted(start, end - 1e-6, side="left"), first + 1)
+    counts = last - first
+    note = np.repeat(np.arange(len(onset)), counts)
+    ahead = np.cumsum(counts) - counts
+    frame = np.arange(int(counts.sum())) - np.repeat(ahead, counts) + np.repeat(first, counts)
+    time = np.minimum(end[note], stop[frame]) - np.maximum(onset[note], start[frame])
+    return note, frame, np.maximum(time, 0.0) / (stop - start)[frame]
+
+
+def _histogram(rows: int, columns: int, row: Ints, column: Ints, weight: NDArray[np.float64]) -> Floats:
+    flat = np.bincount(row * columns + column, weights=weight, minlength=rows * columns)
+    return flat.reshape(rows, columns).astype(np.float32)
+
+
+def _moves_by_step(notes: NoteArrays) -> NDArray[np.bool_]:
+    """Whether another note of the same part begins, a tone or semitone away, where each note ends."""
+    size = np.int64(1 << 20)
+
+    def code(at: NDArray[np.float64], midi: Ints) -> Ints:
+        return (notes.part * size + np.round(at * 48).astype(np.int64)) * 256 + midi
+
+    begins = np.unique(code(notes.onset, notes.midi))
+    found = np.zeros(len(notes.onset), dtype=bool)
+    for shift in (-2, -1, 1, 2):
+        wanted = code(notes.end, notes.midi + shift)
+        at = np.minimum(np.searchsorted(begins, wanted), max(len(begins) - 1, 0))
+        found |= begins[at] == wanted if len(begins) else False
+    return found
+
+
+def _lowest(notes: NoteArrays, start: NDArray[np.float64], end: NDArray[np.float64]) -> tuple[Ints, Ints, Floats]:
+    """Lowest note of each frame, its place on the line of fifths, and the time each chroma is lowest."""
+    n = len(start)
+    edges = np.unique(np.round(np.concatenate([start, end[-1:], notes.onset, notes.end]), 6))
+    edges = edges[(edges >= start[0] - 1e-6) & (edges <= end[-1] + 1e-6)]
+    at, until = edges[:-1], edges[1:]
+    note, cell, _ = _overlaps(notes.onset, notes.end, at, until)
+    key = notes.midi * 64 + notes.fifths + LOF_ZERO
+    lowest = np.full(len(at), NO_NOTE * 64, dtype=np.int64)
+    np.minimum.at(lowest, cell, key[note])
+    frame = np.maximum(np.searchsorted(start, at + 1e-6, side="right") - 1, 0)
+    sounding = lowest < NO_NOTE * 64
+    fifths = lowest % 64 - LOF_ZERO
+    share = (until - at) / (end - start)[frame]
+    bass = _histogram(n, 12, frame[sounding], (fifths[sounding] * 7) % 12, share[sounding])
+    low = np.full(n, NO_NOTE * 64, dtype=np.int64)
+    np.minimum.at(low, frame, lowest)
+    return low // 64, np.where(low < NO_NOTE * 64, low % 64 - LOF_ZERO, 0), bass

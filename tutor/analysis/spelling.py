@@ -1,0 +1,105 @@
+"""From numbers to names: roots, basses, keys and figures spelled as the score spells them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tutor.analysis.findings import Mode, Quality
+from tutor.analysis.slices import LOF, LOF_ZERO
+from tutor.analysis.vocabulary import named
+from tutor.music.pitch import PitchClass
+from tutor.music.quality import MEMBERS
+from tutor.music.roman import figure_for
+
+_SCALES: dict[Mode, tuple[int, ...]] = {"major": (0, 2, 4, -1, 1, 3, 5), "minor": (0, 2, -3, -1, 1, -4, 5, -2)}
+_SIGNS: dict[Quality, str] = {
+    "major": "", "minor": "m", "diminished": "dim", "augmented": "aug", "dominant-seventh": "7",
+    "major-seventh": "maj7", "minor-seventh": "m7", "half-diminished-seventh": "m7b5", "diminished-seventh": "dim7",
+    "minor-major-seventh": "m(maj7)", "augmented-seventh": "aug7", "augmented-major-seventh": "maj7#5",
+    "dominant-seventh-flat-five": "7b5", "suspended-second": "sus2", "suspended-fourth": "sus4", "major-sixth": "6",
+    "minor-sixth": "m6", "power": "5", "major-ninth": "maj9", "dominant-ninth": "9", "minor-ninth": "m9",
+    "added-ninth": "add9", "italian-sixth": "7(no5)", "german-sixth": "7", "french-sixth": "7b5",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Spelled:
+    """A chord in its key, in names."""
+
+    root: PitchClass
+    quality: Quality
+    inversion: int
+    tones: tuple[PitchClass, ...]
+    """Members, root first."""
+
+    @property
+    def bass(self) -> PitchClass:
+        """The member in the bass."""
+        return self.tones[self.inversion]
+
+    @property
+    def symbol(self) -> str:
+        """Lead-sheet spelling; augmented sixths are written from their bass, as a player reads them."""
+        if self.quality.endswith("-sixth") and self.quality.split("-")[0] in ("italian", "german", "french"):
+            return f"{self.bass.name}{_SIGNS[self.quality]}"
+        slash = f"/{self.bass.name}" if self.inversion else ""
+        return f"{self.root.name}{_SIGNS[self.quality]}{slash}"
+
+
+def spell_tonic(chroma: int, mode: Mode, sound: NDArray[np.floating], signature: int) -> PitchClass:
+    """Spell a tonic so that its scale is what sounds.
+
+    Args:
+        chroma: Semitones above C.
+        mode: Major or minor.
+        sound: Time on each place of the line of fifths in the key's stretch, shape (LOF,).
+        signature: Key signature there; settles ties.
+    """
+    home = signature + (3 if mode == "minor" else 0)
+    best, best_score = 0, -1e9
+    total = float(sound.sum()) or 1.0
+    for place in range(-9, 12):
+        if (place * 7) % 12 != chroma:
+            continue
+        heard = sum(float(sound[place + step + LOF_ZERO]) for step in _SCALES[mode])
+        score = heard / total - 0.02 * abs(place - home) - (0.5 if abs(place) > 7 + 3 * (mode == "minor") else 0.0)
+        if score > best_score:
+            best, best_score = place, score
+    return PitchClass(best)
+
+
+def spell_chord(chroma: int, index: int, tonic: PitchClass, sound: NDArray[np.floating]) -> Spelled:
+    """Spell a chord class on a root as the notes under it are spelled, and near its key where they do not say.
+
+    Args:
+        chroma: Root in semitones above C (for augmented sixths: the lowered sixth degree in the bass).
+        index: Chord class.
+        tonic: Tonic of the key.
+        sound: Time on each place of the line of fifths under the chord, shape (LOF,).
+    """
+    best: Spelled | None = None
+    best_score = -1e9
+    for place in range(tonic.fifths - 10, tonic.fifths + 14):
+        if (place * 7) % 12 != chroma:
+            continue
+        root, quality, inversion = named(place, index)
+        steps = MEMBERS[quality]
+        members = [root + s for s in steps]
+        if not all(-LOF_ZERO <= m < LOF - LOF_ZERO for m in members):
+            continue
+        heard = sum(float(sound[m + LOF_ZERO]) for m in members)
+        middle = sum(members) / len(members) - tonic.fifths
+        score = heard - 0.05 * abs(middle - 1.5)
+        if score > best_score:
+            best_score = score
+            best = Spelled(PitchClass(root), quality, inversion, tuple(PitchClass(m) for m in members))
+    assert best is not None
+    return best
+
+
+def figure(chord: Spelled, tonic: PitchClass, mode: Mode) -> str:
+    """The chord's Roman numeral."""
+    return figure_for(chord.root, chord.quality, chord.inversion, tonic, mode)
