@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -154,6 +155,22 @@ class BarReader:
             if spanned and numbers:
                 for facts in self.facts[min(spanned) : max(spanned) + 1]:
                     facts.endings |= numbers
+
+    def add_jumps(self, jumps: Mapping[int, set[str]]) -> None:
+        """Take the jumps that playback directions name, where no printed mark says more.
+
+        Args:
+            jumps: For each bar (by its place in the score), marks as in `MeasureRow.marks`.
+        """
+        for index, named in jumps.items():
+            if not 0 <= index < len(self.facts):
+                continue
+            marks = self.facts[index].marks
+            if "to-coda" in named and "coda" not in named:
+                marks.discard("coda")  # the sign printed where one leaves, not where one arrives
+            for mark in named:
+                if not any(printed.startswith(mark) for printed in marks):
+                    marks.add(mark)
 
     def rows(self) -> tuple[MeasureRow, ...]:
         """The finished bars."""

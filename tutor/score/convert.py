@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -22,6 +22,7 @@ def table_from_music21(
     fmt: str = "musicxml",
     sha256: str = "",
     voice_part: str | None = None,
+    jumps: Mapping[int, set[str]] | None = None,
     warnings: Sequence[str] = (),
 ) -> NoteTable:
     """Turn a music21 score (also one of its corpus) into a table.
@@ -31,6 +32,7 @@ def table_from_music21(
         fmt: What `NoteTable.format` should say; 'midi' asks for new spelling.
         sha256: Digest of the file.
         voice_part: Id of the sung part as the user says; None to choose it.
+        jumps: For each bar (by its place), marks that playback directions of the file name.
         warnings: Lines to put before those found here.
 
     Raises:
@@ -55,6 +57,7 @@ def table_from_music21(
     for part_bars in bars:
         reader.add_part(part_bars)
     reader.add_brackets(score)
+    reader.add_jumps(jumps or {})
     measures = reader.rows()
     if fmt == "midi":
         measures = _spell_midi(raws, measures, bars, notes_to_user)

@@ -1,30 +1,29 @@
 """Bytes of a score file to a NoteTable.
 
-music21 is imported when a file is read, not before: a cached song opens without it.
+music21 is imported when a file is read, not before: a cached song opens without it. What a file is is told by its
+content. Files from strangers belong in `tutor.score.isolate`, which reads in a process that can be stopped.
 """
 
 from __future__ import annotations
 
 import hashlib
-import io
 import warnings as python_warnings
-import zipfile
 from pathlib import Path
 from typing import Any
 
-from tutor.errors import ScoreError
+from tutor.errors import ScoreError, plain
 from tutor.music.table import NoteTable
+from tutor.score import limits, midiscan, xmlscan
 from tutor.score.convert import table_from_music21
+from tutor.score.unpack import EXPORT, sniff, unpacked
 
 __all__ = ["SUFFIXES", "read_file", "read_score", "table_from_music21"]
 
 SUFFIXES = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
 """What a score file may be called."""
 
-MAX_FILE_BYTES = 30_000_000
-"""Largest file read. The longest development song is 0.2 MB packed, 4 MB unpacked."""
-
 _MUSIC21_NAMES = {"musicxml": "musicxml", "mxl": "musicxml", "midi": "midi", "abc": "abc", "kern": "humdrum"}
+_WORDS = {"musicxml": "MusicXML", "mxl": "MusicXML", "midi": "MIDI", "abc": "ABC", "kern": "kern"}
 
 
 def read_file(path: Path, *, voice_part: str | None = None) -> NoteTable:
@@ -41,13 +40,15 @@ def read_file(path: Path, *, voice_part: str | None = None) -> NoteTable:
     try:
         if path.is_dir():
             raise ScoreError("this is a folder, not a score", where=where, remedy="Name a file inside it")
-        if path.stat().st_size > MAX_FILE_BYTES:
+        if not path.is_file() and path.exists():
+            raise ScoreError("this is not an ordinary file", where=where, remedy="Name a score file")
+        if path.stat().st_size > limits.MAX_FILE_BYTES:
             raise ScoreError("the file is too large for a song", where=where, remedy="Export only this song")
         data = path.read_bytes()
     except FileNotFoundError:
         raise ScoreError("there is no such file", where=where, remedy="Check the name") from None
-    except OSError as error:
-        reason = error.strerror or "the file cannot be opened"
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "the file cannot be opened"
         raise ScoreError(reason, where=where, remedy="Check that you may read it") from None
     return read_score(data, where, voice_part=voice_part)
 
@@ -57,50 +58,92 @@ def read_score(data: bytes, name: str, *, voice_part: str | None = None) -> Note
 
     Args:
         data: The file's bytes.
-        name: The file's name; used in messages and, where the bytes leave a doubt, for the format.
+        name: The file's name, for messages.
         voice_part: Id of the sung part as the user says; None to choose it.
 
     Raises:
         ScoreError: the bytes are no score, in one line.
     """
+    name = plain(name)[:120]
+    if len(data) > limits.MAX_FILE_BYTES:
+        raise ScoreError("the file is too large for a song", where=name, remedy="Export only this song")
+    fmt = sniff(data, name)
+    content = unpacked(data, name) if fmt == "mxl" else data
+    facts = _checked(content, fmt, name)
     try:
-        fmt, content = _content(data, name)
         with python_warnings.catch_warnings():
             python_warnings.simplefilter("ignore")
             score = _parse(content, fmt)
-            return table_from_music21(score, fmt=fmt, sha256=hashlib.sha256(data).hexdigest(), voice_part=voice_part)
+            table = table_from_music21(
+                score,
+                fmt=fmt,
+                sha256=hashlib.sha256(data).hexdigest(),
+                voice_part=voice_part,
+                jumps=facts.jumps if facts else {},
+            )
     except ScoreError as error:
-        if error.where:
-            raise
-        raise ScoreError(error.what, where=name, remedy=error.remedy) from None
-    except RecursionError:
-        raise ScoreError("the score is nested too deeply", where=name, remedy="Export it again") from None
+        raise ScoreError(error.what, where=error.where or name, remedy=error.remedy) from None
+    except MemoryError:
+        raise ScoreError("reading this file needs too much memory", where=name, remedy=EXPORT) from None
+    except Exception:  # music21 and what it stands on raise anything at all on a damaged file
+        raise ScoreError(f"the {_WORDS[fmt]} in this file cannot be read", where=name, remedy=EXPORT) from None
+    return _sensible(table, name)
 
 
-def _content(data: bytes, name: str) -> tuple[str, bytes]:
-    if not data.strip():
-        raise ScoreError("the file is empty", where=name, remedy="Export the score again")
-    if data[:4] == b"PK\x03\x04":
-        return "mxl", _unpacked(data)
-    if data[:4] == b"MThd":
-        return "midi", data
-    suffix = Path(name).suffix.lower()
-    head = data[:4096].lstrip(b"\xef\xbb\xbf \t\r\n")
-    if head[:1] == b"<":
-        return "musicxml", data
-    if suffix == ".krn" or head[:2] in (b"**", b"!!"):
-        return "kern", data
-    return "abc", data
-
-
-def _unpacked(data: bytes) -> bytes:
-    with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        names = [n for n in archive.namelist() if n.endswith((".xml", ".musicxml")) and not n.startswith("META-INF")]
-        return archive.read(names[0])
+def _checked(content: bytes, fmt: str, name: str) -> xmlscan.XmlFacts | None:
+    """Refuse what is unsafe, empty or too large before the reader proper sees it."""
+    if fmt in ("musicxml", "mxl"):
+        if content[:2] == b"PK":
+            raise ScoreError("the file packs another packed file", where=name, remedy=EXPORT)
+        return xmlscan.scan(content, name)
+    if fmt == "midi":
+        midiscan.scan(content, name)
+    elif len(content) > limits.MAX_TEXT_BYTES:
+        raise ScoreError("the file is too large for a song", where=name, remedy="Export only this song")
+    elif content.count(b"\n=" if fmt == "kern" else b"|") > limits.MAX_BARS * 4:
+        raise ScoreError(f"the score has more than {limits.MAX_BARS:,} bars", where=name, remedy="Keep only this song")
+    return None
 
 
 def _parse(content: bytes, fmt: str) -> Any:
     from music21 import converter
 
-    source: str | bytes = content if fmt == "midi" else content.decode("utf-8-sig")
+    source: str | bytes = content
+    if fmt in ("musicxml", "mxl"):
+        source = xmlscan.decoded(content)
+    elif fmt != "midi":
+        source = _typed(content)
     return converter.parseData(source, format=_MUSIC21_NAMES[fmt])
+
+
+def _typed(content: bytes) -> str:
+    """Text of a file typed by hand: UTF-8, else Latin-1."""
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return content.decode("latin-1")
+
+
+def _sensible(table: NoteTable, name: str) -> NoteTable:
+    """Refuse what no score can mean, however well formed.
+
+    Raises:
+        ScoreError: too many bars, parts or notes; a bar or the whole too long; a note that cannot sound.
+    """
+    for count, most, what in (
+        (len(table.measures), limits.MAX_BARS, "bars"),
+        (len(table.parts), limits.MAX_PARTS, "parts"),
+        (len(table.notes), limits.MAX_NOTES, "notes"),
+    ):
+        if count > most:
+            raise ScoreError(f"the score has more than {most:,} {what}", where=name, remedy="Export only this song")
+    for bar in table.measures:
+        if bar.duration_quarters > limits.MAX_BAR_QUARTERS:
+            raise ScoreError("the bar is longer than a bar can be", where=f"{name}, bar {bar.number}", remedy=EXPORT)
+    if table.length_quarters > limits.MAX_LENGTH_QUARTERS:
+        raise ScoreError("the score is far longer than a song", where=name, remedy="Export only this song")
+    for note in table.notes:
+        if abs(note.alter) > 3 or not 0 <= note.midi <= 127 or note.duration_quarters > limits.MAX_LENGTH_QUARTERS:
+            bar = table.measures[note.measure]
+            raise ScoreError("a note lies beyond what can sound", where=f"{name}, bar {bar.number}", remedy=EXPORT)
+    return table

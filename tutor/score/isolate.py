@@ -1,0 +1,147 @@
+"""Reading in a process of its own, which can be stopped and cannot take the program down with it.
+
+The child is this module run as a program. It limits its own memory where the system can, reads one file, writes one
+JSON document and ends; the parent waits, stops it on request or when the time is over, and turns its answer into a
+NoteTable or a ScoreError.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+from tutor.errors import ScoreError
+from tutor.music.table import NoteTable
+
+TIMEOUT_S = 60.0
+"""Longest time given to one file. The slowest of 98 development songs takes about 3 s on a laptop of 2020."""
+MEMORY_BYTES = 1 << 30
+"""Most memory the child may ask for, where the system can say so."""
+_POLL_S = 0.05
+_MARK = "larkstair-table:"
+
+
+def read_isolated(
+    path: Path,
+    *,
+    timeout_s: float = TIMEOUT_S,
+    stop: threading.Event | None = None,
+    voice_part: str | None = None,
+    memory_bytes: int = MEMORY_BYTES,
+) -> NoteTable:
+    """Read a score file in a child process.
+
+    Args:
+        path: The file.
+        timeout_s: Seconds given before the child is ended.
+        stop: Set from another thread to end the child at once.
+        voice_part: Id of the sung part as the user says; None to choose it.
+        memory_bytes: Most memory the child may ask for.
+
+    Raises:
+        ScoreError: the file cannot be read, reading took too long or too much memory, or it was stopped.
+    """
+    where = path.name or str(path)
+    order = json.dumps({"path": str(path.absolute()), "voice": voice_part, "memory": memory_bytes})
+    child = _start()
+    try:
+        answer = _wait(child, order, time.monotonic() + timeout_s, stop, where, timeout_s)
+    finally:
+        if child.poll() is None:
+            child.kill()
+        child.communicate()
+    return _table(answer, where)
+
+
+def _start() -> subprocess.Popen[str]:
+    root = str(Path(__file__).resolve().parents[2])
+    paths = [root, *filter(None, [os.environ.get("PYTHONPATH")])]
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(paths), "PYTHONUTF8": "1"}
+    # One thread of the numeric libraries is enough and keeps their stacks out of the memory limit.
+    environment.update(OPENBLAS_NUM_THREADS="1", OMP_NUM_THREADS="1")
+    return subprocess.Popen(
+        [sys.executable, "-m", "tutor.score.isolate"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        env=environment,
+        encoding="utf-8",
+        creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+    )
+
+
+def _wait(
+    child: subprocess.Popen[str],
+    order: str,
+    deadline: float,
+    stop: threading.Event | None,
+    where: str,
+    timeout_s: float,
+) -> str:
+    pending: str | None = order
+    while True:
+        try:
+            return child.communicate(pending, timeout=_POLL_S)[0]
+        except subprocess.TimeoutExpired:
+            pending = None
+        if stop is not None and stop.is_set():
+            raise ScoreError("reading was stopped", where=where)
+        if time.monotonic() > deadline:
+            raise ScoreError(
+                f"reading took longer than {timeout_s:g} seconds and was ended",
+                where=where,
+                remedy="Export only this song, or give it more time",
+            )
+
+
+def _table(answer: str, where: str) -> NoteTable:
+    line = next((x for x in answer.splitlines() if x.startswith(_MARK)), None)
+    if line is None:
+        raise ScoreError(
+            "reading this file failed or needed too much memory",
+            where=where,
+            remedy="Export the score as MusicXML and open that",
+        )
+    found = json.loads(line[len(_MARK) :])
+    if "error" in found:
+        raise ScoreError(found["error"], where=found["where"], remedy=found["remedy"])
+    return NoteTable.loads(found["table"])
+
+
+def main() -> None:
+    """Read the file named on standard input and answer on standard output."""
+    order = json.load(sys.stdin)
+    _limit(order["memory"])
+    answer = os.fdopen(os.dup(1), "w", encoding="utf-8")
+    sys.stdout = sys.stderr  # what libraries print is not the answer
+    from tutor.score.read import read_file
+
+    try:
+        table = read_file(Path(order["path"]), voice_part=order["voice"])
+        found = {"table": table.dumps()}
+    except ScoreError as error:
+        found = {"error": error.what, "where": error.where, "remedy": error.remedy}
+    with answer:
+        answer.write(f"\n{_MARK}{json.dumps(found)}\n")
+
+
+def _limit(memory_bytes: int) -> None:
+    try:
+        import resource
+    except ImportError:  # Windows has no such limits
+        return
+    for kind, most in ((resource.RLIMIT_AS, memory_bytes), (resource.RLIMIT_CORE, 0)):
+        try:
+            hard = resource.getrlimit(kind)[1]
+            resource.setrlimit(kind, (most if hard == resource.RLIM_INFINITY else min(most, hard), hard))
+        except (OSError, ValueError):  # not every system lets a process limit itself
+            continue
+
+
+if __name__ == "__main__":
+    main()
