@@ -1,18 +1,18 @@
 """Phrases to samples, pure.
 
 Any window of a phrase can be rendered by itself and fits its neighbours to the sample, so playing can start with
-the first second while the rest is still being made.
+the first quarter of a second while the rest is still being made.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 
-from tutor.music.phrase import Line, Phrase, Tone
+from tutor.music.phrase import Line, Phrase
 from tutor.sound.piano import Piano
 from tutor.sound.ports import RATE, Clip, Samples
 from tutor.sound.tones import Click, Singer
@@ -66,6 +66,63 @@ ALL_PIANO = Sounds(voice=PIANO)
 """The voice's line on the piano too."""
 
 
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A note on the way to the loudspeaker."""
+
+    at: int
+    """Start, samples."""
+    held_s: float
+    """Seconds the key is held."""
+    midi: int
+    """MIDI note number."""
+    velocity: float
+    """Loudness, 0 to 1."""
+    line: Line
+    """Who has it."""
+
+
+class Timeline:
+    """Events in order, of which any window can be mixed.
+
+    Args:
+        events: in any order.
+        rate: samples a second.
+        timbre: which timbre plays which line.
+    """
+
+    def __init__(self, events: Iterable[Event], rate: int = RATE, timbre: Sounds = SOUNDS) -> None:
+        self.events = tuple(sorted(events, key=lambda e: e.at))
+        self.rate = rate
+        self.timbre = timbre
+        self._starts = np.array([e.at for e in self.events], dtype=np.int64)
+        # every timbre has fallen silent within a second of the key
+        self._ends = np.array([e.at + round((e.held_s + 1.0) * rate) for e in self.events], dtype=np.int64)
+
+    def mix(self, begin: int, end: int) -> Samples:
+        """Samples ``begin`` to ``end``, not yet limited."""
+        out = np.zeros(end - begin, dtype=np.float32)
+        for index in np.flatnonzero((self._starts < end) & (self._ends > begin)):
+            event = self.events[index]
+            # a note that goes on beyond the window is made no longer than the window needs
+            held_s = min(event.held_s, (end - event.at) / self.rate + 0.1)
+            note = self.timbre.of(event.line).note(event.midi, held_s, event.velocity, self.rate)
+            first, last = max(event.at, begin), min(event.at + len(note), end)
+            if first < last:
+                out[first - begin : last - begin] += note[first - event.at : last - event.at]
+        return out
+
+
+def events_of(phrase: Phrase, rate: int = RATE, mute: Collection[Line] = ()) -> list[Event]:
+    """The notes of a phrase at its own tempo."""
+    beat_s = 60.0 / phrase.bpm
+    return [
+        Event(round(t.onset_quarters * beat_s * rate), t.duration_quarters * beat_s, t.midi, t.velocity, t.line)
+        for t in phrase.tones
+        if t.line not in mute
+    ]
+
+
 def render(
     phrase: Phrase,
     *,
@@ -87,8 +144,7 @@ def render(
         Mono sound within ±`CEILING`, from the phrase's beginning to `TAIL_S` after its last note.
     """
     count = length(phrase, rate)
-    samples = render_span(phrase, 0, count, rate=rate, timbre=timbre, mute=mute, gain=gain)
-    return Clip(samples, rate)
+    return Clip(window(Timeline(events_of(phrase, rate, mute), rate, timbre), 0, count, gain), rate)
 
 
 def length(phrase: Phrase, rate: int = RATE) -> int:
@@ -96,39 +152,21 @@ def length(phrase: Phrase, rate: int = RATE) -> int:
     return round((phrase.length_s + TAIL_S) * rate) if phrase.tones else 0
 
 
-def render_span(
-    phrase: Phrase,
-    start: int,
-    stop: int,
-    *,
-    rate: int = RATE,
-    timbre: Sounds = SOUNDS,
-    mute: Collection[Line] = (),
-    gain: float = 1.0,
-) -> Samples:
-    """Samples ``start`` to ``stop`` of what `render` gives: equal to the sample, wherever the cuts lie."""
+class Mixable(Protocol):
+    """Anything of which a window can be mixed."""
+
+    def mix(self, begin: int, end: int) -> Samples:
+        """Samples ``begin`` to ``end``, not yet limited."""
+
+
+def window(timeline: Mixable, start: int, stop: int, gain: float = 1.0) -> Samples:
+    """Limited samples ``start`` to ``stop``: the same to the sample, wherever the cuts lie."""
     begin = (start - _MARGIN) // _STEP * _STEP
     end = -((-stop - _MARGIN) // _STEP) * _STEP
-    mix = np.zeros(end - begin, dtype=np.float32)
-    for tone in phrase.tones:
-        if tone.line not in mute:
-            _add(mix, tone, phrase.bpm, begin, rate, timbre)
+    mix = timeline.mix(begin, end)
     if gain != 1.0:
-        mix *= np.float32(min(max(gain, 0.0), 1.0))
-    limited = limit(mix)
-    return limited[start - begin : stop - begin]
-
-
-def _add(mix: Samples, tone: Tone, bpm: float, begin: int, rate: int, timbre: Sounds) -> None:
-    """Mix one note into a window that begins at sample ``begin`` of the phrase."""
-    at = round(tone.onset_quarters * 60.0 / bpm * rate) - begin
-    held_s = tone.duration_quarters * 60.0 / bpm
-    if at >= len(mix) or at + (held_s + 1.0) * rate < 0:
-        return
-    note = timbre.of(tone.line).note(tone.midi, held_s, tone.velocity, rate)
-    first, last = max(at, 0), min(at + len(note), len(mix))
-    if first < last:
-        mix[first:last] += note[first - at : last - at]
+        mix = mix * np.float32(min(max(gain, 0.0), 1.0))
+    return limit(mix)[start - begin : stop - begin]
 
 
 def limit(samples: Samples, ceiling: float = CEILING) -> Samples:

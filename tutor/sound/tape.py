@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
@@ -9,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tutor.sound.mixer import Source
 from tutor.sound.ports import RATE, Block, Clip, KeyEvent, Playing, Samples
 
 Clock = Callable[[], float]
@@ -16,10 +18,15 @@ Clock = Callable[[], float]
 
 
 class TapePlaying:
-    """A clip 'playing' against a clock."""
+    """Something 'playing' against a clock.
 
-    def __init__(self, clip: Clip, clock: Clock) -> None:
-        self.clip = clip
+    Args:
+        length_s: seconds until it ends; infinite for a loop.
+        clock: where seconds come from.
+    """
+
+    def __init__(self, length_s: float, clock: Clock) -> None:
+        self._length_s = length_s
         self._clock = clock
         self._started_s = clock()
         self._stopped_s: float | None = None
@@ -28,12 +35,12 @@ class TapePlaying:
     def position_s(self) -> float:
         """Seconds of the clip already heard, by the tape's clock."""
         now = self._clock() if self._stopped_s is None else self._stopped_s
-        return min(max(now - self._started_s, 0.0), self.clip.length_s)
+        return min(max(now - self._started_s, 0.0), self._length_s)
 
     @property
     def finished(self) -> bool:
         """True once the clip has ended or was stopped."""
-        return self._stopped_s is not None or self._clock() - self._started_s >= self.clip.length_s
+        return self._stopped_s is not None or self._clock() - self._started_s >= self._length_s
 
     def stop(self) -> None:
         """End it here."""
@@ -46,7 +53,7 @@ class TapePlayer:
 
     Args:
         clock: where seconds come from; the machine's steady clock if not given.
-        keep: how many of the latest clips `played` remembers.
+        keep: how many of the latest clips and sources are remembered.
     """
 
     name = "no sound"
@@ -57,16 +64,27 @@ class TapePlayer:
         self._playing: TapePlaying | None = None
         self.played: list[Clip] = []
         """The clips played so far, latest last."""
+        self.sources: list[Source] = []
+        """The sources played so far, latest last."""
         self.closed = False
         """True after `close`."""
 
     def play(self, clip: Clip) -> Playing:
         """Start a clip at once, ending the one before it."""
-        if self._playing is not None:
-            self._playing.stop()
         self.played.append(clip)
         del self.played[: -self._keep]
-        self._playing = TapePlaying(clip, self._clock)
+        return self._begin(clip.length_s)
+
+    def play_from(self, source: Source) -> Playing:
+        """Start a source at once, ending what was played before; it is kept in `sources`, not read."""
+        self.sources.append(source)
+        del self.sources[: -self._keep]
+        return self._begin(math.inf if source.frames is None else source.frames / RATE)
+
+    def _begin(self, length_s: float) -> TapePlaying:
+        if self._playing is not None:
+            self._playing.stop()
+        self._playing = TapePlaying(length_s, self._clock)
         return self._playing
 
     def close(self) -> None:

@@ -64,13 +64,12 @@ def likeness(frames: Array) -> NDArray[np.float64]:
     return np.asarray(2.0 * product / np.maximum(energy, 1e-12))
 
 
-def peak(curve: NDArray[np.float64], rate: float, *, factor: float = 0.93) -> tuple[float, float]:
+def peak(curve: NDArray[np.float64], rate: float) -> tuple[float, float]:
     """Pitch and clarity from one row of `likeness`: the first high peak after the curve has gone below zero.
 
     Args:
         curve: shape (lags,).
         rate: samples a second of the frame it came from.
-        factor: how high a peak must be against the highest; lower values err an octave up.
 
     Returns:
         (hertz, clarity 0 to 1); (0, 0) where there is no pitch.
@@ -83,7 +82,10 @@ def peak(curve: NDArray[np.float64], rate: float, *, factor: float = 0.93) -> tu
     found = _tops(curve, start, high, 0.0)
     if not len(found):
         return 0.0, 0.0
-    place = found[np.flatnonzero(curve[found] >= factor * curve[found].max())[0]]
+    # In a clear tone a lower bar errs an octave up; in noise, which roughens the peaks, a higher one errs downwards.
+    highest = float(curve[found].max())
+    bar = (0.93 - 0.4 * max(0.0, 0.95 - highest)) * highest
+    place = found[np.flatnonzero(curve[found] >= bar)[0]]
     lag, height = _refined(curve, place)
     return rate / float(lag), min(float(height), 1.0)
 
