@@ -68,9 +68,7 @@ def _runs(chords: Sequence[ChordSpan]) -> list[tuple[int, int]]:
     found, first = [], 0
     for k in range(len(chords) + 1):
         joined = (
-            k < len(chords)
-            and chords[k].inversion == 0
-            and (k == first or chords[k].start - chords[k - 1].end < SMALL)
+            k < len(chords) and chords[k].inversion == 0 and (k == first or chords[k].start - chords[k - 1].end < SMALL)
         )
         if joined:
             continue
@@ -150,8 +148,10 @@ def _advance(
 
 def is_seventh(chord: ChordSpan, member: int) -> bool:
     """True where this member of the chord is its seventh."""
-    return member == 3 and ("seventh" in chord.quality or chord.quality.endswith("-ninth")) and (
-        chord.quality != "added-ninth"
+    return (
+        member == 3
+        and ("seventh" in chord.quality or chord.quality.endswith("-ninth"))
+        and (chord.quality != "added-ninth")
     )
 
 
@@ -164,16 +164,16 @@ def _motion(here: _Note, after: _Note) -> float:
     return 1.0 + 0.5 * (step - 1) + (1.5 if size == 6 else 0.0) + (2.0 if step > 4 and step != 7 else 0.0)
 
 
-def _six_four_allowed(
-    before: _Note | None, here: _Note, after: _Note, chord: ChordSpan, following: ChordSpan
-) -> bool:
+def _six_four_allowed(before: _Note | None, here: _Note, after: _Note, chord: ChordSpan, following: ChordSpan) -> bool:
     if here.diatonic == after.diatonic and here.midi == after.midi:
         cadential = _fifth_below(following.root, chord.root) and after.member == 0
         pedal = before is not None and before.midi == here.midi
         return cadential or pedal
     if before is None:
         return False
-    return here.diatonic - before.diatonic == after.diatonic - here.diatonic and abs(after.diatonic - here.diatonic) == 1
+    return (
+        here.diatonic - before.diatonic == after.diatonic - here.diatonic and abs(after.diatonic - here.diatonic) == 1
+    )
 
 
 def _fifth_below(root: str, target: str) -> bool:

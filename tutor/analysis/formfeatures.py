@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tutor.analysis.columns import Floats
+from tutor.analysis.columns import Floats, Ints
 from tutor.analysis.echoes import LONGEST, Echoes, ahead
 
 _LENGTHS = np.array([1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 16, 24])
@@ -47,10 +47,7 @@ INSIDE = (
 )
 """Measured of the stretch as a whole."""
 SECTION_COLUMNS = (
-    START
-    + tuple(f"sung_length_{k}" for k in _LENGTHS)
-    + tuple(f"silent_length_{k}" for k in _LENGTHS)
-    + INSIDE
+    START + tuple(f"sung_length_{k}" for k in _LENGTHS) + tuple(f"silent_length_{k}" for k in _LENGTHS) + INSIDE
 )
 
 
@@ -213,7 +210,7 @@ def pair_features(echoes: Echoes, first: tuple[int, int], second: tuple[int, int
         offsets += [(0, two - one), (0, 4)][: 2 if two - one >= 4 else 1]
     best: tuple[float, Floats] | None = None
     for x, y in offsets:
-        k = np.arange(min(one - x, two - y))
+        k = np.arange(min(one - x, two - y), dtype=np.int64)
         values = _overlaid(echoes, a + x + k, c + y + k, shifted=bool(x or y))
         rank = float(0.5 * values[0] + 0.15 * values[1] + 0.25 * values[2] + 0.1 * values[3] - 0.1 * values[9])
         if best is None or rank > best[0] + 1e-12:
@@ -226,7 +223,7 @@ def pair_features(echoes: Echoes, first: tuple[int, int], second: tuple[int, int
     return np.concatenate([[1.0], v, tail, [v[2] * same]])
 
 
-def _overlaid(echoes: Echoes, i: Floats, j: Floats, *, shifted: bool) -> Floats:
+def _overlaid(echoes: Echoes, i: Ints, j: Ints, *, shifted: bool) -> Floats:
     m, r, h, b = echoes.melody[i, j], echoes.rhythm[i, j], echoes.harmony[i, j], echoes.bass[i, j]
     whole = 0.5 * m + 0.15 * r + 0.25 * h + 0.1 * b
     half = np.sort(m)[-max(1, len(m) // 2) :]

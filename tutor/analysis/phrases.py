@@ -100,10 +100,8 @@ def gap_features(
     out = np.zeros((max(n - 1, 0), len(FEATURES)))
     if n < 2:
         return out
-    held = line.held
     rest = line.onset[1:] - line.end[:-1]
     spacing = np.diff(line.onset)
-    beats = np.array([table.measures[r.measure].beat_quarters for r in line.rows])
     bars = np.array([table.measures[r.measure].bar_quarters for r in line.rows])
     usual = np.array([np.median(spacing[max(0, i - 8) : i + 9]) for i in range(n - 1)])
     out[:, 0] = 1.0
@@ -112,7 +110,6 @@ def gap_features(
     out[:, 3] = np.clip(np.log2(spacing / np.maximum(usual, 0.05)), 0.0, 3.0)
     out[:, 14] = np.minimum(np.abs(np.diff(line.midi)), 12) / 12
     out[:, 13] = [abs(r.onset_quarters - table.measures[r.measure].start_quarters) < SMALL for r in line.rows[1:]]
-    del held, beats
     slurred = 0
     for i in range(n - 1):
         row, after = line.rows[i], line.rows[i + 1]
@@ -142,7 +139,8 @@ def _cadences(line: Line, chords: Sequence[ChordSpan], keys: Sequence[KeySpan], 
             continue
         here, before = chords[at], chords[at - 1]
         dominant = before.figure.startswith(("V", "vii")) and "/" not in before.figure
-        out[i, 11] = here.figure in ("I", "i") and dominant or here.figure in ("V", "V7") and not dominant
+        half = here.figure in ("V", "V7") and not dominant
+        out[i, 11] = half or (dominant and here.figure in ("I", "i"))
         key = key_spans.index(float(line.onset[i]))
         if key is not None and here.figure in ("I", "i"):
             out[i, 12] = degree(line.rows[i].pitch.pitch_class.name, keys[key].tonic) == "1"

@@ -11,16 +11,20 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from tutor.analysis.columns import SMALL, Below, Line, Spans
-from tutor.analysis.findings import Change, ChordSpan, Return, Section
+from tutor.analysis.findings import Change, ChangeKind, ChordSpan, Return, Section
 from tutor.music.pitch import Pitch, PitchClass
 from tutor.music.table import NoteTable
 
 MIN_SHARED = 0.3
 """Least share of first-statement notes that come back at the same place for a passage to be called a return."""
+
+MIN_NOTES = 3
+"""Least number of such notes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +78,9 @@ def compare_passages(
 ) -> Return | None:
     """Lay ``again`` over ``first`` and list every difference; None where too little agrees to call it a return."""
     laid = lay(table, line, first, again)
-    if laid is None or laid.shared < MIN_SHARED * min(first.last - first.first, again.last - again.first):
+    if laid is None or laid.shared < max(
+        MIN_NOTES, MIN_SHARED * min(first.last - first.first, again.last - again.first)
+    ):
         return None
     moved = _spelled_interval(line, first, again, laid)
     changes = _note_changes(table, line, first, again, laid, moved)
@@ -151,7 +157,7 @@ def _match(
     pairs = list(anchors)
     gone, new = [], []
     edges = [(first.first - 1, again.first - 1), *anchors, (first.last, again.last)]
-    for k, ((i0, j0), (i1, j1)) in enumerate(zip(edges, edges[1:], strict=False)):
+    for k, ((i0, j0), (i1, j1)) in enumerate(pairwise(edges)):
         left, right = list(range(i0 + 1, i1)), list(range(j0 + 1, j1))
         at_the_end = k == len(edges) - 2
         matched = _in_order(line, left, right, laid.semitones, alike_only=at_the_end or len(left) != len(right))
@@ -186,9 +192,7 @@ def _in_order(
     return found
 
 
-def _pair_changes(
-    table: NoteTable, line: Line, i: int, j: int, laid: Laid, moved: tuple[int, int]
-) -> list[Change]:
+def _pair_changes(table: NoteTable, line: Line, i: int, j: int, laid: Laid, moved: tuple[int, int]) -> list[Change]:
     """What differs between two notes that correspond."""
     at = line.rows[j].onset_quarters
     expected, now = _expected(line, i, moved), line.rows[j].pitch
@@ -217,8 +221,8 @@ def _expected(line: Line, i: int, moved: tuple[int, int]) -> Pitch:
     return line.rows[i].pitch.moved(*moved)
 
 
-def _change(table: NoteTable, at: float, was: str, now: str, what: str) -> Change:
-    return Change(at, table.bar_at(at).number, table.beat_at(at), was, now, what)  # type: ignore[arg-type]
+def _change(table: NoteTable, at: float, was: str, now: str, what: ChangeKind) -> Change:
+    return Change(at, table.bar_at(at).number, table.beat_at(at), was, now, what)
 
 
 def _harmony_changes(
@@ -234,7 +238,7 @@ def _harmony_changes(
         marks |= {x for x in (chord.start, chord.start + laid.shift) if start < x < end}
     points = sorted(round(m, 6) for m in marks)
     told: tuple[int, int] | None = None
-    for low, high in zip(points, points[1:], strict=False):
+    for low, high in pairwise(points):
         if high - low < table.bar_at(low).beat_quarters / 2 - SMALL:
             continue
         middle = (low + high) / 2

@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tutor.analysis.columns import SMALL, Below, Line, Spans, degree, members
-from tutor.analysis.findings import ChordSpan, KeySpan, Resolution, RestOverUnresolved, PhraseSpan, Rub
+from tutor.analysis.findings import ChordSpan, KeySpan, PhraseSpan, Resolution, RestOverUnresolved, Rub
 from tutor.music.pitch import PitchClass
 from tutor.music.table import NoteRow, NoteTable
 
@@ -44,9 +44,7 @@ def find_rubs(table: NoteTable, line: Line, under: Below, chords: Sequence[Chord
             start = max(float(line.onset[i]), chords[at].start)
             end = min(float(line.end[i]), chords[at].end)
             if _noticed(table, start, end):
-                clash = _suspension(line, i, chords, inside, at, start) or _harshest(
-                    row, under, inside[at], start, end
-                )
+                clash = _suspension(line, i, chords, inside, at, start) or _harshest(row, under, inside[at], start, end)
                 if clash:
                     resolution = _resolution(line, i, under, chords, inside, at, start)
                     found.append(
@@ -110,9 +108,7 @@ def interval_label(semitones: int) -> str | None:
     return "TT" if size % 12 == 6 else None
 
 
-def _harshest(
-    row: NoteRow, under: Below, inside: frozenset[PitchClass], start: float, end: float
-) -> _Clash | None:
+def _harshest(row: NoteRow, under: Below, inside: frozenset[PitchClass], start: float, end: float) -> _Clash | None:
     foreign = row.pitch.pitch_class not in inside
     best: tuple[int, int, _Clash] | None = None
     for k in under.during(start, end):

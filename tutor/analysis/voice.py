@@ -173,9 +173,7 @@ def _high_notes(table: NoteTable, line: Line) -> tuple[HighNote, ...]:
         held = float(line.held[i])
         if line.midi[i] == top or (line.midi[i] >= top - HIGH_BAND and held >= bar.beat_quarters - SMALL):
             found.append(
-                HighNote(
-                    row.onset_quarters, bar.number, row.pitch.name, round(held, 6), syllable, vowel(syllable)
-                )
+                HighNote(row.onset_quarters, bar.number, row.pitch.name, round(held, 6), syllable, vowel(syllable))
             )
     return tuple(found)
 

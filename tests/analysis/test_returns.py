@@ -1,0 +1,117 @@
+"""What comes back, and exactly what is different."""
+
+from __future__ import annotations
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.analysis.invented import chord, sounding, table
+from tutor.analysis.columns import below, sung_line
+from tutor.analysis.findings import ChordSpan, Return, Section
+from tutor.analysis.returns import find_returns
+from tutor.music.pitch import Pitch
+
+TUNE = "C4:1 D4:1 E4:1 G4:1 A4:2 G4:2 F4:1 E4:1 D4:1 B3:1 C4:3 r:1"
+
+
+def compared(first: str, again: str, *, under: str = "", chords: list[ChordSpan] | None = None) -> Return:
+    song = table(f"{first} {again}", under)
+    half = sum(float(w.split(":")[1]) for w in first.split())
+    sections = [
+        Section("A", 0, 0.0, half, ("1", "4"), 1.0),
+        Section("A", 1, half, song.length_quarters, ("5", "8"), 1.0),
+    ]
+    found = find_returns(song, sung_line(song), below(song), chords or [], sections)
+    assert len(found) == 1
+    return found[0]
+
+
+def told(found: Return) -> list[tuple[float, str, str, str]]:
+    return [(c.at, c.what, c.was, c.now) for c in found.changes]
+
+
+def test_an_exact_return_has_no_changes() -> None:
+    found = compared(TUNE, TUNE)
+    assert (found.of, found.again, found.transposed, found.changes) == ((0.0, 16.0), (16.0, 32.0), 0, ())
+
+
+def test_one_note_higher_at_the_end() -> None:
+    found = compared(TUNE, TUNE.replace("C4:3", "E4:3"))
+    assert told(found) == [(28.0, "pitch", "C4", "E4")]
+    assert (found.changes[0].bar, found.changes[0].beat) == ("8", 1.0)
+
+
+def test_an_octave_leap() -> None:
+    assert told(compared(TUNE, TUNE.replace("C4:3", "C5:3"))) == [(28.0, "octave", "C4", "C5")]
+
+
+def test_a_phrase_cut_short_and_one_that_later_completes() -> None:
+    short = TUNE.replace("F4:1 E4:1 D4:1 B3:1 C4:3 r:1", "r:8")
+    assert told(compared(TUNE, short)) == [(24.0, "cut short", "F4 E4 D4 B3 C4", "")]
+    assert told(compared(short, TUNE)) == [(24.0, "extended", "", "F4 E4 D4 B3 C4")]
+
+
+def test_a_note_held_longer_and_a_note_put_off() -> None:
+    assert told(compared(TUNE, TUNE.replace("A4:2 G4:2", "A4:3 G4:1"))) == [
+        (20.0, "rhythm", "A4 for 2 quarters", "A4 for 3 quarters"),
+        (23.0, "rhythm", "G4 on beat 3", "G4 on beat 4"),
+    ]
+
+
+def test_a_note_split_in_two() -> None:
+    found = told(compared(TUNE, TUNE.replace("A4:2 G4:2", "A4:1 A4:1 G4:2")))
+    assert found == [(20.0, "rhythm", "A4 for 2 quarters", "A4 for 1 quarter"), (21.0, "rhythm", "rest", "A4")]
+
+
+def test_a_return_a_third_higher_spells_what_was_expected() -> None:
+    up = " ".join(
+        w if w[0] == "r" else f"{Pitch.parse(w.split(':')[0]).moved(-3, 2).name}:{w.split(':')[1]}"
+        for w in TUNE.split()
+    )
+    found = compared(TUNE, up.replace("Eb4:3", "G4:3"))
+    assert found.transposed == 3
+    assert told(found) == [(28.0, "pitch", "Eb4", "G4")]
+
+
+def test_a_reharmonized_cadence_and_only_that() -> None:
+    first = [chord(0, 12, "C"), chord(12, 16, "G", "dominant-seventh", figure="V7")]
+    again = [chord(16, 28, "C"), chord(28, 32, "Db", figure="bII")]
+    both = first + again
+    found = compared(TUNE, TUNE, under=sounding(both), chords=both)
+    assert told(found) == [(28.0, "harmony", "G7", "Db")]
+
+
+def test_two_readings_of_the_same_notes_are_no_change() -> None:
+    block = [chord(0, 16, "C"), chord(16, 32, "C")]
+    misread = [block[0], chord(16, 32, "A", "minor-seventh", 1)]
+    assert told(compared(TUNE, TUNE, under=sounding(block), chords=misread)) == []
+
+
+def test_nothing_alike_is_no_return() -> None:
+    song = table("C4:4 E4:4 G4:4 C5:4 F#4:1 G#4:1 F#4:2 A#4:3 D5:1 B3:1 B3:1 B3:6")
+    sections = [Section("A", 0, 0, 16, ("1", "4"), 1), Section("A", 1, 16, 32, ("5", "8"), 1)]
+    assert find_returns(song, sung_line(song), below(song), [], sections) == ()
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(55, 76), st.sampled_from([0.5, 1.0, 2.0])), min_size=6, max_size=24),
+    st.data(),
+)
+def test_exactly_the_notes_that_were_changed_are_found(line: list[tuple[int, float]], data: st.DataObject) -> None:
+    count = data.draw(st.integers(0, len(line) // 3))
+    places = data.draw(st.lists(st.integers(0, len(line) - 1), unique=True, min_size=count, max_size=count))
+    by = {k: data.draw(st.sampled_from([-5, -2, -1, 1, 2, 3, 12])) for k in places}
+    shift = data.draw(st.sampled_from([0, 0, 2, -3, 12]))
+    length = sum(d for _, d in line)
+    pad = -length % 4.0
+    first = " ".join(f"{Pitch.from_midi(m)}:{d}" for m, d in line) + (f" r:{pad}" if pad else "")
+    again = " ".join(f"{Pitch.from_midi(m + shift + by.get(k, 0))}:{d}" for k, (m, d) in enumerate(line))
+    found = compared(first, again)
+    if found.transposed != shift:  # another transposition explains the tune as well: it must not be a worse one
+        assert len(found.changes) <= len(by)
+        return
+    starts = [sum(d for _, d in line[:k]) + length + pad for k in range(len(line))]
+    assert sorted(c.at for c in found.changes) == sorted(round(starts[k], 6) for k in by)
+    for change in found.changes:
+        assert change.what == ("octave" if by[starts.index(change.at)] == 12 else "pitch")

@@ -1,0 +1,254 @@
+"""Fit and measure the form and phrase finders on human analyses.
+
+    LARKSTAIR_DATA=FOLDER python -m tests.bench.form score     with the weights in the package
+    LARKSTAIR_DATA=FOLDER python -m tests.bench.form folds     cross-validated: each song read with weights fitted
+                                                               on the other folds
+    LARKSTAIR_DATA=FOLDER python -m tests.bench.form fit       fit on everything and write form_weights.json
+
+FOLDER holds form/pop909 and form/swd, each song with a score and a truth.json. With --tables DIR the note tables are
+kept there as JSON, so that a second run reads no scores. Needs scipy (it comes with mir_eval).
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import re
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from multiprocessing import Pool
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tutor.analysis.columns import Floats, below, sung_line
+from tutor.analysis.echoes import LONGEST, Echoes, find_echoes
+from tutor.analysis.form import FormWeights, best_layout, find_form, fitted_weights, forward_backward
+from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, pair_features, section_features
+from tutor.analysis.grid import bar_grid
+from tutor.analysis.phrases import find_phrases
+from tutor.music.table import NoteTable
+
+SETS = {"pop909": 1.0, "swd": 6.0}
+"""Corpora and the weight of one song in the fit: few art songs stand against many popular ones."""
+WEIGHTS = Path(__file__).parents[2] / "tutor" / "analysis" / "form_weights.json"
+Labels = NDArray[np.int64]
+
+
+@dataclass
+class Case:
+    """One song with its human layouts."""
+
+    corpus: str
+    id: str
+    table: NoteTable
+    layouts: list[list[dict[str, Any]]]
+    echoes: Echoes
+    start: Floats
+    values: NDArray[np.float32]
+    mask: Floats
+
+
+def base_label(label: str) -> str:
+    """The letter of a label: A2 and A-prime are A, I1 is I."""
+    match = re.match(r"[A-Za-z]", label)
+    return match[0] if match else label
+
+
+def load_case(tables: Path | None, folder: Path) -> Case:
+    """Read one song of the data."""
+    from tutor.score.read import read_file
+
+    kept = tables / f"{folder.name}.json" if tables else None
+    if kept and kept.exists():
+        table = NoteTable.loads(kept.read_text(encoding="utf-8"))
+    else:
+        table = read_file(next(folder.glob("score.*")))
+        if kept:
+            kept.write_text(table.dumps(), encoding="utf-8")
+    truth = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
+    layouts = [truth["sections"], *(a["sections"] for a in truth.get("alternatives", []))]
+    line = sung_line(table)
+    grid = bar_grid(table, line, below(table))
+    echoes = find_echoes(grid, line)
+    values, mask = section_features(echoes)
+    return Case(folder.parent.name, folder.name, table, layouts, echoes, grid.start, values.astype(np.float32), mask)
+
+
+def cuts_of(case: Case, layout: Sequence[dict[str, Any]]) -> list[int]:
+    """First bar of each section; a section that starts with a pick-up is counted from the next bar line."""
+    middle = (case.start[:-1] + case.start[1:]) / 2
+    bars = {int(np.searchsorted(middle, s["offset_ql"] - 1e-6)) for s in layout} | {0}
+    return sorted(b for b in bars if b < len(middle))
+
+
+def bar_labels(case: Case, layout: Sequence[dict[str, Any]]) -> Labels:
+    """The letter of each bar as a number."""
+    middle = (case.start[:-1] + case.start[1:]) / 2
+    starts = np.array([s["offset_ql"] for s in layout])
+    labels = np.array([ord(base_label(s["label"])) for s in layout], dtype=np.int64)
+    found: Labels = labels[np.maximum(np.searchsorted(starts, middle, side="right") - 1, 0)]
+    return found
+
+
+def pairwise_f(truth: Labels, found: Labels) -> float:
+    """Agreement on which bars bear one letter (pairwise F of M. Levy and M. Sandler, 2008; recalled)."""
+    upper = np.triu_indices(len(truth), 1)
+    a, b = (truth[:, None] == truth)[upper], (found[:, None] == found)[upper]
+    both = int((a & b).sum())
+    precision, recall = both / max(1, int(b.sum())), both / max(1, int(a.sum()))
+    return 2 * precision * recall / (precision + recall) if both else 0.0
+
+
+def fit_sections(cases: Sequence[Case], ridge: float = 2.0, rounds: int = 80) -> Floats:
+    """Maximum likelihood of the human layouts under the semi-Markov model, with a ridge."""
+    from scipy.optimize import minimize  # type: ignore[import-untyped]
+
+    columns = len(SECTION_COLUMNS)
+    work = []
+    for case in cases:
+        wanted = []
+        for layout in case.layouts:
+            cuts = cuts_of(case, layout)
+            ends = [*cuts[1:], len(case.values)]
+            if all(e - s <= LONGEST for s, e in zip(cuts, ends, strict=True)):
+                wanted.append(sum(case.values[s, e - s - 1].astype(float) for s, e in zip(cuts, ends, strict=True)))
+        if wanted:
+            work.append((case, np.mean(wanted, axis=0), SETS[case.corpus]))
+
+    def loss(w: Floats) -> tuple[float, Floats]:
+        total, slope = 0.5 * ridge * float(w @ w), ridge * w
+        for case, wanted, weight in work:
+            score = np.where(case.mask > 0, (case.values @ w.astype(np.float32)).astype(float), -1e9)
+            before, after = forward_backward(score)
+            ends = np.minimum(np.arange(len(score))[:, None] + 1 + np.arange(LONGEST), len(score))
+            chance = np.exp(np.minimum(before[:-1, None] + score + after[ends] - before[-1], 0.0)) * case.mask
+            expected = chance.ravel().astype(np.float32) @ case.values.reshape(-1, columns)
+            total += weight * (before[-1] - wanted @ w)
+            slope = slope + weight * (expected - wanted)
+        return total, slope
+
+    result = minimize(loss, np.zeros(columns), jac=True, method="L-BFGS-B", options={"maxiter": rounds})
+    return np.asarray(result.x)
+
+
+def fit_pairs(cases: Sequence[Case], ridge: float = 1e-4) -> Floats:
+    """Logistic fit of 'one letter or not' on pairs of the human sections, weighted by their bars."""
+    from scipy.optimize import minimize  # type: ignore[import-untyped]
+
+    rows, same, weight = [], [], []
+    for case in cases:
+        for layout in case.layouts:
+            cuts = cuts_of(case, layout)
+            bounds = list(zip(cuts, [*cuts[1:], len(case.values)], strict=True))
+            labels = bar_labels(case, layout)
+            sung = [b for b in bounds if case.echoes.sung[b[0] : b[1]].mean() >= 0.5]
+            for j, two in enumerate(sung):
+                for one in sung[:j]:
+                    rows.append(pair_features(case.echoes, one, two))
+                    middle = [(x[0] + x[1]) // 2 for x in (one, two)]
+                    same.append(float(labels[middle[0]] == labels[middle[1]]))
+                    share = (one[1] - one[0]) * (two[1] - two[0]) / len(labels) ** 2
+                    weight.append(share * SETS[case.corpus])
+    x, y = np.array(rows), np.array(same)
+    v = np.array(weight) / sum(weight)
+
+    def loss(w: Floats) -> tuple[float, Floats]:
+        z = x @ w
+        chance = 1 / (1 + np.exp(-z))
+        return float(v @ (np.logaddexp(0, z) - y * z) + 0.5 * ridge * w @ w), x.T @ (v * (chance - y)) + ridge * w
+
+    result = minimize(loss, np.zeros(len(PAIR_COLUMNS)), jac=True, method="L-BFGS-B", options={"maxiter": 500})
+    return np.asarray(result.x)
+
+
+def measure(case: Case, weights: FormWeights) -> dict[str, float]:
+    """Scores of one song, against the layout it agrees with best."""
+    line = sung_line(case.table)
+    phrases = find_phrases(case.table, line)
+    form = find_form(case.table, line, below(case.table), phrases, weights)
+    found = [{"offset_ql": s.start, "label": s.label} for s in form.sections]
+    labels = bar_labels(case, found)
+    mine = set(cuts_of(case, found)) - {0}
+    best = max(case.layouts, key=lambda x: pairwise_f(bar_labels(case, x), labels))
+    theirs = set(cuts_of(case, best)) - {0}
+    hit = len(mine & theirs)
+    bounds = 2 * hit / (len(mine) + len(theirs)) if mine or theirs else 1.0
+    return {
+        "letters F": pairwise_f(bar_labels(case, best), labels),
+        "one letter F": max(pairwise_f(bar_labels(case, x), np.zeros_like(labels)) for x in case.layouts),
+        "boundary F (bar)": bounds,
+    }
+
+
+def report(cases: Sequence[Case], rows: Sequence[dict[str, float]]) -> None:
+    """Print the means of each corpus."""
+    for corpus in SETS:
+        mine = [r for c, r in zip(cases, rows, strict=True) if c.corpus == corpus]
+        if mine:
+            means = "  ".join(f"{k} {np.mean([r[k] for r in mine]):.3f}" for k in mine[0])
+            print(f"{corpus:8} {len(mine):4} songs  {means}")
+
+
+def fit(cases: Sequence[Case], join: float = -1.0) -> FormWeights:
+    """Fit everything on some songs."""
+    return FormWeights(fit_sections(cases), fit_pairs(cases), join)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("what", choices=["score", "folds", "fit"])
+    parser.add_argument("--tables", type=Path)
+    parser.add_argument("--folds", type=int, default=4)
+    parser.add_argument("--limit", type=int, default=100000)
+    options = parser.parse_args(arguments)
+    data = os.environ.get("LARKSTAIR_DATA")
+    if not data:
+        print("Set LARKSTAIR_DATA to the folder with the human analyses", file=sys.stderr)
+        return 2
+    folders = [f for s in SETS for f in sorted((Path(data) / "form" / s).glob("*"))[: options.limit]]
+    began = time.perf_counter()
+    with Pool() as pool:
+        cases = pool.map(partial(load_case, options.tables), folders, chunksize=4)
+    print(f"{len(cases)} songs read and measured in {time.perf_counter() - began:.1f} s")
+    if options.what == "score":
+        report(cases, [measure(c, fitted_weights()) for c in cases])
+    elif options.what == "folds":
+        rows: list[dict[str, float]] = [{}] * len(cases)
+        for fold in range(options.folds):
+            weights = fit([c for k, c in enumerate(cases) if k % options.folds != fold])
+            for k in range(fold, len(cases), options.folds):
+                rows[k] = measure(cases[k], weights)
+        report(cases, rows)
+    else:
+        write(fit(cases), cases)
+    return 0
+
+
+def write(weights: FormWeights, cases: Sequence[Case]) -> None:
+    """Keep the fitted numbers in the package."""
+    counts = {s: sum(c.corpus == s for c in cases) for s in SETS}
+    document = {
+        "fitted_on": "section labels of POP909 melodies (MIT) and of the Schubert Winterreise Dataset (CC BY 3.0)",
+        "songs": counts,
+        "made_by": "python -m tests.bench.form fit",
+        "join": weights.join,
+        "section_columns": list(SECTION_COLUMNS),
+        "section": [round(float(w), 5) for w in weights.section],
+        "pair_columns": list(PAIR_COLUMNS),
+        "pair": [round(float(w), 5) for w in weights.pair],
+    }
+    WEIGHTS.write_text(json.dumps(document, indent=1) + "\n", encoding="utf-8")
+
+
+__all__ = ["base_label", "best_layout", "fit", "load_case", "main", "measure", "pairwise_f"]
+
+if __name__ == "__main__":
+    raise SystemExit(main())
