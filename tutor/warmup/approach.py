@@ -35,9 +35,11 @@ class Route:
     tries: int
     """Full-voice tries."""
     deeper: int
-    """Semitones by which the climb starts lower than computed."""
+    """Semitones by which the climb starts lower than computed; negative: less low, for want of time."""
     above: int
     """Semitones that light patterns may go above the song's top; negative: they stay below it."""
+    under: bool = False
+    """True when every pattern stays under the upper transition, so that only the song goes above it."""
     approach: bool = True
     """False when today the song's own phrase is left alone."""
 
@@ -45,13 +47,13 @@ class Route:
 def routes(tries: int, above: int) -> list[Route]:
     """Every way to try, best first; the last ones always keep the limits."""
     found = [
-        Route(whole, n, deeper, up)
+        Route(whole, n, deeper, up, under)
         for whole in (True, False)
         for n in range(tries, -1, -1)
-        for up in dict.fromkeys((above, BELOW))
-        for deeper in (0, 2, 4)
+        for up, under in dict.fromkeys(((above, False), (BELOW, False), (BELOW, True)))
+        for deeper in (0, 2, 4, 7, -2)
     ]
-    return [*found, Route(False, 0, 0, BELOW, approach=False)]
+    return [*found, Route(False, 0, 0, BELOW, under=True, approach=False)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -132,6 +132,8 @@ class Plan:
     """Highest note allowed today, MIDI."""
     transitions: tuple[int, int]
     """Lower and upper register transition, MIDI."""
+    bottom: int
+    """Comfortable lowest note, MIDI; nothing is sung below it."""
     transposed: int = 0
     """Semitones by which the song is sung away from the printed key."""
     notes: tuple[str, ...] = ()

@@ -28,6 +28,11 @@ class Share:
     """Seconds beyond which more does not help."""
 
 
+EASY_TOP = 14
+"""Patterns climb at least this far above the comfortable bottom, semitones, however low the song (a choice of ours)."""
+EASY_KEYS = 4
+"""Semitones that a pattern climbs at least, where the voice has room (a choice of ours)."""
+
 _SHARES: tuple[Share, ...] = (
     Share("semi-occluded", 34, 4, limits.SEMI_OCCLUDED_S.value),
     Share("five notes", 30, 3, 150),
@@ -101,11 +106,15 @@ class Ceilings:
     @classmethod
     def of(cls, facts: SongFacts, day: Today, route: Route) -> Ceilings:
         """Lower and lower toward the start of the warm-up, so that the highest note never comes early."""
-        overall = max(min(day.top, facts.high), min(day.top, day.low + 10))
+        overall = max(min(day.top, facts.high), min(day.top, day.low + EASY_TOP))
         middle = day.low + round(0.6 * (day.top - day.low))
-        five = min(overall - 1, max(min(day.upper, overall - 2), day.low + 8))
         arpeggio = min(day.top, overall + route.above)
-        return cls(overall + BELOW, arpeggio, five, min(five - 1, max(middle, day.low + 7)))
+        patterns = overall + BELOW
+        if route.under:
+            patterns = min(patterns, max(day.upper, day.low + 10))
+            arpeggio = min(arpeggio, patterns)
+        five = min(patterns - 1, max(min(day.upper, overall - 2), day.low + 8))
+        return cls(patterns, arpeggio, five, min(five - 1, max(middle, day.low + 7)))
 
 
 class Builder:
@@ -141,13 +150,10 @@ class Builder:
         if not seconds:
             return []
         if phase == "semi-occluded":
-            return (
-                ["lip-trill"]
-                if seconds < 75
-                else ["hum", "lip-trill"]
-                if seconds < 120
-                else ["hum", "lip-trill", "straw"]
-            )
+            if self._top.semi < self._day.low + EXERCISES["lip-trill"].top:
+                return ["hum"]
+            many = 1 if seconds < 75 else 2 if seconds < 120 else 3
+            return [["lip-trill"], ["hum", "lip-trill"], ["hum", "lip-trill", "straw"]][many - 1]
         if phase == "five notes":
             extra = "five-note-down" if facts.low_start else "five-note-vowels"
             return ["five-note"] if seconds < 64 else ["five-note", extra]
@@ -201,7 +207,7 @@ class Builder:
 
     def _roots(self, exercise: Exercise, count: int, *, down: bool) -> list[int]:
         floor, last = self._day.low - exercise.bottom, self._ceiling(exercise) - exercise.top
-        if last < floor:
+        if last < floor or (self.reached and floor + exercise.top > self.reached + limits.OPENING.value):
             return []
         if exercise.phase == "messa di voce":
             middle = max(floor, min(last, (self._day.low + self._day.upper) // 2))
@@ -209,12 +215,13 @@ class Builder:
         if exercise.phase == "transitions":
             at = zone(self._facts, self._day)
             return _outward(max(floor, min(at - exercise.top - 2, last, self._opening(exercise))), last, count)
-        start = max(floor, min(self._day.start, last))
+        start = max(floor, min(self._day.start, last - EASY_KEYS))
         if down:
             start = min(last, start + 3)
             return list(range(start, max(floor, start - count + 1) - 1, -1))
         start = max(start, min(last - count + 1, self._opening(exercise)))
-        return _outward(start, last, count)
+        again = exercise.phase in ("semi-occluded", "five notes")
+        return _outward(start, last, count, again=again)
 
     def _opening(self, exercise: Exercise) -> int:
         """Highest root at which an exercise may open after what was sung."""
@@ -254,7 +261,10 @@ def _fits(exercise: Exercise, seconds: float) -> int:
     return 0 if seconds < first else 1 + int((seconds - first + 1e-9) // more)
 
 
-def _outward(start: int, last: int, count: int) -> list[int]:
-    """Up by semitones from ``start`` to ``last``, and with keys to spare back down again, not below the start."""
+def _outward(start: int, last: int, count: int, *, again: bool = False) -> list[int]:
+    """Up by semitones from ``start`` to ``last``, with keys to spare back down, and up ``again`` if there is time."""
     up = list(range(start, last + 1))
-    return [*up, *reversed(up[:-1])][:count]
+    keys = [*up, *reversed(up[:-1])]
+    while again and len(up) > 1 and len(keys) < count:
+        keys += [*up[1:], *reversed(up[:-1])]
+    return keys[:count]

@@ -65,14 +65,15 @@ def plan(
     reserve = day.top - facts.high
     tries = min(day.tries, 2) if reserve < limits.RESERVE.value else day.tries
     for route in routes(tries, int(limits.ABOVE_SONG.value) if day.fresh else BELOW):
-        made = _make(facts, day, route, singer, condition, later=later)
-        if made is not None and not broken(made, day.low):
-            return made
+        for pause in dict.fromkeys((later, False)):
+            made = _make(facts, day, route, singer, condition, later=later, pause=pause)
+            if made is not None and not broken(made, day.low):
+                return made
     raise PlanRefused(f"no warm-up keeps every limit in {clock(day.budget_s)}", remedy="Give it a few more minutes")
 
 
 def _make(
-    facts: SongFacts, day: Today, route: Route, singer: SingerProfile, condition: Condition, *, later: bool
+    facts: SongFacts, day: Today, route: Route, singer: SingerProfile, condition: Condition, *, later: bool, pause: bool
 ) -> Plan | None:
     climb = approach_steps(facts, day, route)
     if route.approach and not climb:
@@ -80,7 +81,7 @@ def _make(
     left = day.budget_s - sum(s.seconds for s in climb)
     if left <= 0:
         return None
-    given = allot(wanted(facts, day, break_after=later), left)
+    given = allot(wanted(facts, day, break_after=pause), left)
     builder = Builder(facts, day, route)
     steps = (*builder.before(given), *climb, *builder.after(given))
     reaches = any(s.top_midi >= facts.target for s in climb)
@@ -97,6 +98,7 @@ def _make(
         reaches_target=reaches,
         today_top=day.top,
         transitions=(day.lower, day.upper),
+        bottom=day.low,
         transposed=facts.transposed,
         notes=(
             *day.notes,
