@@ -1,0 +1,197 @@
+"""Gathers answer sheets into figures: one pass, memory that does not grow with the answers but for their marks."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from tutor.errors import PackError, plain
+from tutor.quiz.pack import Pack
+from tutor.quiz.sheet import MOST_SHEET_BYTES, Sheet, from_code, from_file
+from tutor.quiz.statistics import QuizFigures, Tally
+
+MOST_TOLD = 50
+"""Refusals told one by one; the rest is counted."""
+
+
+@dataclass(frozen=True, slots=True)
+class SkillFigures:
+    """What viewers could hear of one skill."""
+
+    drill: str
+    skill: str
+    asked: int
+    right: int
+    taken_for: tuple[tuple[str, str, int], ...]
+    """(right answer, answer given, how often), most often first."""
+
+    @property
+    def share(self) -> float:
+        """Share right, 0 to 1."""
+        return self.right / self.asked if self.asked else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """All sheets of one quiz."""
+
+    pack: Pack
+    figures: QuizFigures
+    skills: tuple[SkillFigures, ...]
+    """Hardest first."""
+    refused: tuple[str, ...]
+    """A line each, the first fifty."""
+    refused_count: int
+
+    @property
+    def next_video(self) -> str:
+        """Which explanation would help most, in one or two sentences; empty before any sheet."""
+        asked = [s for s in self.skills if s.asked]
+        if not asked:
+            return ""
+        worst = asked[0]
+        if worst.share > 0.9:
+            return "Nearly everybody heard everything: make the next quiz harder."
+        line = f"Explain “{worst.skill}” ({worst.drill}) next: {worst.share:.0%} of the answers were right."
+        if worst.taken_for:
+            right, given, count = worst.taken_for[0]
+            taken = f"left “{right}” open" if not given else f"took “{right}” for “{given}”"
+            line += f" The commonest slip: viewers {taken} ({count} times)."
+        return line
+
+
+def gather(pack: Pack, paths: Iterable[Path]) -> Gathered:
+    """Read every sheet in the files given.
+
+    A file may hold one answer file, or any number of codes and answer files, one a line; a word before a code counts
+    as a nickname. A sheet handed in twice counts once.
+    """
+    return gather_sheets(pack, _sheets(paths))
+
+
+def gather_sheets(pack: Pack, sheets: Iterable[tuple[str, Sheet | PackError]]) -> Gathered:
+    """Gather sheets that were read already; each comes with the place it was found in."""
+    tally = Tally([i.right for i in pack.items])
+    known: set[int] = set()
+    told: list[str] = []
+    refused = 0
+    for where, sheet in sheets:
+        try:
+            if isinstance(sheet, PackError):
+                raise sheet
+            labels = sheet.labels(pack)
+            mark = int(sheet.mark, 16)
+            if mark in known:
+                raise PackError("this sheet was handed in before and counts once")
+            known.add(mark)
+            tally.add(labels)
+        except PackError as error:
+            refused += 1
+            if len(told) < MOST_TOLD:
+                told.append(f"{plain(where)}: {error.line}")
+    figures = tally.figures()
+    return Gathered(pack, figures, _skills(pack, figures), tuple(told), refused)
+
+
+def to_json(gathered: Gathered) -> dict[str, Any]:
+    """The figures as a plain value."""
+    return {
+        "quiz": gathered.pack.id,
+        "title": gathered.pack.title,
+        "figures": asdict(gathered.figures),
+        "skills": [asdict(s) | {"share": s.share} for s in gathered.skills],
+        "refused": gathered.refused_count,
+        "next": gathered.next_video,
+    }
+
+
+def to_csv(gathered: Gathered) -> str:
+    """One row a question; cells that a spreadsheet would run as a formula are quoted with an apostrophe."""
+    out = io.StringIO()
+    rows = csv.writer(out, lineterminator="\n")
+    rows.writerow(
+        ["question", "drill", "skill", "asked", "facility", "low95", "high95", "r", "r_corrected", "right", "answers"]
+    )
+    for number, (item, found) in enumerate(zip(gathered.pack.items, gathered.figures.items, strict=True), start=1):
+        row: list[object] = [
+            number, item.drill, item.skill, found.asked, _number(found.facility), _number(found.interval[0]),
+            _number(found.interval[1]), _number(found.point_biserial), _number(found.corrected), item.right,
+            json.dumps(found.chosen, ensure_ascii=False, sort_keys=True),
+        ]  # fmt: skip
+        rows.writerow([_cell(c) for c in row])
+    return out.getvalue()
+
+
+def _sheets(paths: Iterable[Path]) -> Iterator[tuple[str, Sheet | PackError]]:
+    for path in paths:
+        try:
+            with path.open(encoding="utf-8", errors="replace") as file:
+                yield from _lines(file, path.name)
+        except OSError as error:
+            yield path.name, PackError(f"the file cannot be read ({error.strerror})")
+
+
+def _lines(file: io.TextIOBase, name: str) -> Iterator[tuple[str, Sheet | PackError]]:
+    number = 0
+    while line := file.readline(MOST_SHEET_BYTES):
+        number += 1
+        text = line.strip()
+        if not text:
+            continue
+        where = f"{name}, line {number}"
+        try:
+            yield where, from_file(text) if text.startswith("{") else _code(text)
+        except PackError as error:
+            yield where, error
+
+
+def _code(text: str) -> Sheet:
+    *nickname, code = text.split()
+    sheet = from_code(code)
+    return Sheet(sheet.quiz, sheet.answers, sheet.mark, plain(" ".join(nickname))[:40])
+
+
+def _skills(pack: Pack, figures: QuizFigures) -> tuple[SkillFigures, ...]:
+    asked: Counter[tuple[str, str]] = Counter()
+    right: Counter[tuple[str, str]] = Counter()
+    slips: dict[tuple[str, str], Counter[tuple[str, str]]] = {}
+    for item, found in zip(pack.items, figures.items, strict=True):
+        key = (item.drill, item.skill)
+        asked[key] += found.asked
+        right[key] += found.chosen.get(item.right, 0)
+        texts = {c.label: c.text for c in item.choices}
+        for label, count in found.chosen.items():
+            if label != item.right:
+                slips.setdefault(key, Counter())[item.right_text, texts.get(label, "")] += count
+    rows = [
+        SkillFigures(
+            drill, skill, asked[drill, skill], right[drill, skill],
+            tuple((a, b, n) for (a, b), n in slips.get((drill, skill), Counter()).most_common(5)),
+        )
+        for drill, skill in asked
+    ]  # fmt: skip
+    return tuple(sorted(rows, key=lambda s: (s.share, s.drill, s.skill)))
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else f"{value:.4f}"
+
+
+def _cell(value: object) -> object:
+    return (
+        f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@") and not _is_number(value) else value
+    )
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
