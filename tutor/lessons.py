@@ -8,7 +8,8 @@ A lesson file is Markdown with TOML front matter between two ``+++`` lines. Musi
     figures: I:2 V:1
     ```
 
-A line without a name is the voice; ``words`` puts syllables under it (``_`` carries one on); ``figures`` prints text
+Prose names a source as ``[key]``; it is shown as its number in the lesson's list. In music a line without a name is
+the voice; ``words`` puts syllables under it (``_`` carries one on); ``figures`` prints text
 under the staff, ``-`` for a gap.
 """
 
@@ -27,10 +28,11 @@ from typing import Any, Literal, cast
 from tutor.errors import LessonError, plain
 from tutor.music.phrase import Line, Phrase, Tone
 
-Status = Literal["seen", "recalled", "common practice", "computed", "our choice"]
-"""How far a source was checked; 'computed' follows from a definition, 'our choice' is a rule of this program."""
+Status = Literal["seen", "second-hand", "recalled", "common practice", "computed", "our choice"]
+"""How far a source was checked: read; read as told by another; from memory; a custom of the trade without one source;
+following from a definition; a rule of this program."""
 
-STATUSES: tuple[Status, ...] = ("seen", "recalled", "common practice", "computed", "our choice")
+STATUSES: tuple[Status, ...] = ("seen", "second-hand", "recalled", "common practice", "computed", "our choice")
 _FILE = re.compile(r"(\d\d)-([a-z0-9-]+)\.md")
 _FENCE = re.compile(r"^```music[ \t]*(.*?)\n(.*?)^```[ \t]*$", re.MULTILINE | re.DOTALL)
 _LINES = ("voice", "upper", "lower", "words", "figures")
@@ -80,7 +82,7 @@ class Lesson:
     drills: tuple[str, ...]
     """What practises it: 'inversions', or 'inversions: first inversion' for one skill."""
     sources: tuple[str, ...]
-    """Keys of sources.toml."""
+    """Keys of sources.toml; the first is shown as [1] in the text."""
     blocks: tuple[Block, ...]
 
     def drill_skills(self) -> tuple[tuple[str, str], ...]:
@@ -182,12 +184,15 @@ def parse_lesson(text: str, file_name: str) -> Lesson:
     title = head.get("title")
     if not isinstance(title, str) or not title.strip():
         raise LessonError("the lesson has no title", where=file_name, remedy='Add title = "…" between the +++ lines')
+    keys = _names(head, "sources", file_name)
+    for number, key in enumerate(keys, start=1):
+        body = body.replace(f"[{key}]", f"[{number}]")
     return Lesson(
         name=match[2],
         title=plain(title),
         needs=_names(head, "needs", file_name),
         drills=_names(head, "drills", file_name),
-        sources=_names(head, "sources", file_name),
+        sources=keys,
         blocks=tuple(_blocks(body, file_name)),
     )
 
