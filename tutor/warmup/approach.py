@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from tutor.analysis.columns import SMALL
+from tutor.errors import plain
 from tutor.music.phrase import Phrase
 from tutor.warmup import limits
 from tutor.warmup.facts import SongFacts
@@ -42,6 +43,11 @@ class Route:
     """True when every pattern stays under the upper transition, so that only the song goes above it."""
     approach: bool = True
     """False when today the song's own phrase is left alone."""
+
+    @property
+    def song(self) -> tuple[object, ...]:
+        """What decides the song's own steps."""
+        return self.whole_phrase, self.tries, self.deeper, self.approach
 
 
 def routes(tries: int, above: int) -> list[Route]:
@@ -118,13 +124,17 @@ def _step(
         phase="approach", exercise="", title="", instruction="", because="", source="", bar=facts.peak_bar,
         keys=tuple(tonic_midi(facts, belows[0]) + belows[0] - b for b in belows), phrases=phrases,
         count_in=sum(t.line == "click" for t in phrases[0].tones), seconds=round(seconds, 3), rest_s=rest_s,
-        dynamic=dynamic, vowel=sound or _text(phrases[0]), top_midi=max(sung), low_midi=min(sung),
+        dynamic=dynamic, vowel=sound or _text(facts, climb), top_midi=max(sung), low_midi=min(sung),
     )  # fmt: skip
 
 
-def _text(phrase: Phrase) -> str:
-    words = " ".join(t.syllable for t in phrase.tones if t.line == "voice" and t.syllable)
-    return words or "ah"
+def _text(facts: SongFacts, climb: Climb) -> str:
+    """The words of the fragment, syllables joined."""
+    words = ""
+    for i in facts.line.inside(climb.start, climb.end):
+        row = facts.line.rows[i]
+        words += plain(row.syllable) + ("" if row.syllabic in ("begin", "middle") else " ") if row.syllable else ""
+    return " ".join(words.split()) or "ah"
 
 
 def _named(step: Step, exercise: str, title: str, instruction: str, because: str, source: str) -> Step:
@@ -133,6 +143,12 @@ def _named(step: Step, exercise: str, title: str, instruction: str, because: str
 
 def _top(facts: SongFacts) -> str:
     return facts.spelled(facts.peak.pitch.name)
+
+
+def _arrives(facts: SongFacts) -> str:
+    """How the line gets to the high note, as a verb: 'leaps an octave up to'."""
+    how, of, size = facts.approach.partition(" of ")
+    return f"{how}s {size} to" if of and how in ("leap", "step") else "has"
 
 
 def _lowered(facts: SongFacts, climb: Climb) -> Step:
@@ -144,9 +160,9 @@ def _lowered(facts: SongFacts, climb: Climb) -> Step:
         step,
         "climax-climb",
         "The song's own phrase, from below",
-        f"Sing the phrase around bar {facts.peak_bar} on “{EASY}”, lightly; it starts {start} and rises by a semitone "
-        f"{where}. Touch the top and let it go.",
-        f"Because bar {facts.peak_bar} has {_top(facts)}, the highest note of the song ({facts.approach}).",
+        f"Sing the phrase around bar {facts.peak_bar} on “{EASY}”, lightly; it starts {start} and rises by "
+        f"semitones {where}. Touch the top and let it go.",
+        f"Because bar {facts.peak_bar} {_arrives(facts)} {_top(facts)}, the highest note of the song.",
         "excerpts last: Demorest and Ross, choral warm-up packet (2003), seen in a mirror; "
         "light before held: R. Miller (1986), recalled, not looked up",
     )
@@ -161,7 +177,7 @@ def _words(facts: SongFacts, climb: Climb) -> Step:
         "climax-half",
         "With the words, half voice",
         f"Sing the phrase once {at} with its words, about half as loud as you will record it. Then rest, and drink.",
-        f"Because {_top(facts)} in bar {facts.peak_bar} is sung {on}, and the vowel is safer found at half voice.",
+        f"Because {_top(facts)} in bar {facts.peak_bar} is sung {on}, and its vowel is easier to find at half voice.",
         "common practice",
     )
 

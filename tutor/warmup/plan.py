@@ -12,7 +12,7 @@ from tutor.warmup.approach import BELOW, Route, approach_steps, routes
 from tutor.warmup.beyond import beyond_voice
 from tutor.warmup.check import broken
 from tutor.warmup.facts import SongFacts, song_facts
-from tutor.warmup.model import CAUTION, Given, Plan, Target
+from tutor.warmup.model import CAUTION, Given, Plan, Step, Target
 from tutor.warmup.phases import Builder, allot, wanted
 from tutor.warmup.rest import rest_advice
 from tutor.warmup.today import Today, check_singer, today
@@ -64,23 +64,33 @@ def plan(
     later = until_recording_min is not None and until_recording_min > day.budget_s / 60 + AT_ONCE_MIN
     reserve = day.top - facts.high
     tries = min(day.tries, 2) if reserve < limits.RESERVE.value else day.tries
+    climbs: dict[tuple[object, ...], list[Step]] = {}
+    most = limits.APPROACH_SHARE.value * day.budget_s
     for route in routes(tries, int(limits.ABOVE_SONG.value) if day.fresh else BELOW):
+        if route.song not in climbs:
+            climbs[route.song] = approach_steps(facts, day, route)
+        climb = climbs[route.song]
+        if (route.approach and not climb) or sum(s.seconds for s in climb) > most:
+            continue
         for pause in dict.fromkeys((later, False)):
-            made = _make(facts, day, route, singer, condition, later=later, pause=pause)
-            if made is not None and not broken(made, day.low):
+            made = _make(facts, day, route, climb, singer, condition, later=later, pause=pause)
+            if not broken(made, day.low):
                 return made
     raise PlanRefused(f"no warm-up keeps every limit in {clock(day.budget_s)}", remedy="Give it a few more minutes")
 
 
 def _make(
-    facts: SongFacts, day: Today, route: Route, singer: SingerProfile, condition: Condition, *, later: bool, pause: bool
-) -> Plan | None:
-    climb = approach_steps(facts, day, route)
-    if route.approach and not climb:
-        return None
+    facts: SongFacts,
+    day: Today,
+    route: Route,
+    climb: list[Step],
+    singer: SingerProfile,
+    condition: Condition,
+    *,
+    later: bool,
+    pause: bool,
+) -> Plan:
     left = day.budget_s - sum(s.seconds for s in climb)
-    if left <= 0:
-        return None
     given = allot(wanted(facts, day, break_after=pause), left)
     builder = Builder(facts, day, route)
     steps = (*builder.before(given), *climb, *builder.after(given))

@@ -48,6 +48,13 @@ def keys_words(step: Step) -> str:
     return f"{count(len(tops), 'key')}, top note from {first} up to {peak} and back to {last}"
 
 
+def how_words(step: Step) -> str:
+    """How a step is sung, and the silence after it."""
+    words = f"{keys_words(step)}; {step.dynamic}; on “{step.vowel}”."
+    rest = f" Then {span(step.rest_s)} of silence." if step.rest_s >= 10 else ""
+    return words[:1].upper() + words[1:] + rest
+
+
 def _plan(plan: Plan, width: int) -> list[str]:
     lines = _fill(f"{plan.title}: warm-up for {plan.singer}", width)
     lines += [*_fill(headline(plan), width), ""]
@@ -55,25 +62,27 @@ def _plan(plan: Plan, width: int) -> list[str]:
         lines += _fill(text, width, "- ", "  ")
     lines += ["", *_fill(plan.caution, width), ""]
     phase, at = "", 0.0
+    sources = list(dict.fromkeys(s.source for s in plan.steps))
     for number, step in enumerate(plan.steps, 1):
         if step.phase != phase:
             phase = step.phase
             lines += ["", phase.upper()]
-        lines += _step(number, at, step, width)
+        lines += _step(number, at, step, sources.index(step.source) + 1, width)
         at += step.seconds
-    return [*lines, "", f"Ends at {clock(plan.seconds)}. Highest note: {note(plan.top_midi)}."]
+    lines += ["", f"Ends at {clock(plan.seconds)}. Highest note: {note(plan.top_midi)}.", "", "SOURCES"]
+    for number, source in enumerate(sources, 1):
+        lines += _fill(source, width, f"{f'[{number}]':>5} ", " " * 6)
+    return lines
 
 
-def _step(number: int, at: float, step: Step, width: int) -> list[str]:
+def _step(number: int, at: float, step: Step, source: int, width: int) -> list[str]:
     pad = "          "
     head = f"{number:>2}. {clock(at):>5} "
     lines = _fill(f"{step.title} ({span(step.seconds)})", width, head, pad)
     lines += _fill(step.instruction, width, pad)
     if step.keys:
-        lines += _fill(f"{keys_words(step)}; {step.dynamic}; on “{step.vowel}”.".capitalize(), width, pad)
-    if step.rest_s >= 10 and step.keys:
-        lines += _fill(f"Then {span(step.rest_s)} of silence.", width, pad)
-    return lines + _fill(f"{step.because} [{step.source}]", width, pad)
+        lines += _fill(how_words(step), width, pad)
+    return lines + _fill(f"{step.because} [{source}]", width, pad)
 
 
 def _rest(advice: RestAdvice, width: int) -> list[str]:
