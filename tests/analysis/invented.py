@@ -53,7 +53,8 @@ def table(
     rows = notes(voice, 0) + notes(below, 1)
     bar = metre[0] * 4.0 / metre[1]
     end = max((n.end_quarters for n in rows), default=0.0)
-    measures, at, number = [], 0.0, 0 if pickup else 1
+    measures: list[MeasureRow] = []
+    at, number = 0.0, 0 if pickup else 1
     while at < end - 1e-6 or (bars is not None and len(measures) < bars):
         length = pickup if pickup and not measures else bar
         measures.append(MeasureRow(str(number), at, length, *metre, fifths))

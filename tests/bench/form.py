@@ -140,7 +140,7 @@ def fit_sections(cases: Sequence[Case], ridge: float = 2.0, rounds: int = 80) ->
 
 def fit_pairs(cases: Sequence[Case], ridge: float = 1e-4) -> Floats:
     """Logistic fit of 'one letter or not' on pairs of the human sections, weighted by their bars."""
-    from scipy.optimize import minimize  # type: ignore[import-untyped]
+    from scipy.optimize import minimize
 
     rows, same, weight = [], [], []
     for case in cases:

@@ -27,6 +27,8 @@ def name_form(table: NoteTable, line: Line, sections: Sequence[Section]) -> tupl
     words = [_words(line, s) for s in sung]
     if len(set(letters)) == 1:
         return _one_letter(table, line, sung, words), ""
+    if letters in ("ABACA", "ABACABA"):
+        return "rondo", ""
     for whole in ("AABA", "ABAC"):
         if letters.startswith(whole):
             rest = letters[len(whole) :]
@@ -34,15 +36,13 @@ def name_form(table: NoteTable, line: Line, sections: Sequence[Section]) -> tupl
                 return whole, rest
             if rest == whole:
                 return whole, ""
-    if letters in ("ABACA", "ABACABA"):
-        return "rondo", ""
+    verse = _verse_before_refrain(letters)
+    if verse:
+        return verse
     chorus = _chorus(sung, words)
     if chorus:
         return chorus, ""
     short = re.sub(r"(.)\1+", r"\1", letters)
-    verse = _verse_before_refrain(letters)
-    if verse:
-        return verse
     if short == "ABA":
         return "ternary", ""
     if short == "AB":

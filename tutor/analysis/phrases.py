@@ -33,6 +33,7 @@ FEATURES = (
     "tonic_rest",
     "bar_line",
     "interval",
+    "punctuated_line",
 )
 """What is measured at the gap after each sung note (columns of `gap_features`)."""
 
@@ -47,7 +48,7 @@ class PhraseWeights:
 
 
 FITTED = PhraseWeights(
-    gap=(-3.2, 1.0, 1.6, 1.8, 2.2, 1.0, 1.6, -5.0, -1.5, 3.0, 1.0, 0.7, 0.4, 0.0, 0.3),
+    gap=(-3.2, 1.0, 1.6, 1.8, 2.2, 1.0, 1.6, -5.0, -1.5, 6.0, 1.0, 0.7, 0.4, 0.0, 0.3, 1.2),
     length=(-2.0, 0.2, 0.2, 0.6, -0.6, -2.0, -4.0),
 )
 _EDGES = (1.25, 2.5, 3.5, 4.75, 6.5, 9.0)
@@ -110,6 +111,7 @@ def gap_features(
     out[:, 3] = np.clip(np.log2(spacing / np.maximum(usual, 0.05)), 0.0, 3.0)
     out[:, 14] = np.minimum(np.abs(np.diff(line.midi)), 12) / 12
     out[:, 13] = [abs(r.onset_quarters - table.measures[r.measure].start_quarters) < SMALL for r in line.rows[1:]]
+    capitals = _capitals_mark_lines(line)
     slurred = 0
     for i in range(n - 1):
         row, after = line.rows[i], line.rows[i + 1]
@@ -118,7 +120,9 @@ def gap_features(
         end = row.syllable[-1:] if row.syllable else ""
         out[i, 4] = end in ".!?;:…" and end != ""
         out[i, 5] = end in ",–—" and end != ""
-        out[i, 6] = after.syllabic in ("single", "begin") and after.syllable[:1].isupper()
+        capital = after.syllabic in ("single", "begin") and after.syllable[:1].isupper()
+        out[i, 6] = capital and capitals
+        out[i, 15] = capital and bool(out[i, 4] or out[i, 5])
         melisma = not after.syllable and rest[i] < SMALL and bool(row.syllable or row.slur_start or slurred)
         out[i, 7] = row.syllabic in ("begin", "middle") or after.syllabic in ("middle", "end") or melisma
         out[i, 8] = slurred > 0
@@ -126,6 +130,19 @@ def gap_features(
         out[i, 10] = row.fermata
     _cadences(line, chords, keys, out)
     return out
+
+
+def _capitals_mark_lines(line: Line) -> bool:
+    """False where over a fifth of the words inside lines have a capital, as the nouns of German do."""
+    inside = capitals = 0
+    before = ""
+    for row in line.rows:
+        if row.syllable:
+            if row.syllabic in ("single", "begin") and before and before[-1].isalnum():
+                inside += 1
+                capitals += row.syllable[:1].isupper()
+            before = row.syllable
+    return capitals <= 0.2 * inside
 
 
 def _cadences(line: Line, chords: Sequence[ChordSpan], keys: Sequence[KeySpan], out: Floats) -> None:

@@ -199,8 +199,8 @@ def _pair_changes(table: NoteTable, line: Line, i: int, j: int, laid: Laid, move
     changes = []
     off = int(line.midi[j] - line.midi[i]) - laid.semitones
     if off:
-        what = "octave" if off % 12 == 0 else "pitch"
-        changes.append(Change(at, table.bar_at(at).number, table.beat_at(at), expected.name, now.name, what))
+        what: ChangeKind = "octave" if off % 12 == 0 else "pitch"
+        changes.append(_change(table, at, expected.name, now.name, what))
     place = round(float(line.onset[i]) + laid.shift, 6)
     if abs(place - at) > 1e-3:
         was, here = f"{now.name} on beat {table.beat_at(place):g}", f"{now.name} on beat {table.beat_at(at):g}"

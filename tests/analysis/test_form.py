@@ -1,0 +1,202 @@
+"""Sections, letters, primes and names."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.analysis.invented import table
+from tutor.analysis.columns import below, sung_line
+from tutor.analysis.findings import Form, Section
+from tutor.analysis.form import best_layout, correct_form, find_form, forward_backward, join_groups, posterior
+from tutor.analysis.formnames import name_form
+from tutor.analysis.phrases import find_phrases
+from tutor.music.pitch import Pitch
+from tutor.music.table import NoteTable
+
+ROOTS = {"C": "C3+E3+G3", "F": "F2+A2+C3", "G": "G2+B2+D3", "Am": "A2+C3+E3", "Dm": "D3+F3+A3", "E": "E3+G#3+B3"}
+
+
+def strain(seed: int, bars: int = 8, *, shift: int = 0) -> tuple[str, str]:
+    """A tune of its own of some bars with chords, ending on a long note and a rest; (voice, accompaniment)."""
+    dice = random.Random(seed)
+    scale = [60, 62, 64, 65, 67, 69, 71, 72]
+    rhythms: list[list[float]] = [[1, 1, 1, 1], [2, 1, 1], [1.5, 0.5, 2], [1, 1, 2], [0.5, 0.5, 1, 1, 1]]
+    voice, under = [], []
+    at = dice.randrange(8)
+    for bar in range(bars):
+        rhythm: list[float] = [2.0, -2.0] if bar % 4 == 3 else dice.choice(rhythms)
+        for length in rhythm:
+            at = max(0, min(7, at + dice.choice([-2, -1, -1, 0, 1, 1, 2])))
+            name = Pitch.from_midi(scale[at] + shift).name
+            voice.append(f"{name}:{length:g}" if length > 0 else f"r:{-length:g}")
+        chord = ROOTS[dice.choice(list(ROOTS))]
+        parts = [Pitch.parse(p).midi + shift for p in chord.split("+")]
+        under.append("+".join(Pitch.from_midi(m).name for m in parts) + ":4")
+    return " ".join(voice), " ".join(under)
+
+
+def song(plan: str, *, shifts: dict[int, int] | None = None) -> NoteTable:
+    """A song from letters, each a strain of eight bars; '-' is four bars without voice."""
+    voice, under = [], []
+    for k, letter in enumerate(plan):
+        if letter == "-":
+            voice.append("r:16")
+            under.append("C3+E3+G3:4 G2+B2+D3:4 C3+E3+G3:4 G2+B2+D3:4")
+            continue
+        v, u = strain(ord(letter), shift=(shifts or {}).get(k, 0))
+        voice.append(v)
+        under.append(u)
+    return table(" ".join(voice), " ".join(under))
+
+
+def form_of(one: NoteTable) -> Form:
+    line = sung_line(one)
+    return find_form(one, line, below(one), find_phrases(one, line))
+
+
+def letters_by_strain(form: Form, plan: str) -> str:
+    """The letter most of each planned strain has got."""
+    out, at = "", 0.0
+    for letter in plan:
+        length = 16.0 if letter == "-" else 32.0
+        share: dict[str, float] = {}
+        for s in form.sections:
+            overlap = min(s.end, at + length) - max(s.start, at)
+            if overlap > 0:
+                share[s.label] = share.get(s.label, 0.0) + overlap
+        out += max(share, key=lambda k: share[k])
+        at += length
+    return out
+
+
+@pytest.mark.parametrize("plan", ["AABA", "ABAC", "ABA", "ABCABC", "ABACA"])
+def test_planned_songs_get_their_letters(plan: str) -> None:
+    found = letters_by_strain(form_of(song(plan)), plan)
+    assert [found[i] == found[j] for i in range(len(plan)) for j in range(i)] == [
+        plan[i] == plan[j] for i in range(len(plan)) for j in range(i)
+    ]
+
+
+def test_introduction_interlude_and_coda_are_told_apart() -> None:
+    found = form_of(song("-AA-BA-"))
+    lower = [(s.label, s.start, s.end) for s in found.sections if s.label.islower()]
+    assert lower == [("i", 0.0, 16.0), ("b", 80.0, 96.0), ("o", 160.0, 176.0)]
+
+
+def test_sections_tile_the_song() -> None:
+    one = song("-AAB-A")
+    found = form_of(one).sections
+    assert found[0].start == 0.0
+    assert found[-1].end == one.length_quarters
+    assert all(a.end == b.start for a, b in pairwise(found))
+
+
+def test_a_return_in_another_key_keeps_its_letter_and_gets_a_prime() -> None:
+    plan = "ABA"
+    found = form_of(song(plan, shifts={2: 2}))
+    assert letters_by_strain(found, plan) == "ABA"
+    last = [s for s in found.sections if s.label == "A"][-1]
+    assert last.variant > 0
+
+
+def test_exact_returns_have_no_prime() -> None:
+    assert {s.variant for s in form_of(song("ABAB")).sections} == {0}
+
+
+def test_the_same_song_gives_the_same_form() -> None:
+    assert form_of(song("AABA")) == form_of(song("AABA"))
+
+
+def sections(letters: str) -> list[Section]:
+    return [Section(c, 0, 32.0 * k, 32.0 * k + 32, ("1", "8"), 1.0) for k, c in enumerate(letters)]
+
+
+@pytest.mark.parametrize(
+    ("letters", "name"),
+    [
+        ("AABA", ("AABA", "")),
+        ("iAABAo", ("AABA", "")),
+        ("AABABA", ("AABA", "BA")),
+        ("ABAC", ("ABAC", "")),
+        ("ABA", ("ternary", "")),
+        ("AB", ("binary", "")),
+        ("AABB", ("binary", "")),
+        ("ABACA", ("rondo", "")),
+        ("ABACABA", ("rondo", "")),
+        ("ABCDE", ("through-composed", "")),
+        ("ABBCB", ("verse and refrain", "AABA")),
+        ("AAA", ("strophic", "")),
+        ("A", ("one section", "")),
+        ("i", ("instrumental", "")),
+        ("ABAB", ("verse and chorus", "")),
+        ("ABABCB", ("verse and chorus", "")),
+        ("ABCAD", ("ABCAD", "")),
+    ],
+)
+def test_names(letters: str, name: tuple[str, str]) -> None:
+    one = table("C4:4 " * 60)
+    assert name_form(one, sung_line(one), sections(letters)) == name
+
+
+def test_repeat_signs_and_verses_make_a_strophic_song() -> None:
+    repeated = table("C4:4 " * 8, order=[(0, 32, 1), (0, 32, 2)])
+    assert name_form(repeated, sung_line(repeated), sections("A")) == ("strophic", "")
+    plain = table("C4:4=la " * 8)
+    verses = replace(plain, notes=tuple(replace(n, verses=("lo",)) for n in plain.notes))
+    assert name_form(verses, sung_line(verses), sections("A")) == ("strophic", "")
+
+
+def test_words_tell_a_chorus_from_a_verse_and_a_refrain_from_a_strophe() -> None:
+    def words(text: str) -> str:
+        return " ".join(f"C4:4={w}" for w in text.split())
+
+    chorus = "o ring the bell o ring it"
+    one = table(f"{words('we went by ways of night and stone')} {words(chorus + ' well')} "
+                f"{words('they came with bread and salt at noon')} {words(chorus + ' well')}")  # fmt: skip
+    assert name_form(one, sung_line(one), sections("ABAB")) == ("verse and chorus", "")
+    two = table(f"{words('a b c d still the tide turns')} {words('e f g h still the tide turns')}")
+    assert name_form(two, sung_line(two), sections("AA")) == ("verse and refrain", "")
+
+
+def test_the_users_sections_are_laid_over_and_marked() -> None:
+    one = song("AABA")
+    found = form_of(one)
+    mine = Section("C", 0, 64.0, 96.0, ("17", "24"), 1.0)
+    corrected = correct_form(one, sung_line(one), found, [mine])
+    inside = [s for s in corrected.sections if 64.0 <= s.start < 96.0]
+    assert [(s.label, s.corrected) for s in inside] == [("C", True)]
+    assert all(a.end == b.start for a, b in pairwise(corrected.sections))
+    assert correct_form(one, sung_line(one), found, []) is found
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(1, 12), st.integers(0, 10_000))
+def test_the_best_layout_beats_every_other(n: int, seed: int) -> None:
+    dice = np.random.default_rng(seed)
+    score = np.full((n, 24), -np.inf)
+    for s in range(n):
+        score[s, : n - s] = dice.normal(size=min(24, n - s))
+    cuts = best_layout(score)
+
+    def total(path: list[int]) -> float:
+        return float(sum(score[s, e - s - 1] for s, e in zip(path, [*path[1:], n], strict=True)))
+
+    others = [[0, *[k for k in range(1, n) if mask >> (k - 1) & 1]] for mask in range(2 ** (n - 1))]
+    assert total(cuts) == pytest.approx(max(total(o) for o in others))
+    before, after = forward_backward(score)
+    assert before[-1] == pytest.approx(after[0])
+    assert before[-1] == pytest.approx(float(np.logaddexp.reduce([total(o) for o in others])))
+    assert all(0.0 <= p <= 1.0 for p in posterior(score, cuts))
+
+
+def test_groups_join_by_average_odds() -> None:
+    odds = np.array([[0, 3, -2, -2], [3, 0, -1, -2], [-2, -1, 0, 2], [-2, -2, 2, 0]], dtype=float)
+    assert join_groups(odds, np.ones(4, dtype=np.int64), 0.0) == [0, 0, 1, 1]
+    assert join_groups(odds, np.ones(4, dtype=np.int64), 5.0) == [0, 1, 2, 3]

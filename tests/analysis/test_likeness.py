@@ -1,0 +1,73 @@
+"""Two melodies side by side."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.analysis.invented import table
+from tutor.analysis.likeness import MEASURE, compare
+from tutor.errors import ScoreError
+from tutor.music.pitch import Pitch
+
+ONE = "G4:1 E4:1 F4:1 G4:1 C5:2 A4:2 G4:1 F4:1 E4:1 D4:1 E4:3 r:1"
+TWO = "C4:1.5 D4:0.5 E4:1 C4:1 F4:1 F4:1 E4:2 D4:1 D4:1 C4:1 B3:1 C4:3 r:1"
+
+
+def moved(text: str, semitones: int) -> str:
+    words = [w.split(":") for w in text.split()]
+    return " ".join(
+        f"r:{d}" if p == "r" else f"{Pitch.from_midi(Pitch.parse(p).midi + semitones, fifths=0)}:{d}" for p, d in words
+    )
+
+
+def test_a_melody_is_wholly_like_itself_in_any_key() -> None:
+    found = compare(table(ONE + " " + TWO), table(moved(ONE + " " + TWO, 4)))
+    assert found.similarity == 1.0
+    assert found.similarity_any_order == 1.0
+    assert found.transposed == 4
+    assert found.measure == MEASURE
+
+
+def test_phrases_in_another_order_are_found_with_their_bars() -> None:
+    found = compare(table(f"{ONE} {TWO}"), table(f"{TWO} {ONE}"))
+    assert found.similarity_any_order > 0.95
+    assert found.similarity < 0.9
+    cells = {(t.a_bars, t.b_bars) for t in found.turns if t.kind == "cell"}
+    assert (("1", "4"), ("5", "8")) in cells
+    assert (("5", "8"), ("1", "4")) in cells
+    assert [(p.a_bars[0], p.b_bars[0]) for p in found.phrases] == [("1", "5"), ("5", "1")]
+
+
+def test_a_contour_with_another_rhythm_is_a_contour_and_not_a_cell() -> None:
+    other = "G4:2 E4:0.5 F4:1.5 G4:1 C5:1 A4:3 G4:0.5 F4:1.5 E4:2 D4:1 E4:2"
+    found = compare(table(ONE), table(other))
+    assert any(t.kind == "contour" and t.notes == 11 for t in found.turns)
+    assert all(t.notes < 11 for t in found.turns if t.kind == "cell")
+
+
+def test_small_changes_cost_little_and_other_tunes_much() -> None:
+    near = compare(table(ONE), table(ONE.replace("A4:2", "A4:1 A4:1").replace("D4:1", "D4:1.5"))).similarity
+    far = compare(table(ONE), table(TWO)).similarity
+    assert 0.85 < near < 1.0
+    assert far < near - 0.2
+
+
+def test_a_song_without_a_voice_cannot_be_compared() -> None:
+    with pytest.raises(ScoreError, match="no singable line"):
+        compare(table(ONE), table(TWO, role="other"))
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 1000), st.integers(0, 1000))
+def test_likeness_is_between_none_and_all_and_the_same_both_ways(a: int, b: int) -> None:
+    def tune(seed: int) -> str:
+        dice = random.Random(seed)
+        return " ".join(f"{Pitch.from_midi(dice.randrange(60, 73))}:{dice.choice([0.5, 1, 2])}" for _ in range(12))
+
+    one, two = compare(table(tune(a)), table(tune(b))), compare(table(tune(b)), table(tune(a)))
+    assert 0.0 <= one.similarity <= 1.0
+    assert one.similarity == pytest.approx(two.similarity, abs=1e-3)
