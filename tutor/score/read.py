@@ -13,7 +13,7 @@ from typing import Any
 
 from tutor.errors import ScoreError, plain
 from tutor.music.table import NoteTable
-from tutor.score import limits, midiscan, xmlscan
+from tutor.score import limits, midiscan, textscan, xmlscan
 from tutor.score.convert import table_from_music21
 from tutor.score.unpack import EXPORT, sniff, unpacked
 
@@ -98,10 +98,8 @@ def _checked(content: bytes, fmt: str, name: str) -> xmlscan.XmlFacts | None:
         return xmlscan.scan(content, name)
     if fmt == "midi":
         midiscan.scan(content, name)
-    elif len(content) > limits.MAX_TEXT_BYTES:
-        raise ScoreError("the file is too large for a song", where=name, remedy="Export only this song")
-    elif content.count(b"\n=" if fmt == "kern" else b"|") > limits.MAX_BARS * 4:
-        raise ScoreError(f"the score has more than {limits.MAX_BARS:,} bars", where=name, remedy="Keep only this song")
+    else:
+        textscan.scan(_typed(content), fmt, name)
     return None
 
 

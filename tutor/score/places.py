@@ -1,0 +1,122 @@
+"""Places in a song as a musician names them: printed bar and beat, and the offsets they mean."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from tutor.errors import SidecarError, plain
+from tutor.music.table import MeasureRow, NoteTable
+
+
+class Places:
+    """Turns printed bars and beats into offsets and back.
+
+    Where a number is printed twice, the second bar of that number is '12#2'.
+
+    Args:
+        table: The song.
+        where: Name of the file that names the places, for messages.
+        small_beats: Count beats of compound metres in the lower figure (six in a bar of 6/8).
+    """
+
+    def __init__(self, table: NoteTable, where: str, *, small_beats: bool = False) -> None:
+        self._table = table
+        self._where = where
+        self._small = small_beats
+        self._names: list[str] = []
+        self._bars: dict[str, MeasureRow] = {}
+        seen: dict[str, int] = {}
+        for bar in table.measures:
+            seen[bar.number] = seen.get(bar.number, 0) + 1
+            name = bar.number if seen[bar.number] == 1 else f"{bar.number}#{seen[bar.number]}"
+            self._names.append(name)
+            self._bars.setdefault(name, bar)
+
+    def error(self, what: str, *, line: int = 0) -> SidecarError:
+        """An error in the file that names the places."""
+        return SidecarError(what, where=f"{self._where}, line {line}" if line else self._where)
+
+    def _unit(self, bar: MeasureRow) -> float:
+        return 4.0 / bar.denominator if self._small else bar.beat_quarters
+
+    def _missing(self, bar: MeasureRow) -> float:
+        """Quarters that an up-beat bar lacks at its beginning."""
+        first = bar is self._table.measures[0]
+        return max(0.0, bar.bar_quarters - bar.duration_quarters) if first else 0.0
+
+    def offset(self, number: str, beat: float, *, line: int = 0) -> float:
+        """The offset of a beat, in quarters; at most the bar's end.
+
+        Raises:
+            SidecarError: the song has no such bar, or the bar no such beat.
+        """
+        bar = self._bars.get(number)
+        if bar is None:
+            raise self.error(f"the song has no bar {plain(number)[:12]}", line=line)
+        inside = (beat - 1) * self._unit(bar) - self._missing(bar)
+        if not -1e-6 <= inside <= bar.duration_quarters + 1e-6:
+            if self._missing(bar) and -self._missing(bar) - 1e-6 <= inside < 0:
+                inside = 0.0  # an analysis may count the whole bar that the up-beat stands for
+            else:
+                raise self.error(f"bar {plain(number)[:12]} has no beat {beat:g}", line=line)
+        return round(bar.start_quarters + inside, 6)
+
+    def place(self, offset: float) -> tuple[str, float]:
+        """Bar and beat of an offset; the end of the song is the beat after its last."""
+        bar = self._table.bar_at(offset)
+        index = next(i for i, b in enumerate(self._table.measures) if b is bar)
+        inside = offset - bar.start_quarters + self._missing(bar)
+        return self._names[index], 1 + inside / self._unit(bar)
+
+    def bars(self, start: float, end: float) -> tuple[str, str]:
+        """Printed numbers of the first and last bar of a stretch."""
+        last = self._table.bar_at(max(start, end - 1e-4))
+        return self._table.bar_at(start).number, last.number
+
+    def span(self, entry: Mapping[str, Any]) -> tuple[float, float]:
+        """Start and end of an entry with 'from' and 'to', each a list of bar and beat; 'to' is where it stops.
+
+        Raises:
+            SidecarError: they are missing, unknown or in the wrong order.
+        """
+        start, end = self._named(entry.get("from"), "from"), self._named(entry.get("to"), "to")
+        if end <= start:
+            raise self.error("'to' does not come after 'from'")
+        return start, end
+
+    def _named(self, value: object, what: str) -> float:
+        if value == "end" and what == "to":
+            return self._table.length_quarters
+        if (
+            not isinstance(value, list)
+            or len(value) != 2
+            or not isinstance(value[0], str)
+            or isinstance(value[1], bool)
+            or not isinstance(value[1], int | float)
+        ):
+            raise self.error(f"'{what}' is not a bar and a beat, as in {what} = [\"12\", 1]")
+        return self.offset(value[0], float(value[1]))
+
+    def written(self, start: float, end: float) -> list[str]:
+        """The lines of an entry that `span` reads."""
+        lines = []
+        for word, at in (("from", start), ("to", end)):
+            if word == "to" and at >= self._table.length_quarters - 1e-6:
+                lines.append('to = "end"')
+            else:
+                bar, beat = self.place(at)
+                lines.append(
+                    f'{word} = ["{bar}", {round(beat, 6):g}]' if beat % 1 == 0 else f'{word} = ["{bar}", {beat!r}]'
+                )
+        return lines
+
+    @staticmethod
+    def counts_small(table: NoteTable, named: Sequence[tuple[str, float]]) -> bool:
+        """Whether an analysis counts compound metres in their lower figure: it then names beats beyond the last."""
+        most = {
+            bar.number: bar.bar_quarters / bar.beat_quarters
+            for bar in table.measures
+            if bar.beat_quarters != 4.0 / bar.denominator
+        }
+        return any(beat >= most[number] + 1 for number, beat in named if number in most)
