@@ -1,0 +1,207 @@
+"""The app: opens the studio behind the first paint, carries the look, and goes from screen to screen."""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import App, SystemCommand
+from textual.binding import Binding, BindingType
+from textual.message import Message
+from textual.screen import Screen
+from textual.theme import Theme
+
+from tutor.errors import TutorError
+from tutor.tui.look import PALETTES, Look, Palette, variables
+from tutor.tui.screens.today import TodayScreen
+from tutor.tui.stage import Stage
+
+if TYPE_CHECKING:
+    from tutor.sound.ports import KeyEvent
+    from tutor.studio import Studio
+
+
+def theme_of(name: str, palette: Palette) -> Theme:
+    """A palette as a theme."""
+    return Theme(
+        name=f"larkstair-{name}", primary=palette.lamp, secondary=palette.cool, accent=palette.lamp,
+        foreground=palette.body, background=palette.house, surface=palette.wing, panel=palette.pool,
+        success=palette.hit, warning=palette.lamp, error=palette.miss, dark=name == "night",
+        variables=variables(palette),
+    )  # fmt: skip
+
+
+class KeyHeard(Message):
+    """A key of the music keyboard was pressed or released."""
+
+    def __init__(self, event: KeyEvent) -> None:
+        super().__init__()
+        self.event = event
+
+
+class LarkstairApp(App[None]):
+    """The program in the terminal.
+
+    Args:
+        studio: the studio, or what opens it; an opener runs behind the first paint.
+        song: a song to open at once: a path, or the name of a bundled song.
+        look_file: where theme and signs are remembered; None remembers nothing.
+    """
+
+    TITLE = "Larkstair"
+    CSS_PATH = "tutor.tcss"
+    ENABLE_COMMAND_PALETTE = True
+    COMMAND_PALETTE_BINDING = "ctrl+p"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+q", "quit", "Leave", show=False, priority=True, tooltip="leave Larkstair"),
+    ]
+
+    def __init__(
+        self, studio: Studio | Callable[[], Studio], *, song: str | None = None, look_file: Path | None = None
+    ) -> None:
+        # Collecting garbage while the first screen is built costs a tenth of the time to the first paint.
+        gc.disable()
+        super().__init__()
+        self.look_file = look_file
+        self.look = Look.load(look_file)
+        for name, palette in PALETTES.items():
+            self.register_theme(theme_of(name, palette))
+        self.theme = f"larkstair-{self.look.theme}"
+        self._opener = studio if callable(studio) else None
+        self._studio: Studio | None = None if callable(studio) else studio
+        self._song = song
+        self.failure: TutorError | None = None
+        """Why the program had to end; None when all is well."""
+
+    def get_theme_variable_defaults(self) -> dict[str, str]:
+        """Our own colour names, for every theme."""
+        return variables(PALETTES["night"])
+
+    def get_default_screen(self) -> Screen[None]:
+        """The first screen, without a detour over a blank one."""
+        return TodayScreen()
+
+    @property
+    def has_studio(self) -> bool:
+        """True once the studio is open."""
+        return self._studio is not None
+
+    @property
+    def studio(self) -> Studio:
+        """The studio.
+
+        Raises:
+            RuntimeError: it is not open yet.
+        """
+        if self._studio is None:
+            raise RuntimeError("the studio is not open yet")
+        return self._studio
+
+    def on_ready(self) -> None:
+        """After the first paint: open the studio, then the devices."""
+        self.call_after_refresh(self._painted)
+
+    def _painted(self) -> None:
+        gc.enable()
+        if self._studio is None:
+            self.run_worker(self._open_studio, thread=True, group="studio", exit_on_error=False)
+        else:
+            self._opened()
+
+    def _open_studio(self) -> None:
+        assert self._opener is not None
+        try:
+            self._studio = self._opener()
+        except TutorError as error:
+            self.failure = error
+            self.call_from_thread(self.exit, None, 2)
+            return
+        self.call_from_thread(self._opened)
+
+    def _opened(self) -> None:
+        for screen in self.screen_stack:
+            if isinstance(screen, Stage) and screen.is_mounted and self._opener is not None:
+                screen.ready()
+        notice = self.studio.store.notice
+        if notice and isinstance(self.screen, Stage):
+            self.screen.say(notice)
+        self.run_worker(self._open_devices, thread=True, group="devices", exit_on_error=False)
+        if self._song:
+            song, self._song = self._song, None
+            self.open_song(song)
+
+    def _open_devices(self) -> None:
+        self.studio.open_devices()
+        keys = self.studio.outlets.keys
+        if keys is not None:
+            keys.listen(self._key)
+        self.call_from_thread(self._devices_open)
+
+    def _key(self, event: KeyEvent) -> None:
+        self.post_message(KeyHeard(event))
+
+    def _devices_open(self) -> None:
+        if self.studio.trouble and isinstance(self.screen, Stage) and not self.screen.foot.notice:
+            self.screen.say(self.studio.trouble, bad=True)
+
+    def on_key_heard(self, message: KeyHeard) -> None:
+        """Hand a key of the music keyboard to the screen that listens."""
+        heard = getattr(self.screen, "key_heard", None)
+        if heard is not None:
+            heard(message.event)
+
+    # -- going places
+
+    def open_song(self, source: str) -> None:
+        """Open a song and show it."""
+        from tutor.tui.screens.opening import OpeningScreen
+
+        self.push_screen(OpeningScreen(source))
+
+    def go(self, name: str) -> None:
+        """Go to a screen by name, on top of the first one."""
+        from tutor.tui.screens import names
+
+        screen = names.make(name)
+        while len(self.screen_stack) > 1:
+            self.pop_screen()
+        if screen is not None:
+            self.push_screen(screen)
+
+    def action_go(self, name: str) -> None:
+        """The same, for keys and commands."""
+        self.go(name)
+
+    def set_look(self, look: Look) -> None:
+        """Change theme and signs, and remember them."""
+        self.look = look
+        look.save(self.look_file)
+        self.theme = f"larkstair-{look.theme}"
+        for screen in self.screen_stack:
+            screen.refresh(layout=True, recompose=False)
+            for widget in screen.query("*"):
+                widget.refresh(layout=True)
+
+    def action_toggle_light(self) -> None:
+        """Night or day."""
+        self.set_look(replace(self.look, theme="day" if self.look.theme == "night" else "night"))
+
+    def action_toggle_signs(self) -> None:
+        """Plain ASCII signs, or the full set."""
+        self.set_look(replace(self.look, ascii=not self.look.ascii))
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """What the command palette offers: every screen by name, the look, help and leaving."""
+        from tutor.tui.screens import names
+
+        if self.has_studio:
+            for name, (title, about) in names.TITLES.items():
+                yield SystemCommand(title, about, lambda name=name: self.go(name))
+        if isinstance(screen, Stage):
+            yield SystemCommand("Help", "What this screen is for, and its keys", screen.action_help)
+        yield SystemCommand("Day or night", "Change between the two themes", self.action_toggle_light)
+        yield SystemCommand("Plain signs", "ASCII only, for fonts that lack ♯ ♭ ♮ ●", self.action_toggle_signs)
+        yield SystemCommand("Leave", "End Larkstair; everything is kept", self.action_quit)

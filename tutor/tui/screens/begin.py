@@ -1,0 +1,121 @@
+"""What to practise: the usual ten, one song, or one kind of question."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.widget import Widget
+from textual.widgets import Static
+
+from tutor.errors import TutorError
+from tutor.practice.session import Session
+from tutor.tui.stage import Stage
+from tutor.tui.widgets.menu import Menu, Row
+
+COUNT = 10
+"""Questions in a usual session."""
+
+
+def begin(
+    stage: Stage,
+    *,
+    songs: Sequence[str] = (),
+    count: int = COUNT,
+    skills: Sequence[tuple[str, str]] | None = None,
+    replace_screen: bool = False,
+) -> None:
+    """Begin a session in the background and show it.
+
+    Args:
+        stage: the screen that asks.
+        songs: ids of songs to draw on.
+        count: how many questions.
+        skills: only these, as (drill, skill).
+        replace_screen: True leaves the asking screen.
+    """
+
+    def make() -> Session:
+        try:
+            return stage.studio.rehearsal.begin(stage.studio.singer, songs=songs, count=count, skills=skills)
+        except ValueError as error:
+            raise TutorError(str(error), remedy="Choose another song or another kind of question") from error
+
+    def then(_session: Session) -> None:
+        from tutor.tui.screens.practice import PracticeScreen
+
+        app = stage.app
+        if replace_screen:
+            app.pop_screen()
+        app.push_screen(PracticeScreen())
+
+    stage.work(make, then)
+
+
+class BeginScreen(Stage):
+    """Choose what to practise."""
+
+    NAME = "Practise"
+    HELP = (
+        "The usual ten questions mix what is due, what is weak and one new thing, from the songs you opened and from "
+        "fresh music made on the spot. You can also stay with one song, or with one kind of question.\n\n"
+        "You may leave at any moment: every answer is kept, and the session waits where you left it."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "pass", "begin", key_display="Enter", tooltip="begin with what stands in the light"),
+    ]
+
+    def content(self) -> Iterable[Widget]:
+        """One list."""
+        yield Static("What shall it be?", classes="prompt")
+        yield VerticalScroll(Menu(id="menu", title_width=30), classes="page gap", can_focus=False)
+
+    def ready(self) -> None:
+        """Fill the list."""
+        self.work(self._rows, lambda rows: self.query_one(Menu).show(rows))
+
+    def _rows(self) -> list[Row]:
+        from tutor.practice.catalogue import drills
+
+        songs = [s for s in self.studio.songs() if s.opened_at is not None]
+        rows = []
+        if self.studio.rehearsal.left_in_the_middle(self.studio.singer) is not None:
+            rows.append(Row("resume", "Go on where you left off", "the session that is still open"))
+        rows.append(Row("mixed", "Ten questions", "what is due, what is weak, one new thing"))
+        if songs:
+            rows.append(Row("", "From one song", heading=True))
+            rows += [Row(f"song:{s.id}", s.title, "its own music and fresh music like it") for s in songs[:6]]
+        rows.append(Row("", "One kind of question", heading=True))
+        rows += [Row(f"drill:{d.name}", d.title, d.about) for d in drills()]
+        return rows
+
+    def on_menu_chosen(self, message: Menu.Chosen) -> None:
+        """Begin."""
+        kind, _, value = message.id.partition(":")
+        recent = [s.id for s in self.studio.songs() if s.opened_at is not None][:3]
+        if kind == "resume":
+            self.work(lambda: self.studio.rehearsal.resume(self.studio.singer), self._resumed)
+        elif kind == "song":
+            begin(self, songs=[value], replace_screen=True)
+        elif kind == "drill":
+            from tutor.practice.catalogue import drills
+
+            drill = next(d for d in drills() if d.name == value)
+            begin(self, songs=recent, skills=[(drill.name, s) for s in drill.skills], replace_screen=True)
+        else:
+            begin(self, songs=recent, replace_screen=True)
+
+    def _resumed(self, session: Session | None) -> None:
+        from tutor.tui.screens.practice import PracticeScreen
+
+        if session is None:
+            self.say("That session cannot be taken up any more; your answers are kept.", bad=True)
+            self.ready()
+        else:
+            self.app.pop_screen()
+            self.app.push_screen(PracticeScreen())
+
+    def action_pass(self) -> None:
+        """Shown at the foot for the menu, which does it."""

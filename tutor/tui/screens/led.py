@@ -1,0 +1,269 @@
+"""The warm-up being led: what to sing, how high it goes, and the keys that stop, lower or skip it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.widget import Widget
+from textual.widgets import Static
+
+from tutor.music.pitch import Pitch, pretty
+from tutor.practice.drill import Excerpt
+from tutor.tui.stage import Stage
+from tutor.tui.widgets.climb import Climb
+from tutor.tui.widgets.frame import Lamp
+from tutor.tui.widgets.menu import Menu, Row
+from tutor.tui.widgets.score import Score
+from tutor.warmup import run as runs
+from tutor.warmup.run import Run
+from tutor.warmup.words import count, span
+
+_TICK_S = 0.1
+_FEELINGS = ("easy", "all right", "effortful", "strained")
+_SHORT = "A practice aid, not a diagnosis. When it hurts or strains, stop; your teacher or a clinician knows better."
+
+
+class LedScreen(Stage):
+    """Leads a warm-up.
+
+    Args:
+        run: where it stands.
+        number: its number in the store.
+    """
+
+    NAME = "Warm up"
+    HELP = (
+        "Sing along: the piano gives the chord, then it is your turn, and each time it goes a semitone on. The stair "
+        "shows how high each turn goes: lit is the turn you sing now; “turn” marks where your voice changes register, "
+        "“song” the song's high note.\n\n"
+        "Space pauses. r begins this turn again, s goes to the next step, l sings everything a tone lower. When it "
+        "strains, press t: the note is remembered, and nothing that high comes again. When it hurts, stop for today "
+        "and, if it stays, see a laryngologist or a speech-language pathologist."
+    )
+    AUTO_FOCUS = ""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("space", "pause", "pause", key_display="Space", tooltip="begin; pause; go on"),
+        Binding("t", "strains", "this strains", tooltip="stop the climb, remember the note and stay below it"),
+        Binding("l", "lower", "lower", tooltip="everything a tone lower"),
+        Binding("r", "again", "repeat", tooltip="this turn again"),
+        Binding("s", "skip", "skip", tooltip="the next step"),
+        Binding("n", "next", "next turn", tooltip="the next turn at once, or end a rest"),
+        Binding("c", "cool", "cool down", tooltip="end softly: go to the cool-down"),
+        Binding("escape", "back", "leave", key_display="Esc", tooltip="leave; the warm-up waits here"),
+    ]
+
+    def __init__(self, run: Run, number: int) -> None:
+        super().__init__()
+        self.led = run
+        self._number = number
+        self._sounding: tuple[object, ...] | None = None
+        self._at: datetime | None = None
+        self._feeling_asked = False
+
+    def content(self) -> Iterable[Widget]:
+        """Step, instruction, music, stair."""
+        yield Static(id="title", classes="prompt", markup=False)
+        with VerticalScroll(classes="page", id="page", can_focus=False):
+            yield Static(id="instruction", classes="body", markup=False)
+            yield Static(id="because", classes="quiet", markup=False)
+            yield Static(id="clock", classes="lamp", markup=False)
+            yield Score(id="score", classes="gap")
+            yield Climb(id="climb", classes="gap")
+            yield Menu(id="menu", title_width=16, classes="hidden gap")
+
+    def ready(self) -> None:
+        """Show the first step; Space begins."""
+        self.head.context = self.led.plan.title
+        self._show()
+        self.set_interval(_TICK_S, self._tick)
+        waiting = "Space begins." if self.led.state == "ready" else "Space goes on."
+        self.say(f"{_SHORT} {waiting}" if self.size.width > 130 else waiting)
+        if self.led.state == "ready":
+            self.query_one("#clock", Static).update(_SHORT)
+
+    # -- time
+
+    def _tick(self) -> None:
+        now = self.studio.clock()
+        before, self._at = self._at, now
+        if before is None or self.led.state not in ("going", "resting"):
+            return
+        self._move(runs.tick(self.led, max(0.0, (now - before).total_seconds())))
+
+    def _move(self, run: Run) -> None:
+        """Take a new state: sound, screen and store follow."""
+        before, self.led = self.led, run
+        place = (run.state, run.step, run.repetition, run.lowered)
+        if place != (before.state, before.step, before.repetition, before.lowered):
+            self._keep()
+            self._show()
+        self._sound(restart=run.at_s < before.at_s)
+        if run.over:
+            self._ask_feeling()
+        elif run.state in ("going", "resting"):
+            self._clock()
+
+    def _sound(self, *, restart: bool) -> None:
+        """Let the piano play what is now, once."""
+        run = self.led
+        wanted = (run.step, run.repetition, run.lowered) if run.state == "going" and run.phrase else None
+        if wanted == self._sounding and not (restart and wanted):
+            return
+        self._sounding = wanted
+        if wanted is None:
+            self.hush()
+            self.query_one(Score).follow(None)
+            return
+        phrase, score = run.phrase, self.query_one(Score)
+        assert phrase is not None
+        start = run.at_s * phrase.bpm / 60
+        self.hear([phrase], follow=lambda i, at: score.follow(at if i >= 0 else None),
+                  start_quarters=start if start > 0.25 else 0.0)  # fmt: skip
+
+    def _keep(self, *, finished: bool = False) -> None:
+        body, number = runs.run_json(self.led), self._number
+        self.work(lambda: self.studio.keep_run(number, body, finished=finished), lambda _none: None)
+
+    # -- showing
+
+    def _show(self) -> None:
+        run, step = self.led, self.led.current
+        turns = f", turn {run.repetition + 1} of {len(step.keys)}" if len(step.keys) > 1 else ""
+        heads = {"paused": "Paused: ", "strained": "Stopped: ", "resting": "Rest after: "}
+        self.query_one("#title", Static).update(f"{heads.get(run.state, '')}{step.title}{turns}")
+        sound = f" Sing “{step.vowel}”." if step.vowel and step.phrases else ""
+        lower = f" Now {count(run.lowered, 'semitone')} lower." if run.lowered else ""
+        self.query_one("#instruction", Static).update(step.instruction + sound + lower)
+        self.query_one("#because", Static).update(f"Why: {step.because}")
+        phrase = run.phrase
+        self.query_one(Score).show(Excerpt(self._caption(), phrase.only("voice")) if phrase else None)
+        climb = self.query_one(Climb)
+        climb.ascent = runs.ascent(run)
+        steps = range(len(run.plan.steps))
+        lamps: list[Lamp] = ["hit" if i < run.step else "now" if i == run.step else "wait" for i in steps]
+        self.light(lamps)
+        self.refresh_bindings()
+
+    def _caption(self) -> str:
+        run = self.led
+        return f"{run.current.dynamic}, up to {pretty(Pitch.from_midi(run.top).name)}"
+
+    def _clock(self) -> None:
+        run = self.led
+        words = ""
+        if run.state == "resting" or not run.current.phrases:
+            words = f"{'Rest' if run.state == 'resting' else 'Take your time'}: {span(run.left_s)} left"
+        self.query_one("#clock", Static).update(words)
+
+    # -- the end
+
+    def _ask_feeling(self) -> None:
+        if self._feeling_asked:
+            return
+        self._feeling_asked = True
+        self._keep(finished=True)
+        self.query_one("#title", Static).update("That is the warm-up. How did it feel?")
+        for name in ("instruction", "because", "clock"):
+            self.query_one(f"#{name}", Static).update("")
+        self.query_one(Score).show(None)
+        self.query_one(Climb).display = False
+        menu = self.query_one(Menu)
+        menu.remove_class("hidden")
+        menu.show([Row(f, f.capitalize()) for f in _FEELINGS])
+        menu.focus()
+        self.light(["hit"] * len(self.led.plan.steps))
+        self.say("")
+        self.refresh_bindings()
+
+    def on_menu_chosen(self, message: Menu.Chosen) -> None:
+        """Go on after a strain, or keep how it felt."""
+        if not self._feeling_asked:
+            self._after_strain(message.id)
+            return
+        plan, studio = self.led.plan, self.studio
+        entry = {
+            "at": studio.clock().isoformat(), "song": plan.title, "minutes": plan.minutes,
+            "condition": plan.condition, "feeling": message.id, "top": max((t for *_, t in self.led.sung), default=0),
+            "strained": list(self.led.strained),
+        }  # fmt: skip
+        name = studio.singer.name
+        self.work(lambda: studio.store.keep_diary(name, entry), lambda _none: self.house.go("today"))
+
+    # -- keys
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Nothing is led any more at the end; after a strain the menu asks."""
+        if action in ("help", "back"):
+            return True
+        if self._feeling_asked or self.led.state == "strained":
+            return False
+        return action == "pause" or self.led.state != "ready"
+
+    def action_pause(self) -> None:
+        """Begin, pause, or go on."""
+        run = self.led
+        if run.state == "ready":
+            self.query_one("#clock", Static).update("")
+            self._move(runs.begin(run))
+            self.say("")
+        else:
+            self._move(runs.pause(run))
+            self.say("Paused. Space goes on." if self.led.state == "paused" else "")
+
+    def action_again(self) -> None:
+        """This turn again."""
+        self._sounding = None
+        self._move(runs.repeat(self.led))
+
+    def action_next(self) -> None:
+        """The next turn at once."""
+        self._move(runs.next_(self.led))
+
+    def action_skip(self) -> None:
+        """The next step."""
+        self._move(runs.skip(self.led))
+
+    def action_lower(self) -> None:
+        """A tone lower."""
+        before = self.led.lowered
+        self._move(runs.lower(self.led))
+        if self.led.lowered == before:
+            self.say("It cannot go lower: the bottom of your range is reached.")
+
+    def action_cool(self) -> None:
+        """End softly."""
+        self._move(runs.come_down(self.led))
+
+    def action_strains(self) -> None:
+        """Stop the climb, remember the note, and ask how to go on."""
+        top = self.led.top
+        self._move(runs.strains(self.led))
+        if self.led.strained and top:
+            self.work(lambda: self.studio.remember_strain(top), lambda _none: None)
+            name = pretty(Pitch.from_midi(top).name)
+            self.say(f"{name} is remembered; nothing that high comes again. If it hurts, stop for today.")
+        menu = self.query_one(Menu)
+        menu.remove_class("hidden")
+        menu.show([
+            Row("down", "Come down", "go on downward through what went well"),
+            Row("cool", "Cool down", "straight to the soft end"),
+            Row("stop", "Stop for today"),
+        ])  # fmt: skip
+        menu.focus()
+        self.call_after_refresh(menu.scroll_visible, animate=False)
+
+    def _after_strain(self, choice: str) -> None:
+        self.query_one(Menu).add_class("hidden")
+        self.set_focus(None)
+        moves = {"down": runs.go_on, "cool": runs.come_down, "stop": runs.stop}
+        self._move(moves[choice](self.led))
+
+    def action_back(self) -> None:
+        """Leave; the warm-up waits."""
+        if self.led.state in ("going", "resting"):
+            self._move(runs.pause(self.led))
+        super().action_back()

@@ -1,0 +1,45 @@
+"""The screens by name, each imported when it is first wanted."""
+
+from __future__ import annotations
+
+from tutor.tui.stage import Stage
+
+TITLES = {
+    "today": ("Today", "Where you left off, and what is due"),
+    "practice": ("Practise", "Ten questions: what is due, what is weak, one thing new"),
+    "songs": ("Songs", "Open a song of yours or a bundled one"),
+    "warmup": ("Warm up", "A warm-up that arrives at a song's high note"),
+    "lessons": ("Lessons", "Read, hear and try one idea at a time"),
+    "progress": ("Progress", "What you know, what is shaky, what to do about it"),
+    "setup": ("Setup", "Sound check, voice, theme"),
+}
+"""What the command palette lists: name, then title and one line."""
+
+
+def make(name: str) -> Stage | None:
+    """A new screen; None for the first one, which is always there."""
+    if name == "practice":
+        from tutor.tui.screens.begin import BeginScreen
+
+        return BeginScreen()
+    if name == "songs":
+        from tutor.tui.screens.songs import SongsScreen
+
+        return SongsScreen()
+    if name == "warmup":
+        from tutor.tui.screens.warmup import WarmupScreen
+
+        return WarmupScreen()
+    if name == "lessons":
+        from tutor.tui.screens.lessons import LessonsScreen
+
+        return LessonsScreen()
+    if name == "progress":
+        from tutor.tui.screens.progress import ProgressScreen
+
+        return ProgressScreen()
+    if name == "setup":
+        from tutor.tui.screens.setup import SetupScreen
+
+        return SetupScreen()
+    return None

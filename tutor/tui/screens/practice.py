@@ -1,0 +1,454 @@
+"""One screen for every drill: the question, the answer in whatever form it takes, and why it is so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, ClassVar, Literal
+
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.widget import Widget
+from textual.widgets import Static
+
+from tutor.practice.drill import Answer, Ask, Excerpt, Mark, Question
+from tutor.tui.singing import Recorder
+from tutor.tui.stage import Stage
+from tutor.tui.widgets.frame import Lamp
+from tutor.tui.widgets.heard import Heard
+from tutor.tui.widgets.menu import Menu, Row
+from tutor.tui.widgets.piano import Piano
+from tutor.tui.widgets.pitch_meter import PitchMeter
+from tutor.tui.widgets.score import Score
+from tutor.tui.widgets.tapper import Tapper
+
+if TYPE_CHECKING:
+    from tutor.music.take import Take
+    from tutor.practice.session import Session
+    from tutor.sound.ports import KeyEvent
+
+Phase = Literal["waiting", "asking", "judging", "answered"]
+
+
+def lamps_of(session: Session, phase: Phase) -> list[Lamp]:
+    """A lamp for each question of a session."""
+    lamps: list[Lamp] = []
+    for done in session.done:
+        credit = done.review.credit
+        lamps.append(
+            "out" if done.review.withdrawn else "hit" if credit >= 1 - 1e-9 else "part" if credit >= 0.5 else "miss"
+        )
+    if not session.over and phase in ("asking", "judging"):
+        lamps.append("now")
+    return lamps + ["wait"] * max(0, session.planned - len(lamps))
+
+
+class PracticeScreen(Stage):
+    """Asks, listens, explains; the session is already open."""
+
+    NAME = "Practice"
+    HELP = (
+        "Listen, look, answer. Space lets you hear it again as often as you like; c gives a clue; 0 means "
+        "“I don't know” and costs no more than a wrong answer.\n\n"
+        "After the answer you see what was right and why, with the telling notes marked. Compare it with what you "
+        "answered (m). If you believe that the program is wrong, d sets the question aside: it then counts nowhere. "
+        "u takes your answer back.\n\n"
+        "The lamps on the edge of the stage are the questions: ● right, ◐ partly right, × not right, ◆ this one, "
+        "○ still to come, – set aside. You may leave at any moment; it all waits where you left it."
+    )
+    AUTO_FOCUS = ""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("space", "space", "hear", key_display="Space", tooltip="hear it again; or tap"),
+        Binding("1", "choose(1)", "answer", key_display="1–8", tooltip="answer with the number of a line"),
+        *(Binding(str(n), f"choose({n})", show=False) for n in range(2, 9)),
+        Binding("enter", "enter", "answer", key_display="Enter", tooltip="give the answer; go on"),
+        Binding("n", "next", "next", show=False),
+        Binding("r", "record", "sing", tooltip="begin to sing; end the take"),
+        Binding("m", "mine", "hear yours", tooltip="hear what you answered"),
+        Binding("b", "both", "hear both", tooltip="hear what is right, then what you answered"),
+        Binding("c", "clue", "clue", tooltip="a hint"),
+        Binding("0", "pass", "don't know", tooltip="I don't know: see the answer"),
+        Binding("u", "undo", "undo", tooltip="take the last answer back"),
+        Binding("d", "dispute", "dispute", tooltip="set the question aside: it counts nowhere"),
+        Binding("comma", "step(-1)", "one by one", key_display=", .", tooltip="hear the excerpts one by one"),
+        Binding("full_stop", "step(1)", "", show=False),
+        Binding("backspace", "take_back", "take back", key_display="⌫", tooltip="take the last note or tap back"),
+        Binding("k", "piano", "play instead", tooltip="play the notes instead of singing them"),
+        Binding("escape", "back", "leave", key_display="Esc", tooltip="leave; the session waits here"),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.phase: Phase = "waiting"
+        self.mode: Ask = "choice"
+        self.question: Question | None = None
+        self.mark: Mark | None = None
+        self._asked_at: datetime | None = None
+        self._playing = -1
+        self._recorder: Recorder | None = None
+        self._take: Take | None = None
+        self._blind = False
+
+    def content(self) -> Iterable[Widget]:
+        """Everything a question may need; what it does not need is hidden."""
+        with VerticalScroll(classes="page", id="page", can_focus=False):
+            yield Static(id="verdict", classes="hidden", markup=False)
+            yield Static(id="prompt", classes="prompt", markup=False)
+            yield Static(id="source", classes="quiet", markup=False)
+            yield Heard(id="heard")
+            yield Score(id="score-0")
+            yield Score(id="score-1")
+            yield Menu(id="choices", classes="gap")
+            yield Piano(id="piano", classes="gap")
+            yield Tapper(id="tapper", classes="gap")
+            yield PitchMeter(id="meter")
+            yield Static(id="clue", classes="quiet hidden", markup=False)
+
+    def ready(self) -> None:
+        """Ask the first question."""
+        self._ask()
+
+    # -- asking
+
+    def _ask(self) -> None:
+        session, asked = self.studio.rehearsal.session, self.studio.rehearsal.current
+        if session is None or asked is None:
+            self._finish()
+            return
+        question = asked.question
+        self.phase, self.question, self.mark, self._take = "asking", question, None, None
+        self.mode = question.ask
+        self._blind = bool(self.studio.trouble) and not question.seen
+        self.head.context = f"{asked.drill.title}, {len(session.done) + 1} of {session.planned}"
+        self.query_one("#prompt", Static).update(question.prompt)
+        self.query_one("#source", Static).update(self._source(question))
+        self.query_one("#verdict").add_class("hidden")
+        self.query_one("#clue").add_class("hidden")
+        self.query_one(Heard).set([e.caption or "the excerpt" for e in question.heard])
+        self.query_one(Heard).display = bool(question.heard)
+        self._scores(question.heard if self._blind else question.seen)
+        self._show_mode()
+        self.query_one("#page", VerticalScroll).scroll_home(animate=False)
+        self._asked_at = self.studio.clock()
+        self._moved()
+        if question.heard and self.mode != "marks":
+            self.action_space()
+
+    def _source(self, question: Question) -> str:
+        where = "fresh music, made for this question" if question.source in ("", "fresh") else question.source
+        how = "by ear and by eye" if question.seen and question.heard else "by eye" if question.seen else "by ear"
+        if self._blind:
+            how = "no sound here, so it is shown on the staff"
+        return f"{where}; {how}"
+
+    def _scores(self, excerpts: Sequence[Excerpt]) -> None:
+        for i in range(2):
+            self.query_one(f"#score-{i}", Score).show(excerpts[i] if i < len(excerpts) else None)
+
+    def _show_mode(self) -> None:
+        """Show the widget that takes the answer, and give it the keys."""
+        question = self.question
+        assert question is not None
+        menu, piano = self.query_one("#choices", Menu), self.query_one(Piano)
+        tapper, meter = self.query_one(Tapper), self.query_one(PitchMeter)
+        menu.display, piano.display = self.mode == "choice", self.mode == "notes"
+        tapper.display, meter.display = self.mode == "marks", self.mode == "take"
+        music = [e.phrase for e in (*question.heard, *question.seen)]
+        fifths = music[0].fifths if music else 0
+        self.set_focus(None)
+        if self.mode == "choice":
+            menu.show([Row(c.label, c.text, key=str(i)) for i, c in enumerate(question.choices, 1)])
+            menu.focus()
+        elif self.mode == "notes":
+            sung = [t.midi for p in music for t in p.tones if t.line != "click"]
+            octave = max(2, min(5, (sum(sung) // len(sung)) // 12 - 1)) if sung else 4
+            piano.begin(wanted=question.notes_wanted, in_order=question.in_order, octave=octave, fifths=fifths)
+            piano.focus()
+        elif self.mode == "marks":
+            tapper.begin(music[0].length_quarters if music else 1.0)
+        else:
+            singer = self.studio.singer
+            meter.begin((singer.low_midi + singer.high_midi) // 2)
+            meter.state = "r begins; sing; r ends. k plays the notes instead."
+
+    def _follow(self, index: int, now: float | None) -> None:
+        """Light what sounds."""
+        heard, question = self.query_one(Heard), self.question
+        heard.playing = index
+        if self.phase == "answered" or question is None:
+            self._follow_evidence(index, now)
+            return
+        if 0 <= index < len(question.heard) and now is not None:
+            phrase = question.heard[index].phrase
+            heard.share = min(1.0, now / max(phrase.length_quarters, 0.01))
+            for i in range(2):
+                score = self.query_one(f"#score-{i}", Score)
+                same = score.staff.phrase is not None and score.staff.phrase.tones == phrase.tones
+                score.follow(now if same else None)
+        else:
+            for i in range(2):
+                self.query_one(f"#score-{i}", Score).follow(None)
+        if self.mode == "marks":
+            self.query_one(Tapper).now = now if index >= 0 else None
+
+    def _follow_evidence(self, index: int, now: float | None) -> None:
+        for i in range(2):
+            score = self.query_one(f"#score-{i}", Score)
+            score.follow(now if i == self._playing + max(index, 0) and index >= 0 else None)
+
+    # -- answering
+
+    def on_menu_chosen(self, message: Menu.Chosen) -> None:
+        """A line was chosen."""
+        if self.phase == "asking" and self.mode == "choice":
+            self._answer(Answer(choice=message.id))
+
+    def on_piano_played(self, message: Piano.Played) -> None:
+        """Let the key sound."""
+        self.query_one(Piano).refresh()
+        self.hear([self._tone(message.midi)])
+
+    def key_heard(self, event: KeyEvent) -> None:
+        """A key of the music keyboard."""
+        if event.velocity and self.phase == "asking" and self.mode == "notes":
+            self.query_one(Piano).press(event.midi)
+
+    @staticmethod
+    def _tone(midi: int):  # type: ignore[no-untyped-def]
+        from tutor.music.phrase import Phrase, Tone
+        from tutor.music.pitch import Pitch
+
+        return Phrase((Tone(0.0, 1.0, Pitch.from_midi(midi), "upper"),))
+
+    def _answer(self, answer: Answer) -> None:
+        if self.phase != "asking":
+            return
+        self.phase = "judging"
+        self.hush()
+        at = self.studio.clock()
+        seconds = (at - self._asked_at).total_seconds() if self._asked_at else 0.0
+        rehearsal = self.studio.rehearsal
+        self.work(lambda: rehearsal.answer(answer, max(0.0, seconds)), self._judged, failed=self._not_kept)
+
+    def _not_kept(self) -> None:
+        self.phase = "asking"
+        self._moved()
+
+    def _judged(self, mark: Mark) -> None:
+        self.phase, self.mark = "answered", mark
+        self._explain(mark)
+        self.set_focus(None)
+        self._moved()
+        self.query_one("#page", VerticalScroll).scroll_home(animate=False)
+        self.work(self.studio.rehearsal.prepare, lambda _none: None)
+
+    def _explain(self, mark: Mark) -> None:
+        sign = self.signs
+        given = self._given(mark)
+        if mark.correct:
+            words, kind = f"{sign.right} Right: {mark.right}", "hit"
+        elif mark.credit > 0:
+            words, kind = f"{sign.part} Nearly: it is {mark.right}{given}", "lamp"
+        else:
+            words, kind = f"{sign.wrong} Not this time: it is {mark.right}{given}", "miss"
+        verdict = self.query_one("#verdict", Static)
+        verdict.set_classes(kind)
+        verdict.update(words)
+        self.query_one("#prompt", Static).update(self.question.prompt if self.question else "")
+        self.query_one("#source", Static).update(mark.explanation)
+        for name in ("choices", "piano", "tapper", "meter", "heard"):
+            self.query_one(f"#{name}").display = False
+        self.query_one("#clue").add_class("hidden")
+        self._scores(mark.evidence[:2])
+
+    def _given(self, mark: Mark) -> str:
+        question = self.question
+        if question is None or question.ask != "choice" or not mark.answered:
+            return ""
+        text = next((c.text for c in question.choices if c.label == mark.answered), mark.answered)
+        return f"; you said {text}"
+
+    def _moved(self) -> None:
+        session = self.studio.rehearsal.session
+        if session is not None:
+            self.light(lamps_of(session, self.phase))
+        self.refresh_bindings()
+
+    def _finish(self) -> None:
+        from tutor.tui.screens.finished import FinishedScreen
+
+        session = self.studio.rehearsal.session
+        app = self.app
+        app.pop_screen()
+        if session is not None:
+            app.push_screen(FinishedScreen(session))
+
+    # -- keys
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Which keys work now."""
+        question, mark, asking = self.question, self.mark, self.phase == "asking"
+        if action in ("help", "back", "nothing"):
+            return True
+        if question is None:
+            return False
+        rules = {
+            "choose": asking and self.mode == "choice",
+            "record": asking and self.mode == "take",
+            "piano": asking and self.mode == "take" and "notes" in question.also,
+            "take_back": asking and self.mode in ("notes", "marks"),
+            "clue": asking and bool(question.hint),
+            "pass": asking,
+            "step": asking and len(question.heard) > 1,
+            "enter": asking or self.phase == "answered",
+            "space": bool(question.heard) if asking else bool(mark and mark.evidence),
+            "mine": bool(mark and len(mark.evidence) > 1),
+            "both": bool(mark and len(mark.evidence) > 1),
+            "undo": not asking or bool(self.studio.rehearsal.session and self.studio.rehearsal.session.done),
+            "dispute": self.phase == "answered",
+            "next": self.phase == "answered",
+        }
+        return rules.get(action, True)
+
+    def action_space(self) -> None:
+        """Hear it (again); in a tapping question, tap."""
+        question = self.question
+        if question is None:
+            return
+        if self.phase == "answered":
+            if self.mark and self.mark.evidence:
+                self._hear_evidence(0, 1)
+        elif self.mode == "marks" and self.query_one(Tapper).tap():
+            return
+        else:
+            if self.mode == "marks":
+                self.query_one(Tapper).begin(question.heard[0].phrase.length_quarters)
+            self.hear([e.phrase for e in question.heard], follow=self._follow)
+
+    def action_step(self, by: int) -> None:
+        """Hear one excerpt alone."""
+        question = self.question
+        if question is None or not question.heard:
+            return
+        index = (max(self._playing, 0 if by > 0 and self._playing >= 0 else -by - 1 + by) + by) % len(question.heard)
+        self._hear_one(index)
+
+    def on_heard_again(self, message: Heard.Again) -> None:
+        """An excerpt was clicked."""
+        if self.phase == "asking":
+            self._hear_one(message.index)
+
+    def _hear_one(self, index: int) -> None:
+        assert self.question is not None
+        self._playing = index
+        phrase = self.question.heard[index].phrase
+        self.hear([phrase], follow=lambda i, now: self._follow(index if i >= 0 else -1, now))
+
+    def _hear_evidence(self, first: int, last: int) -> None:
+        assert self.mark is not None
+        self._playing = first
+        self.hear([e.phrase for e in self.mark.evidence[first:last]], follow=self._follow)
+
+    def action_mine(self) -> None:
+        """Hear what was answered."""
+        self._hear_evidence(1, 2)
+
+    def action_both(self) -> None:
+        """Hear what is right, then what was answered."""
+        self._hear_evidence(0, 2)
+
+    def action_choose(self, number: int) -> None:
+        """Answer by number."""
+        if self.question and number <= len(self.question.choices):
+            self._answer(Answer(choice=self.question.choices[number - 1].label))
+
+    def action_enter(self) -> None:
+        """Give the answer, or go on."""
+        if self.phase == "answered":
+            self.action_next()
+        elif self.mode == "notes" and self.query_one(Piano).notes:
+            self._answer(Answer(notes=self.query_one(Piano).notes))
+        elif self.mode == "marks" and self.query_one(Tapper).marks:
+            self._answer(Answer(marks=self.query_one(Tapper).marks))
+        elif self.mode == "take":
+            self._submit_take()
+
+    def action_next(self) -> None:
+        """The next question."""
+        self.hush()
+        self.say("")
+        self._ask()
+
+    def action_pass(self) -> None:
+        """I don't know."""
+        self._answer(Answer())
+
+    def action_clue(self) -> None:
+        """One line of help."""
+        clue = self.query_one("#clue", Static)
+        clue.update(f"Clue: {self.question.hint}" if self.question else "")
+        clue.remove_class("hidden")
+        clue.scroll_visible(animate=False)
+
+    def action_take_back(self) -> None:
+        """Take the last note or tap back."""
+        (self.query_one(Piano) if self.mode == "notes" else self.query_one(Tapper)).take_back()
+
+    def action_undo(self) -> None:
+        """Take the last answer back and ask that question again."""
+        self.hush()
+        self.work(self.studio.rehearsal.undo, lambda _none: self._undone())
+
+    def _undone(self) -> None:
+        self._ask()
+        self.say("Your last answer is taken back; here is the question again.")
+
+    def action_dispute(self) -> None:
+        """Set the question aside."""
+        self.work(self.studio.rehearsal.dispute, lambda _none: self._disputed())
+
+    def _disputed(self) -> None:
+        self.say("Set aside: this question counts nowhere. Enter goes on.")
+        self._moved()
+
+    # -- singing
+
+    def action_record(self) -> None:
+        """Begin to sing, or end the take."""
+        if self._recorder is not None:
+            self._recorder.stop()
+            return
+        self.hush()
+        meter = self.query_one(PitchMeter)
+        recorder = Recorder(self.studio, lambda points: self.app.call_from_thread(meter.feed, points))
+        self._recorder = recorder
+        meter.state = "listening; r ends the take"
+        self.work(recorder.record, self._recorded, failed=self._no_ear)
+
+    def _recorded(self, take: Take) -> None:
+        self._recorder, self._take = None, take
+        words = take.problem or f"{len(take.notes)} notes heard; Enter gives them as the answer, r sings again"
+        self.query_one(PitchMeter).state = words
+
+    def _no_ear(self) -> None:
+        self._recorder = None
+        if self.question and "notes" in self.question.also:
+            self.action_piano()
+
+    def _submit_take(self) -> None:
+        if self._take is not None and not self._take.problem:
+            self._answer(Answer(take=self._take))
+
+    def action_piano(self) -> None:
+        """Play the notes instead of singing them."""
+        if self._recorder is not None:
+            self._recorder.stop()
+        self.mode = "notes"
+        self._show_mode()
+        self.refresh_bindings()
+
+    def action_back(self) -> None:
+        """Leave; the session waits."""
+        if self._recorder is not None:
+            self._recorder.stop()
+        super().action_back()

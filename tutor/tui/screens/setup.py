@@ -1,0 +1,172 @@
+"""Setup: who sings, what is heard, how it looks. Every change holds at once and can be undone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from typing import TYPE_CHECKING, ClassVar, cast, get_args
+
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
+from tutor.errors import plain
+from tutor.music.pitch import Pitch, pretty
+from tutor.music.voice import SingerProfile, VoiceType
+from tutor.tui.stage import Stage
+from tutor.tui.widgets.menu import Menu, Row
+
+if TYPE_CHECKING:
+    from tutor.music.phrase import Phrase
+
+
+def check_phrase() -> Phrase:
+    """A rising chord and its close: the sound check."""
+    from tutor.music.phrase import Phrase
+
+    return Phrase.parse("C4:.5 E4:.5 G4:.5 C5:.5 C4+E4+G4+C5:2", bpm=92, line="upper")
+
+
+def voice_row(singer: SingerProfile) -> str:
+    """'baritone, A2 to F4'."""
+    low, high = (pretty(Pitch.from_midi(m).name) for m in (singer.low_midi, singer.high_midi))
+    return f"{singer.voice}, comfortable from {low} to {high}"
+
+
+class SetupScreen(Stage):
+    """Names, voice, sound, look."""
+
+    NAME = "Setup"
+    HELP = (
+        "Choose a line with the arrow keys and press Enter to change it. The voice type sets the usual range of that "
+        "voice; correct the lowest and highest note if yours differ: they should be notes that you sing with ease, "
+        "not the last ones you can reach.\n\n"
+        "The sound check plays five notes. When nothing is heard, the line below says why; everything that can be "
+        "seen rather than heard works all the same."
+    )
+    AUTO_FOCUS = "Menu"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "pass", "change", key_display="Enter", tooltip="change what stands in the light"),
+        Binding("left", "nudge(-1)", "less, more", key_display="←→", tooltip="a semitone down or up; another voice"),
+        Binding("right", "nudge(1)", "", show=False),
+        Binding("u", "undo", "undo", tooltip="take the last change back"),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._undo: list[Callable[[], None]] = []
+
+    def content(self) -> Iterable[Widget]:
+        """A list of settings, and a field for the name."""
+        yield Static("How shall it be?", classes="prompt")
+        yield Input(id="name", classes="gap hidden", max_length=40)
+        yield VerticalScroll(Menu(id="menu", title_width=24), classes="page gap", can_focus=False)
+
+    def ready(self) -> None:
+        """Fill the list."""
+        self._show()
+
+    def _show(self) -> None:
+        singer, look, outlets = self.studio.singer, self.house.look, self.studio.outlets
+        keys = outlets.keys.name if outlets.keys else outlets.keys_trouble or "none found"
+        low, high = (pretty(Pitch.from_midi(m).name) for m in (singer.low_midi, singer.high_midi))
+        menu = self.query_one(Menu)
+        rows = [
+            Row("", "Who sings", heading=True),
+            Row("name", "Name", singer.name),
+            Row("voice", "Voice", singer.voice),
+            Row("low", "Lowest easy note", low),
+            Row("high", "Highest easy note", high),
+            Row("", "What is heard", heading=True),
+            Row("sound", "Sound check", outlets.player_trouble or f"through {outlets.player.name}"),
+            Row("devices", "Look for devices again", f"music keyboard: {keys}"),
+            Row("", "How it looks", heading=True),
+            Row("theme", "Light", "night: a dark house" if look.theme == "night" else "day: on paper"),
+            Row("signs", "Signs", "ASCII only" if look.ascii else "♯ ♭ ♮ ● ○; choose ASCII if any of these is missing"),
+        ]
+        menu.show(rows, menu.current.id if menu.current and menu.current.id else 0)
+
+    def on_menu_chosen(self, message: Menu.Chosen) -> None:
+        """Change a setting."""
+        if message.id == "name":
+            field = self.query_one(Input)
+            field.value = self.studio.singer.name
+            field.remove_class("hidden")
+            field.focus()
+        elif message.id == "sound":
+            self._check_sound()
+        elif message.id == "devices":
+            self.say("Looking for loudspeakers and keyboards.")
+            self.work(self.studio.open_devices, lambda _none: self._found())
+        elif message.id == "theme":
+            self._remember(self.house.action_toggle_light)
+            self.house.action_toggle_light()
+            self._show()
+        elif message.id == "signs":
+            self._remember(self.house.action_toggle_signs)
+            self.house.action_toggle_signs()
+            self._show()
+        else:
+            self.action_nudge(1)
+
+    def _found(self) -> None:
+        self.say(self.studio.trouble or "That is what there is now.", bad=bool(self.studio.trouble))
+        self._show()
+
+    def _check_sound(self) -> None:
+        if self.studio.trouble:
+            self.say(self.studio.trouble, bad=True)
+            return
+        self.say("You should hear five notes going up, then a chord.")
+        self.hear([check_phrase()])
+
+    def on_input_submitted(self, message: Input.Submitted) -> None:
+        """Another name."""
+        before, name = self.studio.singer.name, plain(message.value)
+        if name and name != before:
+            self.studio.rename_singer(name)
+            self._remember(lambda: self.studio.rename_singer(before))
+        self._close_field()
+
+    def _close_field(self) -> None:
+        self.query_one(Input).add_class("hidden")
+        self.query_one(Menu).focus()
+        self._show()
+
+    def action_nudge(self, by: int) -> None:
+        """A semitone, or another voice."""
+        row, singer = self.query_one(Menu).current, self.studio.singer
+        if row is None or row.id not in ("voice", "low", "high"):
+            return
+        self._remember(lambda: self.studio.keep_singer(singer))
+        if row.id == "voice":
+            voices = get_args(VoiceType)
+            self.studio.set_voice(cast(VoiceType, voices[(voices.index(singer.voice) + by) % len(voices)]))
+        elif row.id == "low":
+            self.studio.keep_singer(replace(singer, low_midi=max(28, min(singer.low_midi + by, singer.high_midi - 7))))
+        else:
+            self.studio.keep_singer(replace(singer, high_midi=min(96, max(singer.high_midi + by, singer.low_midi + 7))))
+        self._show()
+
+    def _remember(self, back: Callable[[], None]) -> None:
+        self._undo.append(back)
+
+    def action_undo(self) -> None:
+        """Take the last change back."""
+        if self._undo:
+            self._undo.pop()()
+            self.say("Taken back.")
+            self._show()
+        else:
+            self.say("Nothing was changed.")
+
+    def action_back(self) -> None:
+        """Out of the field, or out of the screen."""
+        if self.query_one(Input).has_focus:
+            self._close_field()
+        else:
+            super().action_back()
+
+    def action_pass(self) -> None:
+        """Shown at the foot for the menu, which does it."""

@@ -1,0 +1,191 @@
+"""The songs: open a file, or choose one that is there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import ClassVar
+
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.suggester import Suggester
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
+from tutor.errors import plain
+from tutor.store.records import SongCard
+from tutor.tui.stage import Stage
+from tutor.tui.widgets.menu import Menu, Row
+
+KINDS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
+"""Scores that can be read."""
+
+
+def completions(text: str) -> list[Path]:
+    """Folders and scores that begin with what was typed, folders first."""
+    if not text:
+        return []
+    typed = Path(text).expanduser()
+    folder, stem = (typed, "") if text.endswith("/") else (typed.parent, typed.name)
+    try:
+        found = [
+            p
+            for p in folder.iterdir()
+            if p.name.lower().startswith(stem.lower())
+            and (stem.startswith(".") or not p.name.startswith("."))
+            and (p.suffix.lower() in KINDS or p.is_dir())
+        ]
+    except OSError:
+        return []
+    return sorted(found, key=lambda p: (not p.is_dir(), p.name.lower()))[:200]
+
+
+class PathSuggester(Suggester):
+    """Completes the path of a score."""
+
+    def __init__(self) -> None:
+        super().__init__(use_cache=False, case_sensitive=True)
+
+    async def get_suggestion(self, value: str) -> str | None:
+        """The first completion, as the rest of what was typed."""
+        found = completions(value)
+        if not found:
+            return None
+        base = value if value.endswith("/") else value[: len(value) - len(Path(value).name)]
+        return f"{base}{found[0].name}{'/' if found[0].is_dir() else ''}"
+
+
+class SongsScreen(Stage):
+    """Open a song."""
+
+    NAME = "Songs"
+    HELP = (
+        "Choose a song from the list, or press o and type the path of a score: MusicXML (.musicxml, .xml, .mxl), "
+        "MIDI (.mid), ABC (.abc) or Humdrum (.krn). The right arrow completes a path.\n\n"
+        "Opening a score for the first time takes a few seconds; it is kept, so that the next time it opens at once. "
+        "Your file is never changed."
+    )
+    AUTO_FOCUS = "Menu"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "pass", "open", key_display="Enter", tooltip="open the song in the light"),
+        Binding("o", "path", "open a file", tooltip="type the path of a score"),
+        Binding("w", "warm", "warm up", tooltip="a warm-up to this song's high note"),
+        Binding("delete", "forget", "take off the list", key_display="Del",
+                tooltip="take the song off the list; the file stays"),
+        Binding("u", "undo", "undo", tooltip="put it back"),
+    ]  # fmt: skip
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._cards: dict[str, SongCard] = {}
+        self._forgotten: SongCard | None = None
+
+    def content(self) -> Iterable[Widget]:
+        """A field for a path, and the list."""
+        yield Static("Which song?", classes="prompt")
+        yield Input(
+            placeholder="o  path of a score: ~/Scores/song.musicxml", suggester=PathSuggester(), id="path",
+            classes="gap", select_on_focus=False,
+        )  # fmt: skip
+        yield VerticalScroll(Menu(id="menu", title_width=28), classes="page gap", can_focus=False)
+
+    def ready(self) -> None:
+        """Fill the list."""
+        self.work(self.studio.songs, self._show)
+
+    def _show(self, cards: tuple[SongCard, ...]) -> None:
+        self._cards = {c.id: c for c in cards}
+        own = [c for c in cards if not c.bundled]
+        bundled = [c for c in cards if c.bundled]
+        rows = []
+        if own:
+            rows += [Row("", "Yours", heading=True), *(Row(c.id, c.title, c.composer or c.path) for c in own)]
+        if bundled:
+            rows += [Row("", "Bundled", heading=True), *(Row(c.id, c.title, c.blurb) for c in bundled)]
+        menu = self.query_one(Menu)
+        menu.show(rows, menu.current.id if menu.current else 0)
+        menu.focus()
+
+    def on_menu_chosen(self, message: Menu.Chosen) -> None:
+        """Open the song."""
+        self._open(self._cards[message.id].path)
+
+    def on_input_submitted(self, message: Input.Submitted) -> None:
+        """Open the file that was typed."""
+        text = message.value.strip().strip("'\"")
+        if not text:
+            self.query_one(Menu).focus()
+        else:
+            self._open(text)
+
+    def on_input_changed(self, message: Input.Changed) -> None:
+        """Show how a path may go on."""
+        found = completions(message.value)
+        if message.value and found:
+            names = "  ".join(plain(p.name) + ("/" if p.is_dir() else "") for p in found[:6])
+            self.say(names + ("  …" if len(found) > 6 else ""))
+        elif self.foot.notice and not self.foot.bad:
+            self.say("")
+
+    def on_key(self, event: events.Key) -> None:
+        """Down leaves the field for the list; Tab completes."""
+        field = self.query_one(Input)
+        if not field.has_focus:
+            return
+        if event.key == "down":
+            self.query_one(Menu).focus()
+            event.stop()
+        elif event.key == "tab":
+            field.action_cursor_right() if field.cursor_position >= len(field.value) else field.action_end()
+            event.stop()
+            event.prevent_default()
+
+    def _open(self, source: str) -> None:
+        self.house.open_song(source)
+
+    def action_path(self) -> None:
+        """Type a path."""
+        self.query_one(Input).focus()
+
+    def action_pass(self) -> None:
+        """Shown at the foot for the menu, which does it."""
+
+    def action_back(self) -> None:
+        """From the field to the list, from the list back."""
+        if self.query_one(Input).has_focus and self._cards:
+            self.query_one(Menu).focus()
+        else:
+            super().action_back()
+
+    def action_warm(self) -> None:
+        """Plan a warm-up for the song in the light."""
+        from tutor.tui.screens.warmup import WarmupScreen
+
+        row = self.query_one(Menu).current
+        if row and row.id in self._cards:
+            self.app.push_screen(WarmupScreen(source=self._cards[row.id].path))
+
+    def action_forget(self) -> None:
+        """Take a song off the list; its file stays."""
+        row = self.query_one(Menu).current
+        card = self._cards.get(row.id) if row else None
+        if card is None or card.opened_at is None:
+            return
+        self._forgotten = card
+        self.studio.store.forget_song(card.id)
+        self.say(f"“{card.title}” is off the list; the file stays where it is. u puts it back.")
+        self.ready()
+
+    def action_undo(self) -> None:
+        """Put it back."""
+        if self._forgotten is not None:
+            self.studio.store.keep_song(self._forgotten)
+            self._forgotten = None
+            self.say("It is back.")
+            self.ready()
+
+    def on_screen_resume(self) -> None:
+        """A song may have been opened."""
+        if self._cards:
+            self.ready()

@@ -1,0 +1,238 @@
+"""A warm-up: which song, how the voice feels, how many minutes; then the plan, with its reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, ClassVar, Literal, cast, get_args
+
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.widget import Widget
+from textual.widgets import Static
+
+from tutor.music.voice import Condition
+from tutor.tui.planview import beyond_text, plan_text, rest_text
+from tutor.tui.stage import Stage
+from tutor.tui.widgets.menu import Menu, Row
+
+if TYPE_CHECKING:
+    from tutor.practice.drill import Song
+    from tutor.warmup.model import Given, Plan
+    from tutor.warmup.run import Run
+
+Asking = Literal["song", "condition", "minutes", "plan", "refused"]
+
+_FEELS: dict[Condition, str] = {
+    "fresh": "rested, nothing to notice",
+    "a little tired": "it works, with some effort",
+    "tired": "it needs care today: shorter and lower",
+    "hoarse": "rough or breathy: no singing today",
+    "pain": "it hurts: no singing, and someone to see",
+}
+_MINUTES = (
+    ("5", "the least that still climbs"), ("10", "the usual"), ("15", "with time to rest"),
+    ("20", "everything, unhurried"), ("30", "before a long rehearsal"),
+)  # fmt: skip
+
+
+class WarmupScreen(Stage):
+    """Plans a warm-up.
+
+    Args:
+        song: the song to warm up for; asked for if not given.
+        source: path or bundled name of a song that is not open yet.
+        resume: True takes up the run that was left.
+    """
+
+    NAME = "Warm up"
+    HELP = (
+        "Say which song you will sing, how the voice feels and how many minutes you have. The plan climbs step by "
+        "step to the song's high note and comes down again; each step says why it is there.\n\n"
+        "This is a practice aid, not a diagnosis. When anything hurts or strains, stop. Hoarseness for more than two "
+        "or three weeks, or pain, belongs before a laryngologist or a speech-language pathologist; your voice teacher "
+        "knows better than this program."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "go_on", "choose", key_display="Enter", tooltip="choose; begin the warm-up"),
+        Binding("minus", "shift(-1)", "lower key", key_display="-", tooltip="plan for the song a semitone lower"),
+        Binding("plus", "shift(1)", "higher key", key_display="+", tooltip="plan for the song a semitone higher"),
+        Binding("escape", "back", "back", key_display="Esc", tooltip="a step back"),
+    ]
+
+    def __init__(self, song: Song | None = None, *, source: str = "", resume: bool = False) -> None:
+        super().__init__()
+        self._song = song
+        self._source = source
+        self._resume = resume
+        self.asking: Asking = "condition" if song else "song"
+        self._condition: Condition = "fresh"
+        self._minutes = 10.0
+        self._transpose = 0
+        self.given: Given | None = None
+
+    def content(self) -> Iterable[Widget]:
+        """A question with its menu, or the plan."""
+        yield Static(id="prompt", classes="prompt", markup=False)
+        with VerticalScroll(classes="page gap", id="page"):
+            yield Static(id="text", classes="body hidden", markup=True)
+            yield Menu(id="menu", title_width=24)
+
+    def ready(self) -> None:
+        """Ask what is not known yet, or take up the run that was left."""
+        if self._resume:
+            self._take_up()
+        elif self._source and self._song is None:
+            self._open(self._source)
+        else:
+            self._ask()
+
+    def _take_up(self) -> None:
+        from tutor.warmup.run import run_from_json
+
+        def read() -> tuple[int, Run] | None:
+            kept = self.studio.unfinished_run()
+            if kept is None:
+                return None
+            try:
+                return kept[0], run_from_json(kept[1])
+            except ValueError:
+                self.studio.keep_run(kept[0], kept[1], finished=True)
+                return None
+
+        def then(found: tuple[int, Run] | None) -> None:
+            if found is None:
+                self.say("That warm-up cannot be taken up any more. Plan a new one.", bad=True)
+                self._ask()
+            else:
+                self._run(found[1], found[0])
+
+        self.work(read, then)
+
+    # -- asking
+
+    def _ask(self) -> None:
+        menu, prompt = self.query_one(Menu), self.query_one("#prompt", Static)
+        self.query_one("#text").add_class("hidden")
+        menu.display = True
+        self.head.context = self._song.title if self._song else ""
+        if self.asking == "song":
+            prompt.update("Which song will you sing?")
+            cards = self.studio.songs()
+            menu.show([Row(f"song:{c.path}", c.title, c.composer if not c.bundled else c.blurb) for c in cards])
+        elif self.asking == "condition":
+            prompt.update("How does the voice feel today?")
+            menu.show([Row(f"feel:{c}", c.capitalize(), _FEELS[c]) for c in get_args(Condition)])
+        else:
+            prompt.update("How many minutes do you have?")
+            menu.show([Row(f"min:{m}", f"{m} minutes", about) for m, about in _MINUTES], 1)
+        menu.focus()
+        self.light([])
+        self.refresh_bindings()
+
+    def on_menu_chosen(self, message: Menu.Chosen) -> None:
+        """One answer."""
+        kind, _, value = message.id.partition(":")
+        if kind == "song":
+            self._open(value)
+        elif kind == "feel":
+            self._condition = cast(Condition, value)
+            self.asking = "minutes"
+            if value in ("hoarse", "pain"):
+                self._plan()
+            else:
+                self._ask()
+        elif kind == "min":
+            self._minutes = float(value)
+            self._plan()
+        elif kind == "key":
+            self._transpose = int(value)
+            self._plan()
+        elif kind == "today":
+            self.house.go("today")
+
+    def _open(self, source: str) -> None:
+        from tutor.tui.screens.opening import OpeningScreen
+
+        self.app.push_screen(OpeningScreen(source, then=self._opened))
+
+    def _opened(self, song: Song) -> None:
+        self._song, self.asking = song, "condition"
+        self._ask()
+
+    def _plan(self) -> None:
+        song = self._song
+        assert song is not None
+        self.work(
+            lambda: self.studio.warmup(
+                song, minutes=self._minutes, condition=self._condition, transpose=self._transpose
+            ),
+            self._planned,
+        )
+
+    # -- the plan
+
+    def _planned(self, given: Given) -> None:
+        from tutor.warmup.model import BeyondVoice, Plan, RestAdvice
+
+        self.given = given
+        text, menu, prompt = self.query_one("#text", Static), self.query_one(Menu), self.query_one("#prompt", Static)
+        text.remove_class("hidden")
+        menu.display = False
+        theme = self.app.theme_variables
+        if isinstance(given, Plan):
+            self.asking = "plan"
+            prompt.update(f"{given.minutes:g} minutes to {given.title}")
+            text.update(plan_text(given, theme))
+            self.light(["wait"] * len(given.steps))
+            self.query_one("#page").focus()
+        elif isinstance(given, RestAdvice):
+            self.asking = "refused"
+            prompt.update(given.title)
+            text.update(rest_text(given, theme))
+            menu.display = True
+            menu.show([Row("today:", "Back to today")])
+            menu.focus()
+        elif isinstance(given, BeyondVoice):
+            self.asking = "refused"
+            prompt.update(f"{given.title}: beyond this voice as it is written")
+            text.update(beyond_text(given, theme))
+            menu.display = True
+            rows = [Row(f"key:{k.semitones}", f"{k.key or k.interval}, {k.interval}", k.words) for k in given.keys[:5]]
+            menu.show([*rows, Row("today:", "Back to today")])
+            menu.focus()
+        self.query_one("#page", VerticalScroll).scroll_home(animate=False)
+        self.refresh_bindings()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Other keys only where there is a plan."""
+        return self.asking == "plan" if action == "shift" else True
+
+    def action_shift(self, by: int) -> None:
+        """Plan for another key."""
+        self._transpose += by
+        self.say(f"Planned {abs(self._transpose)} semitones {'lower' if self._transpose < 0 else 'higher'}."
+                 if self._transpose else "Planned as printed.")  # fmt: skip
+        self._plan()
+
+    def action_go_on(self) -> None:
+        """Begin the warm-up."""
+        from tutor.warmup.run import run_json, start
+
+        if self.asking == "plan" and self.given is not None:
+            run = start(cast("Plan", self.given))
+            self.work(lambda: self.studio.begin_run(run_json(run)), lambda number: self._run(run, number))
+
+    def _run(self, run: Run, number: int) -> None:
+        from tutor.tui.screens.led import LedScreen
+
+        self.app.pop_screen()
+        self.app.push_screen(LedScreen(run, number))
+
+    def action_back(self) -> None:
+        """A step back."""
+        steps: dict[Asking, Asking] = {"condition": "song", "minutes": "condition", "plan": "minutes"}
+        if self.asking in steps and not (self.asking == "condition" and self._song is not None):
+            self.asking = steps[self.asking]
+            self._ask()
+        else:
+            super().action_back()

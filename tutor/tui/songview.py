@@ -1,0 +1,245 @@
+"""A song as its screen shows it: what belongs to each bar, and the findings in words. Pure; no widgets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from tutor.analysis.findings import BorrowedTone, Change, ChordSpan, PhraseSpan, Reading, Return, Rub, Section
+from tutor.music.phrase import Phrase, Tone
+from tutor.music.pitch import Pitch, pretty
+from tutor.practice.drill import Song
+from tutor.practice.material import cut
+
+SURE = 0.9
+"""Confidence from which a finding is told without a question mark."""
+_EPS = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class BarView:
+    """One bar and what was found in it."""
+
+    index: int
+    number: str
+    """Printed number."""
+    start: float
+    end: float
+    chords: tuple[ChordSpan, ...]
+    """Chords that begin here; the one that goes on where none begins."""
+    borrowed: tuple[BorrowedTone, ...]
+    rubs: tuple[Rub, ...]
+    changes: tuple[Change, ...]
+    """What is different here from the earlier statement."""
+    back: Return | None
+    """The return that this bar belongs to."""
+    section: int
+    """Index into the sections; -1 for none."""
+    phrase: int
+    """Index into the phrases; -1 for none."""
+    sung: tuple[int, ...]
+    """MIDI numbers sung."""
+    words: str
+    climax: bool
+
+
+def bars_of(song: Song) -> tuple[BarView, ...]:
+    """Every bar of a song with what belongs to it."""
+    reading, table = song.reading, song.table
+    peak = reading.voice.climax.start if reading.voice.climax else None
+    out = []
+    for i, bar in enumerate(table.measures):
+        start, end = bar.start_quarters, bar.end_quarters
+
+        def inside(at: float, start: float = start, end: float = end) -> bool:
+            return start - _EPS <= at < end - _EPS
+
+        begun = tuple(c for c in reading.chords if inside(c.start))
+        back = next((r for r in reading.returns if r.again[0] - _EPS <= start < r.again[1] - _EPS), None)
+        sung = [n for n in table.notes if n.part == table.voice_part and not n.grace and n.measure == i]
+        out.append(
+            BarView(
+                i, bar.number, start, end,
+                begun or tuple(c for c in reading.chords if c.start < start < c.end - _EPS)[:1],
+                tuple(b for b in reading.borrowed if inside(b.start)),
+                tuple(r for r in reading.rubs if inside(r.start)),
+                tuple(c for r in reading.returns for c in r.changes if inside(c.at)),
+                back,
+                _at(reading.form.sections, start, end), _at(reading.phrases, start, end),
+                tuple(n.midi for n in sung), _words(sung),
+                peak is not None and inside(peak),
+            )
+        )  # fmt: skip
+    return tuple(out)
+
+
+def _at(spans: Sequence[Section] | Sequence[PhraseSpan], start: float, end: float) -> int:
+    """The span that holds most of a bar."""
+    best, most = -1, _EPS
+    for i, span in enumerate((s.start, s.end) for s in spans):
+        shared = min(span[1], end) - max(span[0], start)
+        if shared > most + _EPS:
+            best, most = i, shared
+    return best
+
+
+def _words(notes: Sequence[object]) -> str:
+    out = ""
+    for note in notes:
+        syllable, kind = getattr(note, "syllable", ""), getattr(note, "syllabic", "")
+        if syllable:
+            out += syllable + ("" if kind in ("begin", "middle") else " ")
+    return out.strip()
+
+
+def section_name(section: Section) -> str:
+    """The label with its primes, or what a section without voice is called."""
+    return {"i": "introduction", "b": "interlude", "o": "coda"}.get(section.label, section.name)
+
+
+def doubt(confidence: float) -> str:
+    """A question mark where the reading is not sure."""
+    return "" if confidence >= SURE else "?"
+
+
+def heading(reading: Reading) -> str:
+    """Form, size and key of the song in one line."""
+    form = reading.form.name + (f" with {reading.form.extension}" if reading.form.extension else "")
+    keys = list(dict.fromkeys(k.name for k in reading.keys))
+    key = " to ".join(pretty_name(k) for k in keys[:3]) + (" and on" if len(keys) > 3 else "")
+    return ", ".join(part for part in (form + doubt(reading.form.confidence), f"{reading.song.bars} bars", key) if part)
+
+
+def voice_line(reading: Reading) -> str:
+    """Range, where the voice mostly lies, and the climax, in one line."""
+    voice = reading.voice
+    if not voice.low:
+        return "no sung line was found"
+    line = f"Voice {pretty(voice.low)} to {pretty(voice.high)}"
+    line += f", mostly {pretty(voice.tessitura.low)} to {pretty(voice.tessitura.high)}"
+    if voice.climax:
+        line += f"; climax {pretty(voice.climax.pitch)} in bar {voice.climax.bar}"
+    return line
+
+
+def pretty_name(name: str) -> str:
+    """'Bb minor' → 'B♭ minor'."""
+    head, _, rest = name.partition(" ")
+    return f"{pretty(head)} {rest}".strip()
+
+
+def details(song: Song, bar: BarView) -> list[str]:
+    """Everything found in a bar, a sentence each."""
+    reading = song.reading
+    lines = []
+    if bar.section >= 0:
+        section = reading.form.sections[bar.section]
+        place = f"{section_name(section)}{doubt(section.confidence)}, bars {section.bars[0]}–{section.bars[1]}"
+        lines.append(f"Section {place}." + (f" Words: {bar.words}" if bar.words else ""))
+    elif bar.words:
+        lines.append(f"Words: {bar.words}")
+    if bar.climax and reading.voice.climax:
+        climax = reading.voice.climax
+        why = f" ({'; '.join(climax.why[:2])})" if climax.why else ""
+        lines.append(f"Climax: {pretty(climax.pitch)}, {climax.approach}{why}.")
+    lines += [_borrowed(b) for b in bar.borrowed]
+    lines += [_rub(r) for r in bar.rubs]
+    if bar.back is not None:
+        lines.append(_back(song, bar.back, bar))
+    lines += [_change(c) for c in bar.changes]
+    return lines
+
+
+def _borrowed(tone: BorrowedTone) -> str:
+    what = f"{pretty(tone.pitch)} is foreign to {pretty_name(tone.key)}{doubt(tone.confidence)}"
+    degree = tone.degree.replace("b", "♭").replace("#", "♯")
+    if tone.kind == "modal":
+        lender = f"as in the {' or '.join(tone.modes[:2])} mode" if tone.modes else "from another mode"
+        return f"Borrowed, beat {tone.beat:g}: {what}: degree {degree}, {lender}."
+    if tone.kind == "applied":
+        lent = f"part of {tone.chord}, a dominant lent to the next chord"
+        return f"Borrowed, beat {tone.beat:g}: {what}: degree {degree}, {lent}."
+    return f"Chromatic, beat {tone.beat:g}: {what}: degree {degree}, in passing."
+
+
+def _rub(rub: Rub) -> str:
+    names = {
+        "m2": "a semitone", "M2": "a tone", "m9": "a semitone and an octave", "M7": "a major seventh",
+        "m7": "a minor seventh", "TT": "a tritone", "M9": "a tone and an octave",
+    }  # fmt: skip
+    size = names.get(rub.interval, rub.interval)
+    solved = {
+        "voice": "the voice resolves it", "accompaniment": "the piano resolves it", "none": "it stays open",
+    }[rub.resolves.by]  # fmt: skip
+    return f"Rub, beat {rub.beat:g}: sung {pretty(rub.voice)} against {pretty(rub.against)}, {size}; {solved}."
+
+
+def _back(song: Song, back: Return, bar: BarView) -> str:
+    first = song.table.bar_at(back.of[0] + bar.start - back.again[0]).number
+    moved = ""
+    if back.transposed:
+        step = "semitone" if abs(back.transposed) == 1 else "semitones"
+        moved = f", {abs(back.transposed)} {step} {'higher' if back.transposed > 0 else 'lower'}"
+    return f"Returns: this is bar {first} again{moved}." + ("" if back.changes else " Nothing is changed.")
+
+
+def _change(change: Change) -> str:
+    was, now = _said(change.was), _said(change.now)
+    kind = {"pitch": "other notes", "rhythm": "other rhythm", "harmony": "other harmony"}.get(change.what, change.what)
+    return f"Changed, beat {change.beat:g}: {kind}, {was} before, {now} now."
+
+
+def _said(text: str) -> str:
+    try:
+        return pretty(Pitch.parse(text).name)
+    except ValueError:
+        return text or "nothing"
+
+
+def page(song: Song, start: float, end: float) -> Phrase:
+    """Bars of a song on the staff, with figures below and what was found marked."""
+    phrase = cut(song.table, start, end)
+    reading = song.reading
+    figures = tuple(
+        (max(0.0, c.start - start), c.figure + doubt(c.confidence))
+        for c in reading.chords
+        if start - _EPS <= c.start < end - _EPS or c.start < start < c.end - _EPS
+    )
+    pointed = list(_pointed(reading, start, end))
+    tones = tuple(replace(t, mark=_mark(t, pointed)) for t in phrase.tones)
+    return replace(phrase, tones=tones, figures=figures)
+
+
+def _pointed(reading: Reading, start: float, end: float) -> Iterator[tuple[float, int, str]]:
+    """Onset within the page, MIDI number and reason of every note to point out."""
+    for tone in reading.borrowed:
+        if start - _EPS <= tone.start < end:
+            yield tone.start - start, Pitch.parse(tone.pitch).midi, "borrowed"
+    for rub in reading.rubs:
+        if start - _EPS <= rub.start < end:
+            yield rub.start - start, Pitch.parse(rub.voice).midi, "rub"
+
+
+def _mark(tone: Tone, pointed: Sequence[tuple[float, int, str]]) -> str:
+    for at, midi, reason in pointed:
+        if tone.midi == midi and tone.onset_quarters - _EPS <= at < tone.end_quarters - _EPS:
+            return reason
+    return ""
+
+
+def with_smooth_bass(song: Song, start: float, end: float) -> Phrase | None:
+    """The passage with the stepwise bass that the engine found; None where it found none here."""
+    smooth = next((s for s in song.reading.bassline.smooth if s.start < end - _EPS and s.end > start + _EPS), None)
+    if smooth is None:
+        return None
+    chords = [c for c in song.reading.chords if smooth.start - _EPS <= c.start < smooth.end - _EPS]
+    if len(chords) != len(smooth.bass):
+        return None
+    phrase = cut(song.table, smooth.start, smooth.end)
+    kept = tuple(t for t in phrase.tones if t.line != "lower")
+    bass = tuple(
+        Tone(c.start - smooth.start, c.end - c.start, Pitch.parse(name), "lower", 0.7, mark="bass")
+        for c, name in zip(chords, smooth.bass, strict=True)
+    )
+    tones = tuple(sorted(kept + bass, key=lambda t: (t.onset_quarters, t.midi)))
+    return replace(phrase, tones=tones, figures=())

@@ -1,0 +1,225 @@
+"""What every screen shares: frame, help, notices, and hearing music without blocking."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Iterable, Sequence
+from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.screen import Screen
+from textual.widget import Widget
+from textual.worker import Worker, get_current_worker
+
+from tutor.errors import TutorError
+from tutor.tui.look import Glyphs
+from tutor.tui.widgets.frame import Foot, Head, Lamp, signs_of
+
+if TYPE_CHECKING:
+    from tutor.music.phrase import Line, Phrase
+    from tutor.studio import Studio
+    from tutor.tui.app import LarkstairApp
+
+T = TypeVar("T")
+_TICK_S = 1 / 20
+"""How often the pointer on a staff follows the sound."""
+
+
+class Stage(Screen[None]):
+    """A screen with a head, a foot, help, and a studio behind it."""
+
+    NAME: ClassVar[str] = ""
+    """Shown at the top."""
+    HELP: ClassVar[str] = ""
+    """What the screen is for, in plain words."""
+    AUTO_FOCUS = "Menu, Input"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "back", "Back", key_display="Esc"),
+        Binding("question_mark", "help", "Help", key_display="?"),
+    ]
+
+    def compose(self) -> ComposeResult:
+        """Head, the screen's own content, foot."""
+        yield Head(self.NAME)
+        yield from self.content()
+        yield Foot()
+
+    def content(self) -> Iterable[Widget]:
+        """The screen's own widgets."""
+        return ()
+
+    def on_mount(self) -> None:
+        """Fill the screen as soon as the studio is there."""
+        if self.house.has_studio:
+            self.ready()
+
+    def ready(self) -> None:
+        """Called once the studio is there."""
+
+    # -- shorthands
+
+    @property
+    def house(self) -> LarkstairApp:
+        """The app, by its own type."""
+        return cast("LarkstairApp", self.app)
+
+    @property
+    def studio(self) -> Studio:
+        """The studio; only after `ready`."""
+        return self.house.studio
+
+    @property
+    def signs(self) -> Glyphs:
+        """The signs in use."""
+        return signs_of(self)
+
+    @property
+    def head(self) -> Head:
+        """The top line."""
+        return self.query_one(Head)
+
+    @property
+    def foot(self) -> Foot:
+        """The foot."""
+        return self.query_one(Foot)
+
+    def say(self, text: str, *, bad: bool = False) -> None:
+        """Put one line above the footlights; it stays until the next."""
+        foot = self.foot
+        foot.bad, foot.notice = bad, text
+
+    def light(self, lamps: Sequence[Lamp]) -> None:
+        """Set the footlights."""
+        self.foot.lamps = tuple(lamps)
+
+    def work(
+        self, make: Callable[[], T], then: Callable[[T], None], *, failed: Callable[[], None] | None = None
+    ) -> Worker[None]:
+        """Do something slow without blocking the screen.
+
+        Args:
+            make: what takes time; runs in a thread and touches no widget.
+            then: gets its value, if the screen is still there.
+            failed: called after the trouble was told in one line.
+        """
+
+        async def run() -> None:
+            try:
+                value = await asyncio.to_thread(make)
+            except TutorError as error:
+                if self.is_running:
+                    self.say(error.line, bad=True)
+                    if failed is not None:
+                        failed()
+                return
+            if self.is_running:
+                then(value)
+
+        return self.run_worker(run(), group="work", exit_on_error=True)
+
+    # -- hearing
+
+    def hear(
+        self,
+        phrases: Sequence[Phrase],
+        *,
+        follow: Callable[[int, float | None], None] | None = None,
+        after: Callable[[], None] | None = None,
+        mute: Sequence[Line] = (),
+        loop: bool = False,
+        start_quarters: float = 0.0,
+    ) -> Worker[None]:
+        """Play phrases in turn; whatever sounded before stops.
+
+        Args:
+            phrases: what to play.
+            follow: told which phrase sounds and where it is, in quarters; (-1, None) at the end.
+            after: called when all were heard to the end.
+            mute: lines left out.
+            loop: begin again until something else is played.
+            start_quarters: where in the first phrase to begin.
+        """
+        work = self._hear(tuple(phrases), follow, after, tuple(mute), loop, start_quarters)
+        return self.run_worker(work, group="sound", exclusive=True, exit_on_error=False)
+
+    async def _hear(
+        self,
+        phrases: tuple[Phrase, ...],
+        follow: Callable[[int, float | None], None] | None,
+        after: Callable[[], None] | None,
+        mute: tuple[Line, ...],
+        loop: bool,
+        start_quarters: float,
+    ) -> None:
+        worker = get_current_worker()
+        try:
+            while True:
+                for i, phrase in enumerate(phrases):
+                    await self._one(i, phrase, follow, mute, start_quarters if i == 0 else 0.0)
+                if not loop or worker.is_cancelled:
+                    break
+        except TutorError as error:
+            self.say(error.line, bad=True)
+        finally:
+            self.studio.stop()
+            if follow is not None and self.is_running:
+                follow(-1, None)
+        if after is not None and not worker.is_cancelled:
+            after()
+
+    async def _one(
+        self,
+        index: int,
+        phrase: Phrase,
+        follow: Callable[[int, float | None], None] | None,
+        mute: tuple[Line, ...],
+        start_quarters: float,
+    ) -> None:
+        from tutor.tui.cut import from_here
+
+        shown = from_here(phrase, start_quarters) if start_quarters else phrase
+        clip = await asyncio.to_thread(self.studio.render, shown, mute=mute)
+        playing = await asyncio.to_thread(self.studio.play_clip, clip)
+        while not playing.finished:
+            if follow is not None:
+                follow(index, start_quarters + playing.position_s * phrase.bpm / 60)
+            await asyncio.sleep(_TICK_S)
+
+    def hush(self) -> None:
+        """Stop the sound."""
+        self.workers.cancel_group(self, "sound")
+        if self.house.has_studio:
+            self.studio.stop()
+
+    def on_unmount(self) -> None:
+        """Leave in silence."""
+        if self.house.has_studio:
+            self.studio.stop()
+
+    # -- actions every screen has
+
+    def action_back(self) -> None:
+        """Leave this screen; the first one stays."""
+        self.hush()
+        if len(self.app.screen_stack) > 1:
+            self.dismiss(None)
+
+    def action_help(self) -> None:
+        """What this screen is for, and its keys."""
+        from tutor.tui.screens.help import HelpScreen
+
+        self.app.push_screen(HelpScreen(self.NAME or "Today", self.HELP, self.key_table()))
+
+    def key_table(self) -> list[tuple[str, str]]:
+        """Keys that work now, with what they do."""
+        out: list[tuple[str, str]] = []
+        for active in self.active_bindings.values():
+            words = active.binding.tooltip or active.binding.description
+            if not active.enabled or not words or active.binding.system or not active.binding.show:
+                continue
+            row = (self.app.get_key_display(active.binding), words)
+            if row not in out:
+                out.append(row)
+        return out

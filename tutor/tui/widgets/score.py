@@ -1,0 +1,53 @@
+"""An excerpt on the page: its caption, and the staff below."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.widgets import Static
+
+from tutor.practice.drill import Excerpt
+from tutor.tui.widgets.staff import Staff
+
+TALL = 44
+"""From this many rows of terminal on, the staff is drawn large."""
+ROOMY = 34
+"""From this many rows on, a sung line above a piano gets its own staff."""
+
+
+class Score(Vertical):
+    """Caption and staff."""
+
+    DEFAULT_CSS = """
+    Score { height: auto; width: 1fr; }
+    Score > .caption { color: $text-quiet; height: auto; padding: 0 2; }
+    """
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
+        super().__init__(id=id, classes=classes)
+        self._caption = Static(classes="caption", markup=False)
+        self.staff = Staff()
+
+    def compose(self) -> ComposeResult:
+        """Caption above staff."""
+        yield self._caption
+        yield self.staff
+
+    def show(self, excerpt: Excerpt | None) -> None:
+        """Show an excerpt; None hides the whole."""
+        self.display = excerpt is not None
+        if excerpt is None:
+            self.staff.phrase = None
+            return
+        height = self.app.size.height
+        lines = {t.line for t in excerpt.phrase.tones}
+        self._caption.update(excerpt.caption)
+        self.staff.ascii = bool(getattr(self.app, "look", None) and self.app.look.ascii)  # type: ignore[attr-defined]
+        self.staff.voice_apart = height >= ROOMY and "voice" in lines and len(lines - {"click"}) > 1
+        self.staff.large = height >= TALL and not self.staff.voice_apart
+        self.staff.now = None
+        self.staff.phrase = excerpt.phrase
+
+    def follow(self, now: float | None) -> None:
+        """Point at the moment being heard."""
+        self.staff.now = now

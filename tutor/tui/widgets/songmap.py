@@ -1,0 +1,165 @@
+"""The whole song at a glance: sections, the sung line against where it mostly lies, and what was found where."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from rich.text import Text
+from textual import events
+from textual.app import RenderResult
+from textual.message import Message
+from textual.reactive import reactive
+from textual.widget import Widget
+
+from tutor.analysis.findings import Reading
+from tutor.music.pitch import Pitch, pretty
+from tutor.tui.songview import BarView, section_name
+from tutor.tui.widgets.frame import signs_of
+
+_LABEL = 10
+_CONTOUR = 4
+_EIGHTHS = " ▁▂▃▄▅▆▇█"
+
+
+class SongMap(Widget):
+    """One column, or a few, for each bar."""
+
+    DEFAULT_CSS = """
+    SongMap { height: auto; width: 1fr; margin: 0 2; color: $text-quiet; }
+    """
+    at: reactive[int] = reactive(0)
+    """Index of the bar under the cursor."""
+    loop: reactive[tuple[int, int] | None] = reactive(None)
+    """First and last bar of the passage that loops."""
+
+    @dataclass
+    class Picked(Message):
+        """A bar was clicked."""
+
+        index: int
+
+    def __init__(self, bars: Sequence[BarView], reading: Reading, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._bars, self._reading = bars, reading
+
+    def get_content_height(self, container: Any, viewport: Any, width: int) -> int:
+        """Cursor, sections, contour, three rows of findings."""
+        return 5 + _CONTOUR
+
+    def column(self, index: int) -> int:
+        """Left column of a bar, counted from the first bar."""
+        width = max(1, self.size.width - _LABEL)
+        return index * width // max(1, len(self._bars)) if len(self._bars) > width else index * self._wide
+
+    @property
+    def _wide(self) -> int:
+        return max(1, min(6, (self.size.width - _LABEL) // max(1, len(self._bars))))
+
+    def _span(self, index: int) -> tuple[int, int]:
+        """Columns of a bar: first, and one behind the last."""
+        start = self.column(index)
+        return start, max(start + 1, self.column(index + 1))
+
+    def render(self) -> RenderResult:
+        """The rows."""
+        rows = [self._sections(), *self._contour(), *self._findings(), self._cursor()]
+        return Text("\n").join(rows)
+
+    def _row(self, label: str, cells: dict[int, tuple[str, str]], ground: str = " ") -> Text:
+        theme = self.app.theme_variables
+        text = Text(f"{label:<{_LABEL}}", style=theme["text-quiet"], no_wrap=True)
+        first, last = self._span(self.at)
+        for x in range(self.column(len(self._bars))):
+            char, style = cells.get(x, (ground, theme["rule"]))
+            lit = f" on {theme['pool']}" if first <= x < last else ""
+            text.append(char, style=style + lit)
+        return text
+
+    def _sections(self) -> Text:
+        theme = self.app.theme_variables
+        cells: dict[int, tuple[str, str]] = {}
+        current = self._bars[self.at].section if self._bars else -1
+        sections = self._reading.form.sections
+        for index in range(len(sections)):
+            inside = [b.index for b in self._bars if b.section == index]
+            if not inside:
+                continue
+            start, end = self.column(inside[0]), self._span(inside[-1])[1]
+            name = section_name(sections[index])
+            style = f"bold {theme['lamp']}" if index == current else theme["text-body"]
+            edge = "|" if signs_of(self).pointer == "|" else "▏"
+            text = f"{edge}{name}"[: max(1, end - start)]
+            for i, char in enumerate(text):
+                cells[start + i] = (char, theme["rule"] if i == 0 else style)
+        return self._row("form", cells)
+
+    def _contour(self) -> list[Text]:
+        theme, sign = self.app.theme_variables, signs_of(self)
+        voice = self._reading.voice
+        sung = [m for b in self._bars for m in b.sung]
+        rows: list[Text] = []
+        if not sung:
+            return [self._row("voice" if i == 0 else "", {}) for i in range(_CONTOUR)]
+        low, high = min(sung), max(sung)
+        scale = _CONTOUR * 8 / max(1, high - low + 1)
+        top_of = Pitch.parse(voice.tessitura.high).midi if voice.tessitura.high else high
+        for row in range(_CONTOUR):
+            floor = (_CONTOUR - 1 - row) * 8
+            cells: dict[int, tuple[str, str]] = {}
+            for bar in self._bars:
+                if not bar.sung:
+                    continue
+                level = round((max(bar.sung) - low + 1) * scale) - floor
+                if level <= 0:
+                    continue
+                char = (sign.full if level >= 4 else sign.light) if sign.full == "#" else _EIGHTHS[min(8, level)]
+                tall = max(bar.sung) > top_of
+                start, end = self._span(bar.index)
+                for x in range(start, max(start + 1, end - (1 if end - start > 2 else 0))):
+                    cells[x] = (char, theme["lamp"] if tall else theme["text-quiet"])
+            label = pretty(voice.high) if row == 0 else pretty(voice.low) if row == _CONTOUR - 1 else ""
+            rows.append(self._row(f"{'voice ' if row == 0 else '      '}{label}", cells))
+        return rows
+
+    def _findings(self) -> list[Text]:
+        theme, sign = self.app.theme_variables, signs_of(self)
+        plain = sign.full == "#"
+        borrowed, rubs, returns = {}, {}, {}
+        for bar in self._bars:
+            start, end = self._span(bar.index)
+            middle = start + (end - start - 1) // 2
+            if bar.borrowed:
+                modal = any(b.kind != "chromatic" for b in bar.borrowed)
+                borrowed[middle] = (("B" if modal else "b") if plain else ("◆" if modal else "◇"), theme["cool"])
+            if bar.rubs:
+                rubs[middle] = ("x" if plain else "×", f"bold {theme['lamp']}")
+            if bar.back is not None:
+                for x in range(start, end):
+                    returns[x] = ("=" if plain else "═", theme["text-quiet"])
+                if bar.changes:
+                    returns[middle] = ("!" if plain else "≠", f"bold {theme['text-body']}")
+            if bar.climax:
+                rubs.setdefault(middle, (sign.up, f"bold {theme['lamp']}"))
+        return [self._row("borrowed", borrowed), self._row("rubs, peak", rubs), self._row("returns", returns)]
+
+    def _cursor(self) -> Text:
+        theme, sign = self.app.theme_variables, signs_of(self)
+        cells: dict[int, tuple[str, str]] = {}
+        if self.loop is not None:
+            for x in range(self.column(self.loop[0]), self._span(self.loop[1])[1]):
+                cells[x] = (sign.half, theme["lamp"])
+        start, end = self._span(self.at)
+        number = self._bars[self.at].number if self._bars else ""
+        cells[start + (end - start - 1) // 2] = (sign.up, f"bold {theme['lamp']}")
+        return self._row(f"bar {number}", cells, sign.rule)
+
+    def on_click(self, event: events.Click) -> None:
+        """Go to the bar under the pointer."""
+        x = event.x - _LABEL
+        for bar in self._bars:
+            start, end = self._span(bar.index)
+            if start <= x < end:
+                self.post_message(self.Picked(bar.index))
+                return
