@@ -15,7 +15,8 @@ _TOP = 40.0
 _LEFT = 48.0
 _TREBLE, _BASS = 38, 26
 """Staff places of the top lines: F5 and A3."""
-_ACCIDENTALS = {"sharp": "♯", "flat": "♭", "natural": "♮"}
+_SHARP_PLACES, _FLAT_PLACES = (38, 35, 39, 36, 33, 37, 34), (34, 37, 33, 36, 32, 35, 31)
+"""Where a treble signature stands; a bass signature stands one staff step lower on its own staff."""
 _SHARPS, _FLATS = "FCGDAEB", "BEADGCF"
 
 
@@ -34,10 +35,13 @@ def staff_svg(phrase: Phrase, title: str) -> str:
     left = _LEFT + 9.0 * abs(phrase.fifths)
     xs = [left + 20 + (t.onset_quarters - start) * unit for t in tones]
     width = (xs[-1] if xs else left) + 60
+    words = max(_TOP + 4 * SPACE + 30, max((_y(t.pitch.diatonic, top) for t in tones), default=0.0) + 24)
     parts = [_lines(width), _clef(treble), *_signature(phrase.fifths, top)]
     for tone, x in zip(tones, xs, strict=True):
         parts += _note(tone, x, top, phrase.fifths)
-    height = _TOP + 4 * SPACE + 56
+        if tone.syllable:
+            parts.append(_text(x, words, 11, tone.syllable))
+    height = words + 14
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 {width:.0f} {height:.0f}" '
         f'width="{width:.0f}" height="{height:.0f}"><title>{escape(title)}</title>'
@@ -82,14 +86,12 @@ def _clef(treble: bool) -> str:
 
 def _signature(fifths: int, top: int) -> list[str]:
     """Sharps or flats of the key, each within the staff."""
-    letters = _SHARPS[:fifths] if fifths > 0 else _FLATS[:-fifths]
-    sign = _ACCIDENTALS["sharp" if fifths > 0 else "flat"]
-    found = []
-    for k, letter in enumerate(letters):
-        place = top - (top - "CDEFGAB".index(letter)) % 7
-        place -= 7 if place > top else 0
-        found.append(_text(_LEFT - 2 + 9 * k, _y(place, top) + 4.5, 15, sign))
-    return found
+    places = _SHARP_PLACES[:fifths] if fifths > 0 else _FLAT_PLACES[: max(0, -fifths)]
+    sign = "♯" if fifths > 0 else "♭"
+    return [
+        _text(_LEFT - 2 + 9 * k, _y(place - _TREBLE + top, top) + 4.5, 15, sign)
+        for k, place in enumerate(p + (0 if top == _TREBLE else -2) for p in places)
+    ]
 
 
 def _note(tone: Tone, x: float, top: int, fifths: int) -> list[str]:
@@ -106,8 +108,6 @@ def _note(tone: Tone, x: float, top: int, fifths: int) -> list[str]:
     sign = _needed(tone, fifths)
     if sign:
         parts.append(_text(x - 11, y + 4.5, 15, sign))
-    if tone.syllable:
-        parts.append(_text(x, _TOP + 4 * SPACE + 34, 11, tone.syllable))
     return parts
 
 

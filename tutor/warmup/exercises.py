@@ -79,7 +79,7 @@ class Exercise:
     @property
     def vowel(self) -> str:
         """What is sung, on one line."""
-        return " ".join(self.sounds)
+        return " ".join(s for i, s in enumerate(self.sounds) if i == 0 or s != self.sounds[i - 1])
 
 
 def _even(degrees: str, quarters: float, last: float) -> tuple[tuple[int, float], ...]:
@@ -95,6 +95,7 @@ _GISH = "among the favourite patterns of 117 singers: Gish et al., J. of Voice 2
 _MILLER = "light and moving before held: R. Miller, The Structure of Singing (1986), recalled, not looked up"
 _DOWN = "descending with nasals to cool down: Ribeiro et al., Rev. CEFAC 18(6), 2016"
 
+_LEAPT = ("ya", "oo", "oo", "oo", "oo")
 _FIVE = _even("1 2 3 4 5 4 3 2 1", 0.5, 2)
 
 _TABLE = (
@@ -143,22 +144,22 @@ _TABLE = (
         _GISH,
     ),
     Exercise(
-        "octave-arpeggio", "octave", "Octave arpeggio", _even("1 3 5 8 5 3 1", 0.5, 1), ("wee", "ah"), 112,
+        "octave-arpeggio", "octave", "Octave arpeggio", _even("1 3 5 8 5 3 1", 0.5, 1), ("wee",), 112,
         "Keep it quick and light: touch the top and leave it at once.",
         f"{_GISH}; {_MILLER}",
     ),
     Exercise(
-        "octave-leap", "octave", "Leap of an octave", ((1, 1), (8, 1), (5, 0.5), (3, 0.5), (1, 1)), ("ya", "oo"), 96,
+        "octave-leap", "octave", "Leap of an octave", ((1, 1), (8, 1), (5, 0.5), (3, 0.5), (1, 1)), _LEAPT, 96,
         "Think the upper note before you leave the lower one, and arrive without a push.",
         _PRACTICE,
     ),
     Exercise(
-        "sixth-leap", "octave", "Leap of a sixth", ((1, 1), (6, 1), (5, 0.5), (3, 0.5), (1, 1)), ("ya", "oo"), 96,
+        "sixth-leap", "octave", "Leap of a sixth", ((1, 1), (6, 1), (5, 0.5), (3, 0.5), (1, 1)), _LEAPT, 96,
         "Think the upper note before you leave the lower one, and arrive without a push.",
         _PRACTICE,
     ),
     Exercise(
-        "fifth-leap", "octave", "Leap of a fifth", ((1, 1), (5, 1), (4, 0.5), (2, 0.5), (1, 1)), ("ya", "oo"), 96,
+        "fifth-leap", "octave", "Leap of a fifth", ((1, 1), (5, 1), (4, 0.5), (2, 0.5), (1, 1)), _LEAPT, 96,
         "Think the upper note before you leave the lower one, and arrive without a push.",
         _PRACTICE,
     ),
@@ -187,7 +188,7 @@ _TABLE = (
     Exercise(
         "closed-to-open", "sustain", "From a closed vowel to an open one",
         ((1, 0.5), (3, 0.5), (5, 2), (3, 0.5), (1, 1.5)),
-        ("noo", "oo", "oo-ah", "ah", "ah"), 84,
+        ("noo", "noo", "oo-ah", "ah", "ah"), 84,
         "Hold the top on “oo” and open it slowly to “ah” without getting louder.",
         "closed, narrow vowels first: Roll, J. of Voice 2016, read in an abstract; common practice",
     ),

@@ -35,6 +35,8 @@ class SongFacts:
     """Lowest sung note, MIDI."""
     high: int
     """Highest sung note, MIDI."""
+    compass_names: tuple[str, str]
+    """The same two as printed."""
     peak: NoteRow
     """The high note the warm-up arrives at (pitch as printed)."""
     peak_bar: str
@@ -138,6 +140,7 @@ def song_facts(table: NoteTable, reading: Reading, transpose: int = 0) -> SongFa
         title=plain(reading.song.title or table.title) or "the song",
         low=int(line.midi.min()) + transpose,
         high=int(line.midi.max()) + transpose,
+        compass_names=(reading.voice.low, reading.voice.high),
         peak=row,
         peak_bar=table.measures[row.measure].number,
         approach=_approach(line, peak),

@@ -72,6 +72,12 @@ class Step:
         return tuple(max(t.midi for t in p.tones if t.line == "voice") for p in self.phrases)
 
     @property
+    def top_names(self) -> tuple[str, ...]:
+        """Highest sung note of each repetition, spelled in its key."""
+        sung = ([t for t in p.tones if t.line == "voice"] for p in self.phrases)
+        return tuple(max(tones, key=lambda t: t.midi).pitch.name for tones in sung)
+
+    @property
     def repetition_s(self) -> tuple[float, ...]:
         """Seconds from the start of each repetition to the start of the next."""
         return tuple(p.length_s for p in self.phrases)

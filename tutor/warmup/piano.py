@@ -78,9 +78,10 @@ def repetition(
     tones += chord(root, (0, 4, 7), 0.0, lead, fifths)
     at = lead
     for i, (degree, quarters) in enumerate(exercise.pattern):
-        sound = exercise.sounds[i % len(exercise.sounds)] if i == 0 or len(exercise.sounds) > 1 else ""
+        sound = exercise.sounds[i % len(exercise.sounds)]
+        changes = i == 0 or sound != exercise.sounds[(i - 1) % len(exercise.sounds)]
         pitch = Pitch.from_midi(root + semitones(degree), fifths=fifths)
-        tones.append(Tone(round(at, 6), quarters, pitch, "voice", LOUDNESS[dynamic], sound))
+        tones.append(Tone(round(at, 6), quarters, pitch, "voice", LOUDNESS[dynamic], sound if changes else ""))
         at += quarters
     tones += [t for b in _downbeats(lead, at) for t in chord(root, (0, 4, 7), b, 1.0, fifths)]
     end = lead + _whole_bars(at - lead + BREATH)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from tutor.analysis.findings import Reading
 from tutor.errors import PlanRefused, plain
-from tutor.music.pitch import Pitch
 from tutor.music.table import NoteTable
 from tutor.music.voice import Condition, SingerProfile
 from tutor.warmup import limits
 from tutor.warmup.approach import BELOW, Route, approach_steps, routes
 from tutor.warmup.beyond import beyond_voice
 from tutor.warmup.check import broken
-from tutor.warmup.facts import SongFacts, song_facts
+from tutor.warmup.facts import SongFacts, song_facts, spelled_interval
 from tutor.warmup.model import CAUTION, Given, Plan, Step, Target
 from tutor.warmup.phases import Builder, allot, wanted
 from tutor.warmup.rest import rest_advice
@@ -119,7 +118,7 @@ def _make(
 
 def _target(facts: SongFacts) -> Target:
     return Target(
-        Pitch.from_midi(facts.target, fifths=facts.fifths).name if facts.transposed else facts.peak.pitch.name,
+        spelled_interval(facts.peak.pitch, facts.transposed, facts.fifths).name,
         facts.target,
         facts.peak_bar,
         facts.approach,
@@ -132,7 +131,7 @@ def song_sentences(facts: SongFacts) -> tuple[str, ...]:
     """What the plan used of the song, one sentence each."""
     peak = facts.spelled(facts.peak.pitch.name)
     found = [
-        f"The song runs from {note(facts.low, facts.fifths)} to {note(facts.high, facts.fifths)}.",
+        f"The song runs from {facts.spelled(facts.compass_names[0])} to {facts.spelled(facts.compass_names[1])}.",
         f"Its high note is {peak} in bar {facts.peak_bar} ({facts.approach}).",
     ]
     if facts.transposed:
@@ -166,8 +165,8 @@ def _notes(
         found.append(f"{peak} leaves you {room} to spare: take the rests seriously and be content with one good try.")
     if facts.low < singer.low_midi:
         found.append(
-            f"The song goes down to {note(facts.low, facts.fifths)}, below your comfortable {note(singer.low_midi)}; "
-            "the warm-up leaves those notes out."
+            f"The song goes down to {facts.spelled(facts.compass_names[0])}, below your comfortable "
+            f"{note(singer.low_midi)}; the warm-up leaves those notes out."
         )
     if later:
         found.append("Recording is not at once: keep silent in between and warm up again, shorter, just before it.")

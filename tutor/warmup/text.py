@@ -40,9 +40,10 @@ def keys_words(step: Step) -> str:
     tops = step.tops
     if not tops:
         return ""
+    names = [pretty(n) for n in step.top_names]
     if len(tops) == 1:
-        return f"once, top note {note(tops[0])}"
-    first, peak, last = note(tops[0]), note(max(tops)), note(tops[-1])
+        return f"once, top note {names[0]}"
+    first, peak, last = names[0], names[tops.index(max(tops))], names[-1]
     if max(tops) in (tops[0], tops[-1]):
         return f"{count(len(tops), 'key')}, top note from {first} to {last}"
     return f"{count(len(tops), 'key')}, top note from {first} up to {peak} and back to {last}"
