@@ -119,6 +119,8 @@ def harmony_spans(analysis: Analysis, table: NoteTable, name: str) -> tuple[tupl
     places = Places(table, name, small_beats=Places.counts_small(table, [(e.bar, e.beat) for e in analysis.events]))
     at = [(places.offset(e.bar, e.beat, line=e.line), n, e) for n, e in enumerate(analysis.events)]
     at.sort(key=lambda item: item[:2])
+    if not at:
+        return (), ()
     ends = [start for start, _, _ in at[1:]] + [table.length_quarters]
     chords = tuple(
         _chord(event, start, end, table)
