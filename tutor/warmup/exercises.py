@@ -82,6 +82,11 @@ class Exercise:
         return " ".join(s for i, s in enumerate(self.sounds) if i == 0 or s != self.sounds[i - 1])
 
 
+def keys_up(exercise: Exercise, first_root: int, top: int) -> list[int]:
+    """Roots by semitone from ``first_root`` as long as the pattern stays within ``top``, MIDI numbers."""
+    return list(range(first_root, top - exercise.top + 1))
+
+
 def _even(degrees: str, quarters: float, last: float) -> tuple[tuple[int, float], ...]:
     """Equal lengths with a longer last note: ``_even("1 2 3", .5, 2)``."""
     found = [int(d) for d in degrees.split()]

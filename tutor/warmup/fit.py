@@ -32,6 +32,8 @@ def reserves(low: int, high: int, singer_low: int, singer_high: int) -> tuple[in
 def keys_that_fit(reading: Reading, singer: SingerProfile, *, margin_semitones: int = 0) -> tuple[KeyFit, ...]:
     """Every transposition within an octave that keeps the song inside the comfortable range, best first.
 
+    Keys with two semitones to spare above come before tighter ones.
+
     Args:
         reading: the song.
         singer: the voice.
@@ -39,7 +41,7 @@ def keys_that_fit(reading: Reading, singer: SingerProfile, *, margin_semitones: 
     """
     found = [sits(reading, singer, shift) for shift in range(-REACH, REACH + 1)]
     fits = [f for f in found if f.upper_reserve + margin_semitones >= 0 and f.lower_reserve >= 0]
-    return tuple(sorted(fits, key=lambda f: (f.cost, abs(f.semitones), f.semitones)))
+    return tuple(sorted(fits, key=lambda f: (f.upper_reserve < limits.RESERVE.value, f.cost, abs(f.semitones))))
 
 
 def sits(reading: Reading, singer: SingerProfile, shift: int) -> KeyFit:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from tutor.analysis.columns import SMALL
@@ -47,7 +48,7 @@ def lifted(facts: SongFacts, cut: Cut, below: int, *, leads_up: bool) -> Phrase:
     lead = _lead(facts, cut.start)
     sung, over = _sung(facts, cut, move, lead)
     end = sung[-1].end_quarters
-    tones = clicks(round(lead / beat), beat) + _first_note(sung[0], lead, beat)
+    tones = clicks(math.ceil(lead / beat - SMALL), beat) + _first_note(sung[0], lead, beat)
     tones += sung + _accompaniment(facts, cut.start, over, move, lead)
     first_line = lead - _inside(facts, cut.start)
     bars = -(-(end + max(BREATH_S * facts.bpm / 60, beat) - first_line) // bar.bar_quarters)
@@ -60,7 +61,7 @@ def lifted(facts: SongFacts, cut: Cut, below: int, *, leads_up: bool) -> Phrase:
         numerator=bar.numerator,
         denominator=bar.denominator,
         fifths=facts.fifths + move[0],
-        first_bar=bar.number,
+        first_bar=_count_in_bar(facts, cut.start, lead),
     )
 
 
@@ -69,6 +70,14 @@ def _inside(facts: SongFacts, start: float) -> float:
     bar = facts.table.bar_at(start)
     missing = max(0.0, bar.bar_quarters - bar.duration_quarters) if bar is facts.table.measures[0] else 0.0
     return start - bar.start_quarters + missing
+
+
+def _count_in_bar(facts: SongFacts, start: float, lead: float) -> str:
+    """Printed number of the bar in which the count-in begins; empty before the first bar of the song."""
+    bar = facts.table.bar_at(start)
+    back = round((lead - _inside(facts, start)) / bar.bar_quarters)
+    index = facts.table.measures.index(bar) - back
+    return facts.table.measures[index].number if index >= 0 else ""
 
 
 def _lead(facts: SongFacts, start: float) -> float:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from tutor.warmup import limits
 from tutor.warmup.approach import BELOW, Route
 from tutor.warmup.because import because, zone
-from tutor.warmup.exercises import EXERCISES, Exercise, Phase
+from tutor.warmup.exercises import EXERCISES, Exercise, Phase, keys_up
 from tutor.warmup.facts import SongFacts
 from tutor.warmup.model import Dynamic, Step
 from tutor.warmup.piano import COUNT_IN, repetition
@@ -81,13 +81,8 @@ def allot(phases: Iterable[Phase], budget_s: float) -> dict[Phase, float]:
             more = min(unit * share.weight, share.most_s - given[share.phase])
             given[share.phase] += more
             left -= more
-        open_ = [s for s in open_ if given[s.phase] < share_most(s) - 0.01]
+        open_ = [s for s in open_ if given[s.phase] < s.most_s - 0.01]
     return given
-
-
-def share_most(share: Share) -> float:
-    """The most seconds of a share."""
-    return share.most_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,22 +201,24 @@ class Builder:
         return [step]
 
     def _roots(self, exercise: Exercise, count: int, *, down: bool) -> list[int]:
-        floor, last = self._day.low - exercise.bottom, self._ceiling(exercise) - exercise.top
+        floor, ceiling = self._day.low - exercise.bottom, self._ceiling(exercise)
+        last = ceiling - exercise.top
         if last < floor or (self.reached and floor + exercise.top > self.reached + limits.OPENING.value):
             return []
         if exercise.phase == "messa di voce":
             middle = max(floor, min(last, (self._day.low + self._day.upper) // 2))
-            return _outward(middle, last, count)
+            return _outward(exercise, middle, ceiling, count)
         if exercise.phase == "transitions":
             at = zone(self._facts, self._day)
-            return _outward(max(floor, min(at - exercise.top - 2, last, self._opening(exercise))), last, count)
+            start = max(floor, min(at - exercise.top - 2, last, self._opening(exercise)))
+            return _outward(exercise, start, ceiling, count)
         start = max(floor, min(self._day.start, last - EASY_KEYS))
         if down:
             start = min(last, start + 3)
             return list(range(start, max(floor, start - count + 1) - 1, -1))
         start = max(start, min(last - count + 1, self._opening(exercise)))
         again = exercise.phase in ("semi-occluded", "five notes")
-        return _outward(start, last, count, again=again)
+        return _outward(exercise, start, ceiling, count, again=again)
 
     def _opening(self, exercise: Exercise) -> int:
         """Highest root at which an exercise may open after what was sung."""
@@ -261,9 +258,9 @@ def _fits(exercise: Exercise, seconds: float) -> int:
     return 0 if seconds < first else 1 + int((seconds - first + 1e-9) // more)
 
 
-def _outward(start: int, last: int, count: int, *, again: bool = False) -> list[int]:
-    """Up by semitones from ``start`` to ``last``, with keys to spare back down, and up ``again`` if there is time."""
-    up = list(range(start, last + 1))
+def _outward(exercise: Exercise, start: int, ceiling: int, count: int, *, again: bool = False) -> list[int]:
+    """Up by semitones to the ceiling, with keys to spare back down, and up ``again`` if there is time."""
+    up = keys_up(exercise, start, ceiling)
     keys = [*up, *reversed(up[:-1])]
     while again and len(up) > 1 and len(keys) < count:
         keys += [*up[1:], *reversed(up[:-1])]

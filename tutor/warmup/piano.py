@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from tutor.music.phrase import Line, Phrase, Tone
 from tutor.music.pitch import Pitch
@@ -59,6 +60,7 @@ def clicks(number: int, beat_quarters: float = 1.0) -> list[Tone]:
     ]
 
 
+@lru_cache(maxsize=4096)
 def repetition(
     exercise: Exercise, root: int, next_root: int | None, *, first: bool, dynamic: str, bpm: float | None = None
 ) -> Phrase:
