@@ -12,7 +12,7 @@ from tutor.music.phrase import Phrase
 from tutor.sound.ahead import AheadSource
 from tutor.sound.engine import Engine, Settings
 from tutor.sound.ports import RATE, Samples
-from tutor.sound.synth import Timeline, events_of, render, window
+from tutor.sound.synth import Timeline, render, timeline_of, window
 from tutor.sound.tape import TapePlayer
 from tutor.sound.track import follow
 
@@ -198,7 +198,8 @@ def test_any_bar_of_a_long_song_starts_at_once() -> None:
 
 def test_windows_of_any_size_agree() -> None:
     phrase = Phrase.parse("C2+G2+C3+E3+G3+C4+E4+G4+C5+E5:2", bpm=120, line="upper")
-    loud = Timeline([e for e in events_of(phrase) for _ in range(3)])
+    notes = timeline_of(phrase).notes
+    loud = Timeline(notes.plus(notes).plus(notes))
     whole = window(loud, 0, 60000)
     cuts = [0, 1, 999, 12345, 12346, 40000, 60000]
     joined = np.concatenate([window(loud, a, b) for a, b in pairwise(cuts)])

@@ -139,7 +139,8 @@ def _portaudio_devices(kind: Kind) -> tuple[Device, ...]:
     if sd is None:
         return ()
     try:
-        rows = sd.query_devices()
+        # the list is fixed when PortAudio starts: an empty one may be from before the sound server ran
+        rows = sd.query_devices() or (sd.query_devices() if _look_again() else ())
         default = sd.default.device[1 if kind == "output" else 0]
     except sd.PortAudioError:
         return ()

@@ -11,13 +11,16 @@ from typing import Any, Literal, Protocol, runtime_checkable
 
 from tutor.errors import PortUnavailable
 from tutor.music.phrase import Line, Phrase
-from tutor.sound.ahead import AheadSource, Loop
+from tutor.sound.ahead import AheadSource, Maker, Loop
 from tutor.sound.mixer import Source
 from tutor.sound.ports import RATE, Clip, Player, Playing
-from tutor.sound.synth import SOUNDS, TAIL_S, Event, Sounds, Timeline
+from tutor.sound.synth import SOUNDS, TAIL_S, Sounds, Timeline
+from tutor.sound.timeline import LINES, NO_NOTES, Notes
 
 SLOWEST, FASTEST = 0.4, 1.6
 """Tempo as a share of the phrase's own."""
+
+CLICK_LINE: Line = "click"
 
 State = Literal["stopped", "counting in", "playing", "paused"]
 
@@ -77,9 +80,11 @@ class Engine:
     def __init__(self, player: Player, settings: Settings | None = None) -> None:
         self._player = player
         self._phrase = Phrase(())
+        self._notes = NO_NOTES
+        self._length = 0.0
         self._settings = settings or Settings()
         self._playing: Playing | None = None
-        self._source: AheadSource | None = None
+        self._maker = Maker()
         self._from = 0.0
         self._lead_s = 0.0
         self.problem = ""
@@ -95,6 +100,11 @@ class Engine:
         self.pause()
         self._player = player
         self.problem = ""
+
+    @property
+    def playing(self) -> Playing | None:
+        """What the player gave for the music that runs now; None when nothing runs."""
+        return self._playing
 
     @property
     def phrase(self) -> Phrase:
@@ -135,13 +145,23 @@ class Engine:
         loop = self._loop()
         if loop and quarters >= loop[1]:
             quarters = loop[0] + (quarters - loop[0]) % (loop[1] - loop[0])
-        return min(quarters, self._phrase.length_quarters)
+        return min(quarters, self._length)
 
     def load(self, phrase: Phrase) -> None:
         """Take another phrase; stops what is playing and goes to its beginning. The loop is lifted."""
         self.stop()
         self._phrase = phrase
+        self._notes = Notes.of_phrase(phrase)
+        self._length = phrase.length_quarters
         self._settings = replace(self._settings, loop=None)
+        self._prepare()
+
+    def _prepare(self) -> None:
+        """Have the beginnings of all notes made while nothing is played yet."""
+        moved = self._notes.higher(self._settings.semitones)
+        seen = dict.fromkeys(zip(moved.line.tolist(), moved.midi.tolist(), moved.velocity.tolist(), strict=True))
+        sounds = self._settings.sounds
+        self._maker.prepare([(sounds.of(LINES[line]), midi, velocity) for line, midi, velocity in seen][:160])
 
     def set(self, **changes: Any) -> None:
         """Change settings by name (see `Settings`); heard at once while playing.
@@ -166,7 +186,7 @@ class Engine:
             PortUnavailable: the device is gone and does not come back.
         """
         start = self._from if from_quarters is None else from_quarters
-        if start >= self._phrase.length_quarters - 1e-6:
+        if start >= self._length - 1e-6:
             start = 0.0
         self._start(start, count_in=True)
 
@@ -197,21 +217,19 @@ class Engine:
         """
         running = self._playing is not None and not self._playing.finished
         self._end()
-        self._from = min(max(quarters, 0.0), self._phrase.length_quarters)
+        self._from = min(max(quarters, 0.0), self._length)
         if running:
             self._start(self._from, count_in=False)
 
     def close(self) -> None:
-        """Stop; the player stays open, for it belongs to whoever opened it."""
+        """Stop for good; the player stays open, for it belongs to whoever opened it."""
         self._end()
+        self._maker.close()
 
     def _end(self) -> None:
         playing, self._playing = self._playing, None
-        source, self._source = self._source, None
         if playing is not None:
             playing.stop()
-        if source is not None:
-            source.close()
 
     def _loop(self) -> tuple[float, float] | None:
         """The loop, when the place lies before its end and it has a length."""
@@ -224,8 +242,8 @@ class Engine:
         if loop and not loop[0] <= start < loop[1]:
             start = loop[0]
         self._from, self.problem = start, ""
-        lead = self._count_in() if count_in else []
-        self._lead_s = self._settings.count_in * self._bar() * 60.0 / self.bpm if lead else 0.0
+        lead = self._count_in() if count_in else NO_NOTES
+        self._lead_s = self._settings.count_in * self._bar() * 60.0 / self.bpm if count_in else 0.0
         music, frames, offset = self._music(lead)
         try:
             self._playing = self._hand_over(music, frames, offset)
@@ -237,54 +255,44 @@ class Engine:
         player: object = self._player
         if isinstance(player, EventPlayer):
             return player.play_events(music, None if frames is None else frames / RATE, offset / RATE)
-        source = AheadSource(music, frames, gain=self._settings.volume, offset=offset)
+        source = AheadSource(music, frames, self._maker, gain=self._settings.volume, offset=offset)
         if isinstance(player, SourcePlayer):
-            self._source = source
-            return player.play_from(source)
-        source.close()
+            playing = player.play_from(source)
+            self._maker.serve(source)
+            return playing
         return self._player.play(Clip(source.all()))
 
-    def _music(self, lead: list[Event]) -> tuple[Timeline | Loop, int | None, int]:
+    def _music(self, lead: Notes) -> tuple[Timeline | Loop, int | None, int]:
         """What is heard from now on, its length, and the sample of it that is heard first."""
         beat = 60.0 / self.bpm * RATE
         lead_in = round(self._lead_s * RATE)
-        loop = self._loop()
-        sounds = self._settings.sounds
+        loop, sounds, counted = self._loop(), self._settings.sounds, len(lead.at) > 0
         if loop is None:
-            # time runs from the phrase's beginning; with a count-in, from as much before the starting place
-            skip = round(self._from * beat)
-            shift = lead_in - skip if lead else 0
-            events = [replace(e, at=e.at + shift) for e in self._events(0.0, None) if not lead or e.at >= skip - 1]
-            frames = round(self._phrase.length_quarters * beat + TAIL_S * RATE) + shift
-            return Timeline([*lead, *events], RATE, sounds), frames, 0 if lead else skip
+            end = self._length
+            frames = round((end - self._from) * beat + TAIL_S * RATE) + lead_in
+            if not counted:
+                # time runs from the phrase's beginning, so that notes already sounding are heard on
+                skip = round(self._from * beat)
+                return Timeline(self._passage(0.0, end), RATE, sounds), frames + skip, skip
+            music = lead.plus(self._passage(self._from, end).later(lead_in))
+            return Timeline(music, RATE, sounds), frames, 0
         first, last = loop
         period = max(1, round((last - first) * beat))
-        turn = Timeline(self._events(first, last), RATE, sounds)
-        if lead:
-            rest = (replace(e, at=e.at + lead_in) for e in self._events(self._from, last))
-            head = Timeline([*lead, *rest], RATE, sounds)
+        turn = Timeline(self._passage(first, last), RATE, sounds)
+        if counted:
+            head = Timeline(lead.plus(self._passage(self._from, last).later(lead_in)), RATE, sounds)
             return Loop(head, lead_in + round((last - self._from) * beat), turn, period), None, 0
-        return Loop(Timeline((), RATE, sounds), 0, turn, period), None, round((self._from - first) * beat)
+        return Loop(Timeline(NO_NOTES, RATE, sounds), 0, turn, period), None, round((self._from - first) * beat)
 
-    def _events(self, first: float, last: float | None) -> list[Event]:
+    def _passage(self, first: float, last: float) -> Notes:
         """Notes (and clicks) of a passage, counted from its start; notes that reach in or out are cut."""
-        settings, beat_s = self._settings, 60.0 / self.bpm
-        end = self._phrase.length_quarters if last is None else last
-        events = []
-        for tone in self._phrase.tones:
-            if not settings.heard(tone.line) or tone.onset_quarters >= end or tone.end_quarters <= first + 1e-6:
-                continue
-            on, off = max(tone.onset_quarters, first), min(tone.end_quarters, end)
-            midi = tone.midi if tone.line == "click" else tone.midi + settings.semitones
-            events.append(
-                Event(round((on - first) * beat_s * RATE), (off - on) * beat_s, midi, tone.velocity, tone.line)
-            )
+        settings = self._settings
+        silent = [line for line in LINES if not settings.heard(line)]
+        notes = self._notes.without(silent).between(first, last).higher(settings.semitones)
         if settings.metronome:
-            events += [
-                Event(round((at - first) * beat_s * RATE), 0.1, midi, 0.7, "click")
-                for at, midi in self._beats(first, end)
-            ]
-        return events
+            beats = [(at - first, 0.1, midi, 0.7, CLICK_LINE) for at, midi in self._beats(first, last)]
+            notes = notes.plus(Notes.of(beats))
+        return notes.timed(60.0 / self.bpm)
 
     def _bar(self) -> float:
         """Length of a bar in quarters."""
@@ -304,11 +312,11 @@ class Engine:
         places = [(start + n * beat, 84 if (n * beat) % bar < 1e-6 else 72) for n in range(count)]
         return [(at, midi) for at, midi in places if first - 1e-6 <= at < last - 1e-6]
 
-    def _count_in(self) -> list[Event]:
+    def _count_in(self) -> Notes:
         """Clicks before the music, from sample 0."""
         bar, beat = self._bar(), self._beat()
         each = round(bar / beat)
-        return [
-            Event(round(n * beat * 60.0 / self.bpm * RATE), 0.1, 84 if n % each == 0 else 72, 0.7, "click")
-            for n in range(self._settings.count_in * each)
+        clicks = [
+            (n * beat, 0.1, 84 if n % each == 0 else 72, 0.7, CLICK_LINE) for n in range(self._settings.count_in * each)
         ]
+        return Notes.of(clicks).timed(60.0 / self.bpm)

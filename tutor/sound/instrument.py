@@ -15,7 +15,8 @@ from tutor.errors import PortUnavailable
 from tutor.sound.ahead import Loop
 from tutor.sound.midi import CHANNELS
 from tutor.sound.ports import RATE, Clip, Playing
-from tutor.sound.synth import Event, Timeline
+from tutor.sound.synth import Timeline
+from tutor.sound.timeline import Event
 
 
 class Sender(Protocol):
@@ -184,10 +185,9 @@ def messages(music: Timeline | Loop, offset_s: float = 0.0) -> Iterator[tuple[fl
 
 def _events(music: Timeline | Loop) -> Iterator[tuple[int, Event]]:
     if isinstance(music, Timeline):
-        yield from ((e.at, e) for e in music.events)
+        yield from ((e.at, e) for e in music.notes.events())
         return
-    yield from ((e.at, e) for e in music.lead_in.events)
-    for turn in itertools.count():
-        if not music.round.events:
-            return
-        yield from ((music.begin + turn * music.period + e.at, e) for e in music.round.events)
+    yield from ((e.at, e) for e in music.lead_in.notes.events())
+    one = tuple(music.round.notes.events())
+    for turn in itertools.count() if one else ():
+        yield from ((music.begin + turn * music.period + e.at, e) for e in one)

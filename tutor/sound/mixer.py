@@ -62,6 +62,8 @@ class Voice:
         self.source = source
         self.problem = ""
         """Why it ended early, in one line; empty when all is well."""
+        self.heard_from_s: float | None = None
+        """Stream time at which its first sample is heard; None before it was handed over."""
         self.sent = 0
         """Device frames handed over so far."""
         self._clock = clock
@@ -107,6 +109,8 @@ class Voice:
         if self._ended:
             return None
         self._anchor = (self.sent, at_s)
+        if self.heard_from_s is None:
+            self.heard_from_s = at_s
         out = _read(self.source, self.sent, frames, self._rate)
         self.sent += frames
         total = self.source.frames

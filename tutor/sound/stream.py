@@ -64,7 +64,7 @@ class Loudspeaker:
         """Device name for the user."""
         self._calm = False
         self._line: Line | None = None
-        self._mixer = Mixer(self._now)
+        self._mixer = Mixer(self.now)
         self._open()
 
     @property
@@ -122,13 +122,14 @@ class Loudspeaker:
             line.close()
 
     def _open(self) -> None:
-        self._mixer = Mixer(self._now)
+        self._mixer = Mixer(self.now)
         line = self._opener(self._mixer.fill, self._ran_dry, self._calm)
         self._mixer.rate = line.rate
         self.name = line.name
         self._line = line
 
-    def _now(self) -> float:
+    def now(self) -> float:
+        """The stream's clock, seconds."""
         line = self._line
         return line.now() if line is not None else 0.0
 

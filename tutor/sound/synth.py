@@ -6,7 +6,7 @@ the first quarter of a second while the rest is still being made.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -15,6 +15,7 @@ import numpy as np
 from tutor.music.phrase import Line, Phrase
 from tutor.sound.piano import Piano
 from tutor.sound.ports import RATE, Clip, Samples
+from tutor.sound.timeline import Notes
 from tutor.sound.tones import Click, Singer
 
 CEILING = 0.7
@@ -66,44 +67,27 @@ ALL_PIANO = Sounds(voice=PIANO)
 """The voice's line on the piano too."""
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
-    """A note on the way to the loudspeaker."""
-
-    at: int
-    """Start, samples."""
-    held_s: float
-    """Seconds the key is held."""
-    midi: int
-    """MIDI note number."""
-    velocity: float
-    """Loudness, 0 to 1."""
-    line: Line
-    """Who has it."""
-
-
 class Timeline:
-    """Events in order, of which any window can be mixed.
+    """Notes on the way to the loudspeaker, of which any window can be mixed.
 
     Args:
-        events: in any order.
+        notes: timed in samples.
         rate: samples a second.
         timbre: which timbre plays which line.
     """
 
-    def __init__(self, events: Iterable[Event], rate: int = RATE, timbre: Sounds = SOUNDS) -> None:
-        self.events = tuple(sorted(events, key=lambda e: e.at))
+    def __init__(self, notes: Notes, rate: int = RATE, timbre: Sounds = SOUNDS) -> None:
+        self.notes = notes
         self.rate = rate
         self.timbre = timbre
-        self._starts = np.array([e.at for e in self.events], dtype=np.int64)
         # every timbre has fallen silent within a second of the key
-        self._ends = np.array([e.at + round((e.held_s + 1.0) * rate) for e in self.events], dtype=np.int64)
+        self._ends = notes.at + (notes.length + 1.0) * rate
 
     def mix(self, begin: int, end: int) -> Samples:
         """Samples ``begin`` to ``end``, not yet limited."""
         out = np.zeros(end - begin, dtype=np.float32)
-        for index in np.flatnonzero((self._starts < end) & (self._ends > begin)):
-            event = self.events[index]
+        for index in np.flatnonzero((self.notes.at < end) & (self._ends > begin)):
+            event = self.notes.event(int(index))
             # a note that goes on beyond the window is made no longer than the window needs
             held_s = min(event.held_s, (end - event.at) / self.rate + 0.1)
             note = self.timbre.of(event.line).note(event.midi, held_s, event.velocity, self.rate)
@@ -113,14 +97,9 @@ class Timeline:
         return out
 
 
-def events_of(phrase: Phrase, rate: int = RATE, mute: Collection[Line] = ()) -> list[Event]:
-    """The notes of a phrase at its own tempo."""
-    beat_s = 60.0 / phrase.bpm
-    return [
-        Event(round(t.onset_quarters * beat_s * rate), t.duration_quarters * beat_s, t.midi, t.velocity, t.line)
-        for t in phrase.tones
-        if t.line not in mute
-    ]
+def timeline_of(phrase: Phrase, rate: int = RATE, timbre: Sounds = SOUNDS, mute: Collection[Line] = ()) -> Timeline:
+    """A phrase at its own tempo."""
+    return Timeline(Notes.of_phrase(phrase).without(mute).timed(60.0 / phrase.bpm, rate), rate, timbre)
 
 
 def render(
@@ -144,7 +123,7 @@ def render(
         Mono sound within ±`CEILING`, from the phrase's beginning to `TAIL_S` after its last note.
     """
     count = length(phrase, rate)
-    return Clip(window(Timeline(events_of(phrase, rate, mute), rate, timbre), 0, count, gain), rate)
+    return Clip(window(timeline_of(phrase, rate, timbre, mute), 0, count, gain), rate)
 
 
 def length(phrase: Phrase, rate: int = RATE) -> int:

@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from tutor.sound.piano import loudness
+from tutor.sound.piano import loudness, summed
 from tutor.sound.ports import RATE, Samples
 
 # Centre and width in hertz and level in decibels of a dark open vowel (rounded from textbook tables, recalled).
@@ -63,14 +63,8 @@ def _long(midi: int, count: int, rate: int) -> Samples:
         shape += 10 ** (decibels / 20) / np.sqrt(1.0 + ((hz - peak) / (1.4 * width)) ** 2)
     level = shape / n**0.9
     level *= 0.075 / np.sqrt(0.5 * np.sum(level**2))
-    block = 256
-    blocks = -(-count // block)
-    pole = 2j * np.pi * hz / rate
-    far = np.exp(np.outer(np.arange(blocks) * block, pole)) * (level * np.exp(1j * np.pi * 0.61803399 * n * n))
-    near = np.exp(np.outer(pole, np.arange(block)))
-    left = np.hstack((far.real, -far.imag)).astype(np.float32)
-    right = np.vstack((near.real, near.imag)).astype(np.float32)
-    return np.asarray((left @ right).ravel()[:count], dtype=np.float32)
+    phase = np.exp(1j * np.pi * 0.61803399 * n * n)
+    return summed(2j * np.pi * hz / rate, level * phase, count)
 
 
 @lru_cache(maxsize=8)

@@ -1,0 +1,116 @@
+"""MIDI ports for tests: a JACK server with its dummy driver, and a keyboard with sounds in a process of its own."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+NEEDED = ("jackd", "jack_lsp")
+"""Programs it needs."""
+
+SERVER = "larkstair-test"
+
+
+def missing() -> str:
+    """What is missing on this machine; empty when everything is there."""
+    return ", ".join(n for n in NEEDED if shutil.which(n) is None)
+
+
+class MidiLoop:
+    """The server.
+
+    Args:
+        folder: where its log goes.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.server: subprocess.Popen[bytes] | None = None
+
+    environment = {  # noqa: RUF012
+        "JACK_DEFAULT_SERVER": SERVER,
+        "JACK_NO_START_SERVER": "1",
+        "JACK_NO_AUDIO_RESERVATION": "1",
+    }
+
+    def start(self) -> None:
+        """Start the server and wait until it answers."""
+        here = {**os.environ, **self.environment}
+        with (self.folder / "jack.log").open("ab") as log:
+            self.server = subprocess.Popen(
+                ["jackd", "-n", SERVER, "--no-realtime", "--no-mlock", "-d", "dummy", "-r", "48000", "-p", "256"],
+                env=here,
+                stdin=subprocess.DEVNULL,
+                stdout=log,
+                stderr=log,
+            )
+        for _ in range(200):
+            if subprocess.run(["jack_lsp"], env=here, capture_output=True, check=False).returncode == 0:
+                return
+            time.sleep(0.05)
+        self.stop()
+        raise RuntimeError(f"the MIDI server did not start: {(self.folder / 'jack.log').read_text()[-2000:]}")
+
+    def stop(self) -> None:
+        """End the server and wait for it."""
+        if self.server is not None:
+            self.server.terminate()
+            self.server.wait(10)
+            self.server = None
+
+
+_GEAR = """
+import sys, rtmidi
+name = sys.argv[1]
+keys = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name)
+keys.open_virtual_port("keys")
+synth = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name + "-synth")
+synth.open_virtual_port("in")
+synth.set_callback(lambda event, _: print(*event[0], flush=True))
+print("ready", flush=True)
+for line in sys.stdin:
+    keys.send_message([int(word) for word in line.split()])
+"""
+
+
+class Gear:
+    """A keyboard with its own sounds: what is sent to it can be read, what it plays can be told.
+
+    Args:
+        name: its name in the list of ports.
+    """
+
+    def __init__(self, name: str) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", _GEAR, name],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            text=True,
+        )
+        assert self.process.stdout is not None
+        if self.process.stdout.readline() != "ready\n":
+            raise RuntimeError("the test keyboard did not start")
+
+    def play(self, *messages: tuple[int, int, int]) -> None:
+        """Send messages as if keys were pressed."""
+        assert self.process.stdin is not None
+        self.process.stdin.writelines(f"{a} {b} {c}\n" for a, b, c in messages)
+        self.process.stdin.flush()
+
+    def received(self, count: int) -> list[tuple[int, ...]]:
+        """The next messages that came in."""
+        assert self.process.stdout is not None
+        return [tuple(int(word) for word in self.process.stdout.readline().split()) for _ in range(count)]
+
+    def unplug(self) -> None:
+        """Pull the plug."""
+        self.process.kill()
+        self.process.wait(10)
+        for pipe in (self.process.stdin, self.process.stdout):
+            if pipe is not None:
+                pipe.close()

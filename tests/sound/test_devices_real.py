@@ -1,0 +1,307 @@
+"""Loudspeaker and microphone through a real sound server."""
+
+from __future__ import annotations
+
+import functools
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import numpy as np
+import pytest
+
+from tests.sound import vowels
+from tests.sound.audio_loop import AudioLoop
+from tutor.errors import PortUnavailable
+from tutor.music.phrase import Phrase
+from tutor.music.pitch import Pitch
+from tutor.sound.calibrate import measure_latency
+from tutor.sound.devices import Way, list_inputs, list_outputs, open_ear, open_player
+from tutor.sound.diagnose import diagnose
+from tutor.sound.engine import Engine, Settings
+from tutor.sound.listen import LivePitch, take
+from tutor.sound.mixer import ClipSource, Voice
+from tutor.sound.ports import RATE, Block, Clip, Ear, Samples
+from tutor.sound.stream import Loudspeaker
+from tutor.sound.synth import render
+
+pytestmark = [pytest.mark.device, pytest.mark.usefixtures("card")]
+
+
+class Recording:
+    """Blocks heard so far."""
+
+    def __init__(self) -> None:
+        self.blocks: list[Block] = []
+
+    @property
+    def samples(self) -> Samples:
+        """All of them joined."""
+        return np.concatenate([b.samples for b in self.blocks] or [np.zeros(0, dtype=np.float32)])
+
+
+@contextmanager
+def recorded(ear: Ear) -> Iterator[Recording]:
+    """What an ear hears while the block runs."""
+    recording = Recording()
+
+    def work() -> None:
+        for block in ear.listen():
+            recording.blocks.append(block)
+
+    thread = threading.Thread(target=work)
+    thread.start()
+    deadline = time.monotonic() + 5
+    while not recording.blocks and time.monotonic() < deadline:
+        time.sleep(0.02)
+    try:
+        yield recording
+    finally:
+        ear.close()
+        thread.join(3)
+
+
+def wait(until: Callable[[], object], seconds: float = 5.0) -> bool:
+    """Whether something becomes true in time."""
+    deadline = time.monotonic() + seconds
+    while time.monotonic() < deadline:
+        if until():
+            return True
+        time.sleep(0.01)
+    return False
+
+
+def began(voice: Voice) -> bool:
+    """Whether the first sample was handed over."""
+    return voice.heard_from_s is not None
+
+
+def partial(samples: Samples, near_hz: float) -> float:
+    """The exact frequency of the strongest partial within a third of a semitone, hertz."""
+    size = 1 << 20
+    spectrum = np.abs(np.fft.rfft(samples * np.hanning(len(samples)), size))
+    low, high = (int(near_hz * 2 ** (c / 1200) * size / RATE) for c in (-33, 33))
+    k = low + int(spectrum[low:high].argmax())
+    a, b, c = np.log(spectrum[k - 1 : k + 2])
+    return float((k + 0.5 * (a - c) / (a - 2 * b + c)) * RATE / size)
+
+
+def start(samples: Samples) -> int:
+    """Where the sound begins."""
+    return int(np.flatnonzero(np.abs(samples) > 0.01)[0])
+
+
+@pytest.mark.parametrize("way", ["portaudio", "miniaudio"])
+def test_a_chord_that_is_played_comes_back_with_its_pitches(way: Way) -> None:
+    names = ["C3", "G3", "E4", "C5"]
+    clip = render(Phrase.parse("+".join(names) + ":2", bpm=60, line="upper"))
+    player = open_player(through=way)
+    with recorded(open_ear("ear", through="portaudio" if way == "portaudio" else None)) as heard:
+        playing = player.play(clip)
+        assert wait(lambda: playing.finished)
+        time.sleep(0.3)
+    player.close()
+    sound = heard.samples[start(heard.samples) :][: round(1.9 * RATE)]
+    for name in names:
+        wanted = Pitch.parse(name).hz
+        # the bass's own partials lie a hair beside the upper notes
+        assert abs(1200 * np.log2(partial(sound[4800:], wanted) / wanted)) < 1.0
+    level = float(np.std(sound[4800:48000]) / np.std(clip.samples[4800:48000]))
+    assert level == pytest.approx(1.0, abs=0.1)
+
+
+def test_a_sung_scale_goes_in_and_comes_out_as_notes() -> None:
+    midis = [57.0, 59.0, 61.0, 62.0, 64.0]
+    sung = vowels.melody(midis, 0.5, snr_db=30)
+    singer = open_player("singer")
+    live = LivePitch()
+    with recorded(open_ear()) as heard:
+        playing = singer.play(Clip(sung.samples))
+        assert wait(lambda: playing.finished, 10)
+        time.sleep(0.3)
+    singer.close()
+    judged = take(heard.samples)
+    assert judged.problem == ""
+    assert [round(n.midi) for n in judged.notes] == midis
+    assert max(abs(n.midi - m) for n, m in zip(judged.notes, midis, strict=True)) < 0.03
+    points = [p for block in heard.blocks for p in live.feed(block)]
+    seen = [p.hz for p in points if p.hz]
+    rate = (len(points) - 1) / (points[-1].at_s - points[0].at_s)
+    assert rate >= 30
+    assert {round(69 + 12 * np.log2(hz / 440)) for hz in seen} >= set(midis)
+
+
+def test_live_pitch_follows_within_80_ms_from_loudspeaker_to_answer() -> None:
+    """Sound on the way out and in, two device buffers, and the tracker, all together."""
+    dice = np.random.default_rng(5)
+    singer = open_player("singer")
+    ear = open_ear()
+    answers: list[tuple[float, float]] = []
+
+    def follow() -> None:
+        live = LivePitch()
+        for block in ear.listen():
+            answers.extend((time.monotonic(), p.hz) for p in live.feed(block) if p.hz)
+
+    thread = threading.Thread(target=follow)
+    thread.start()
+    time.sleep(0.5)
+    waits = []
+    for hz in (131.0, 196.0, 262.0, 330.0, 440.0, 587.0, 784.0):
+        note = (0.08 * vowels.sung(vowels.steady(hz, 0.4), "a", dice)).astype(np.float32)
+        began = time.monotonic()
+        singer.play(Clip(note))
+        time.sleep(0.7)
+        right = [at for at, found in answers if at > began and abs(1200 * np.log2(found / hz)) < 50]
+        assert right, f"{hz} Hz was not followed"
+        waits.append(right[0] - began)
+    ear.close()
+    thread.join(3)
+    singer.close()
+    assert sorted(waits)[len(waits) // 2] < 0.08
+
+
+def test_any_bar_of_a_five_minute_song_sounds_within_30_ms_of_the_key() -> None:
+    text = " ".join(["C2+G3+E4+C5:1 G2+B3+D4+G4:1 A2+C4+E4+A4:1 F2+A3+C4+F4:1"] * 150)
+    player = open_player()
+    engine = Engine(player)
+    engine.load(Phrase.parse(text, bpm=120, line="upper"))
+    time.sleep(0.3)
+    waits = []
+    for bar in range(3, 140, 9):
+        key = player.now()
+        engine.play(bar * 4.0)
+        voice = engine.playing
+        assert isinstance(voice, Voice)
+        assert wait(functools.partial(began, voice), 2)
+        waits.append((voice.heard_from_s or 0.0) - key)
+        time.sleep(0.05)
+    engine.close()
+    player.close()
+    assert sorted(waits)[len(waits) // 2] < 0.03, sorted(waits)
+
+
+def test_the_cursor_keeps_to_the_sound() -> None:
+    player = open_player()
+    engine = Engine(player, Settings(tempo=1.2))
+    engine.load(Phrase.parse("C4:1 D4:1 E4:1 F4:1", bpm=60, line="upper"))
+    engine.play()
+    assert wait(lambda: engine.position_quarters > 0.2)
+    first, at = engine.position_quarters, time.monotonic()
+    time.sleep(1.0)
+    moved = engine.position_quarters - first
+    assert moved == pytest.approx((time.monotonic() - at) * 1.2, abs=0.05)
+    engine.pause()
+    place = engine.position_quarters
+    time.sleep(0.2)
+    assert engine.position_quarters == place
+    engine.close()
+    player.close()
+
+
+def test_latency_is_measured_through_the_room() -> None:
+    player, ear = open_player(), open_ear("ear")
+    found = measure_latency(player, ear, time.sleep, tries=3)
+    ear.close()
+    player.close()
+    assert found is not None
+    assert 0.0 <= found < 0.15
+
+
+def test_a_device_that_goes_away_and_comes_back(card: AudioLoop) -> None:
+    player = open_player()
+    engine = Engine(player)
+    engine.load(Phrase.parse(" ".join(["C4:1 E4:1"] * 30), bpm=60, line="upper"))
+    ear = open_ear()
+    gone: list[str] = []
+
+    def hear() -> None:
+        try:
+            for _ in ear.listen():
+                pass
+        except PortUnavailable as error:
+            gone.append(error.line)
+
+    thread = threading.Thread(target=hear)
+    thread.start()
+    engine.play()
+    assert wait(lambda: engine.position_quarters > 0.5)
+    card.stop()
+    try:
+        assert wait(lambda: engine.state == "paused", 6)
+        assert "has gone" in engine.problem
+        assert "\n" not in engine.problem
+        place = engine.position_quarters
+        assert place > 0.3
+        assert wait(lambda: gone, 6)
+        assert "microphone" in gone[0]
+        with pytest.raises(PortUnavailable):
+            engine.play()
+        assert engine.position_quarters == pytest.approx(place)
+    finally:
+        card.start()
+    engine.play()
+    assert engine.problem == ""
+    assert wait(lambda: engine.position_quarters > place + 0.3)
+    engine.close()
+    player.close()
+    ear.close()
+    thread.join(3)
+
+
+def test_a_device_that_ran_dry_gets_larger_buffers() -> None:
+    class Slow(ClipSource):
+        """A source that keeps the device waiting."""
+
+        def read(self, at: int, frames: int) -> Samples:
+            """As slow as can be."""
+            time.sleep(0.12)
+            return super().read(at, frames)
+
+    player = open_player()
+    slow = Slow(Clip(np.zeros(5 * RATE, dtype=np.float32)))
+    player.play_from(slow)
+    assert wait(lambda: player.underruns > 3, 10)
+    before = player.latency_s
+    playing = player.play(Clip(np.zeros(RATE // 4, dtype=np.float32)))
+    assert wait(lambda: playing.finished)
+    assert player.latency_s > before
+    player.close()
+
+
+def test_a_wrong_name_is_told_in_one_line() -> None:
+    with pytest.raises(PortUnavailable) as caught:
+        open_player("harpsichord")
+    assert "harpsichord" in caught.value.line
+    with pytest.raises(PortUnavailable):
+        open_ear("harpsichord")
+
+
+def test_lists_and_diagnosis() -> None:
+    assert {d.name for d in list_outputs()} >= {"singer", "default"}
+    assert {d.name for d in list_inputs()} >= {"ear", "default"}
+    found = {line.what: line for line in diagnose()}
+    assert found["Sound output"].verdict == "works"
+    assert found["Microphone"].verdict in ("works", "note")
+    for line in found.values():
+        assert "\n" not in line.text + line.remedy
+
+
+@pytest.mark.parametrize("rate", [44_100, 96_000])
+def test_a_card_of_another_rate_keeps_the_pitch(card: AudioLoop, rate: int) -> None:
+    card.stop()
+    card.rate = rate
+    card.start()
+    try:
+        player: Loudspeaker = open_player()
+        with recorded(open_ear("ear")) as heard:
+            playing = player.play(render(Phrase.parse("A4:1", bpm=60, line="upper")))
+            assert wait(lambda: playing.finished)
+        player.close()
+        sound = heard.samples[start(heard.samples) :][4800 : round(0.9 * RATE)]
+        assert abs(1200 * np.log2(partial(sound, 440.0) / 440.0)) < 1.0
+    finally:
+        card.stop()
+        card.rate = 48_000
+        card.start()
