@@ -30,6 +30,8 @@ _JUMPS = frozenset(
 class _Frame:
     start: int
     passing: int = 1
+    signed: bool = False
+    """Opened by a sign, not merely the place where the last repeat ended."""
 
 
 @dataclass(slots=True)
@@ -79,8 +81,8 @@ def _perform(measures: Sequence[MeasureRow]) -> tuple[list[int], list[str]]:
             walk.warnings.append("the repeats of this score never come to an end: it is read straight through")
             return list(range(len(measures))), walk.warnings
         bar = measures[at]
-        if bar.repeat_start and walk.top.start != at and not walk.returning:
-            walk.frames.append(_Frame(at))
+        if bar.repeat_start and not walk.returning and not (walk.top.signed and walk.top.start == at):
+            walk.frames.append(_Frame(at, signed=True))
         if bar.endings and not _sounds(bar, groups[at], walk):
             at += 1
             continue
