@@ -109,7 +109,7 @@ def two_basses(draw: Draw) -> Sheet | None:
         why=f"Over roots: {' '.join(roots)}. By step: {' '.join(walk)}; inversions bring the bass notes closer in the "
         f"{' and '.join(changed)} chord.",
         shown=shown_steps if ask_steps else shown_roots,
-        heard=(key_heard(key), Excerpt("First setting", first), Excerpt("Second setting", second)),
+        heard=(key_heard(draw, key), Excerpt("First setting", first), Excerpt("Second setting", second)),
         choices=(Choice("first", "the first setting"), Choice("second", "the second setting")),
         contrasts={x: shown_roots if ask_steps else shown_steps for x in ("first", "second") if x != right},
         hint="Hum the lowest line of each.",
@@ -132,7 +132,7 @@ def two_basses_where(draw: Draw) -> Sheet | None:
         ask="choice", right=right, words=pool[right],
         why=f"At the {right} chord the bass takes {tone_words(tone)} ({walk[place]}), not the root ({roots[place]}).",
         shown=Excerpt("The bass by step", _figured(b, walk)),
-        heard=(key_heard(key), Excerpt("Over the roots", a), Excerpt("With another bass", b)),
+        heard=(key_heard(draw, key), Excerpt("Over the roots", a), Excerpt("With another bass", b)),
         choices=draw.choose(right, pool, 5), contrasts={x: over_roots for x in pool if x != right},
         hint="Tap along and name each bass note as a degree.",
     )  # fmt: skip

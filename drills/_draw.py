@@ -11,6 +11,7 @@ from drills._sheet import Family, Part, Sheet
 from drills._texture import block
 from drills._voicing import lead
 from tutor.music.phrase import Phrase
+from tutor.music.pitch import pretty
 from tutor.music.progression import harmonies
 from tutor.music.scale import Key
 from tutor.practice.drill import Choice, Excerpt, Item, Material, NoMaterial, Song
@@ -97,20 +98,42 @@ class Drawn(Family):
         raise NoMaterial(f"{skill}: nothing fits these limits")
 
 
-@lru_cache(maxsize=64)
-def cue(key: Key) -> Phrase:
-    """A short close in a key, to set it: tonic, subdominant, dominant seventh, tonic."""
-    figures = ("I", "IV", "V7", "I") if key.mode == "major" else ("i", "iv", "V7", "i")
-    chords = harmonies(figures, key)
-    voicings = lead(chords, random.Random(key.name))
+_CLOSES = {
+    "major": (("I", "IV", "V7", "I"), ("I", "ii6", "V7", "I"), ("I", "V7", "I"), ("I", "IV", "I64", "V", "I")),
+    "minor": (("i", "iv", "V7", "i"), ("i", "iio6", "V7", "i"), ("i", "V7", "i"), ("i", "iv", "i64", "V", "i")),
+}  # fmt: skip
+_SETTINGS = 32
+
+
+@lru_cache(maxsize=2048)
+def cue(key: Key, number: int = 0) -> Phrase:
+    """A short close in a key, to set it; the numbers give different settings."""
+    rng = random.Random(f"{key.name} {number}")
+    names = _CLOSES[key.mode][number % 4]
+    voicings = lead(harmonies(names, key), rng)
     assert voicings is not None
-    phrase = block(voicings, key, [1, 1, 1, 2], 104.0)
+    phrase = block(voicings, key, [1.0] * (len(names) - 1) + [2.0], 104.0)
     return replace(phrase, tones=tuple(replace(t, velocity=0.5) for t in phrase.tones))
 
 
-def key_heard(key: Key, *, named: bool = True) -> Excerpt:
+def key_heard(draw: Draw, key: Key, *, named: bool = True) -> Excerpt:
     """The key, set by a close."""
-    return Excerpt(f"The key: {key.name}" if named else "The key", cue(key))
+    return Excerpt(f"The key: {pretty_key(key)}" if named else "The key", cue(key, draw.rng.randrange(_SETTINGS)))
+
+
+def pretty_key(key: Key) -> str:
+    """'B♭ major'."""
+    return f"{pretty(key.tonic.name)} {key.mode}"
+
+
+def stretch(phrase: Phrase, start: float, end: float) -> Phrase:
+    """The notes that begin within a stretch, moved to the front."""
+    tones = tuple(
+        replace(t, onset_quarters=round(t.onset_quarters - start, 6))
+        for t in phrase.tones
+        if start - 1e-6 <= t.onset_quarters < end - 1e-6
+    )
+    return replace(phrase, tones=tones, figures=(), pickup_quarters=0.0)
 
 
 def capital(text: str) -> str:

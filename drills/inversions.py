@@ -136,7 +136,7 @@ def _seventh_sheet(draw: Draw, *, wide: bool, texture: str) -> Sheet:
         return sheet
     fifths = key.fifths
     heard = tuple(replace(e, phrase=replace(e.phrase, fifths=fifths)) for e in sheet.heard)
-    return replace(sheet, heard=(key_heard(key), *heard))
+    return replace(sheet, heard=(key_heard(draw, key), *heard))
 
 
 def sevenths_close(draw: Draw) -> Sheet:

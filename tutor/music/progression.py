@@ -157,6 +157,12 @@ def figures(rng: random.Random, mode: str, length: int, *, rich: bool, plain_clo
     return (tonic, *(["IV" if mode == "major" else "iv", tonic] * length)[: length - 4], *closes[0][-3:])
 
 
+def follows(before: str, after: str, mode: str) -> bool:
+    """True when one figure may lead to another in this idiom."""
+    table = _RICH_MAJOR if mode == "major" else _RICH_MINOR
+    return after in table.get(before, ()) or before in _INTO_CLOSE.get(after, ())
+
+
 def harmonies(figures_: Sequence[str], key: Key) -> tuple[Harmony, ...]:
     """The figures read in a key."""
     return tuple(harmony(f, key) for f in figures_)

@@ -57,13 +57,14 @@ def played(given: Sequence[int], wanted: Sequence[int], *, in_order: bool, any_o
     """
     if not given or not wanted:
         return Judged(0.0, (False,) * len(wanted), "No note was played.")
-    a = [g % 12 for g in given] if any_octave else list(given)
-    b = [w % 12 for w in wanted] if any_octave else list(wanted)
+    a, b = list(given), list(wanted)
     if in_order:
-        hits = _common(a, b)
+        # Another octave is one octave for the whole line, so that the direction of every move still counts.
+        shifts = range(-48, 49, 12) if any_octave else (0,)
+        hits = max((_common([x + s for x in a], b) for s in shifts), key=sum)
     else:
         if any_octave:
-            a = list(dict.fromkeys(a))
+            a, b = list(dict.fromkeys(g % 12 for g in a)), [w % 12 for w in b]
         left = Counter(a)
         hits = []
         for note in b:
