@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -23,6 +23,7 @@ def table_from_music21(
     sha256: str = "",
     voice_part: str | None = None,
     jumps: Mapping[int, set[str]] | None = None,
+    transposing: Collection[int] = (),
     warnings: Sequence[str] = (),
 ) -> NoteTable:
     """Turn a music21 score (also one of its corpus) into a table.
@@ -33,6 +34,7 @@ def table_from_music21(
         sha256: Digest of the file.
         voice_part: Id of the sung part as the user says; None to choose it.
         jumps: For each bar (by its place), marks that playback directions of the file name.
+        transposing: Places (from 0) of the instruments whose written notes sound elsewhere.
         warnings: Lines to put before those found here.
 
     Raises:
@@ -44,6 +46,11 @@ def table_from_music21(
     bars = [_bars(stream) for stream in streams]
     if not any(bars):
         raise ScoreError("there are no bars in this score", remedy="Open a score with notes")
+    instruments = _instruments(streams)
+    for stream, instrument in zip(streams, instruments, strict=True):
+        if instrument in transposing:
+            stream.atSoundingPitch = False
+            stream.toSoundingPitch(inPlace=True)
     starts, durations, reference = _starts(streams, bars, notes_to_user)
     gatherer = Gatherer(slur_ends(score))
     for index, part_bars in enumerate(bars):
@@ -63,7 +70,7 @@ def table_from_music21(
         measures = _spell_midi(raws, measures, bars, notes_to_user)
     raws.sort(key=lambda r: (r.onset, r.midi, r.part, r.voice))
     rows = tuple(note_row(raw) for raw in raws)
-    parts, more = vocal.settle(_part_rows(streams), rows, [_is_staff(s) for s in streams], voice_part)
+    parts, more = vocal.settle(_part_rows(streams, instruments), rows, [_is_staff(s) for s in streams], voice_part)
     order, order_warnings = unfold(measures)
     _remarks(found.unpitched, found.microtones, parts, notes_to_user)
     title, composer = _credits(score)
@@ -139,18 +146,27 @@ def _bar_lengths(stream: Any, part_bars: list[Any]) -> list[Fraction]:
     return [max(b - a, Fraction(0)) for a, b in pairwise(offsets)] + last
 
 
-def _part_rows(streams: list[Any]) -> list[PartRow]:
+def _instruments(streams: list[Any]) -> list[int]:
+    """For each stream, the place of its instrument in the score: staves of one instrument share it."""
+    places: list[int] = []
+    last = ""
+    for stream in streams:
+        whole = str(stream.id).partition("-Staff")[0] if _is_staff(stream) else ""
+        same = bool(whole) and whole == last
+        places.append(places[-1] if same else (places[-1] + 1 if places else 0))
+        last = whole
+    return places
+
+
+def _part_rows(streams: list[Any], instruments: list[int]) -> list[PartRow]:
     rows: list[PartRow] = []
-    used: set[str] = set()
     for index, stream in enumerate(streams):
-        name = _name(stream.partName)
-        given = stream.id if isinstance(stream.id, str) else ""
-        ident = _name(given) or f"P{index + 1}"
-        if ident in used:
-            ident = f"P{index + 1}" if f"P{index + 1}" not in used else f"{ident}-{index + 1}"
-        used.add(ident)
+        place = instruments[index]
+        ident = f"P{place + 1}"
+        if instruments.count(place) > 1:
+            ident += f"-Staff{index - instruments.index(place) + 1}"
         program, instrument_name = _instrument(stream)
-        rows.append(PartRow(ident, name or instrument_name, "other", program))
+        rows.append(PartRow(ident, _name(stream.partName) or instrument_name, "other", program))
     return rows
 
 

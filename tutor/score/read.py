@@ -80,6 +80,7 @@ def read_score(data: bytes, name: str, *, voice_part: str | None = None) -> Note
                 sha256=hashlib.sha256(data).hexdigest(),
                 voice_part=voice_part,
                 jumps=facts.jumps if facts else {},
+                transposing=facts.transposing if facts else (),
             )
     except ScoreError as error:
         raise ScoreError(error.what, where=error.where or name, remedy=error.remedy) from None

@@ -33,6 +33,8 @@ class XmlFacts:
 
     jumps: dict[int, set[str]] = field(default_factory=dict)
     """For each bar (by its place in the part), the marks its playback directions name."""
+    transposing: set[int] = field(default_factory=set)
+    """Places (from 0) of the parts whose written notes sound elsewhere."""
     parts: int = 0
     bars: int = 0
     notes: int = 0
@@ -106,6 +108,8 @@ class _Scanner:
             marks = {_MARKS[key] for key in _SOUND_JUMPS if attributes.get(key, "no") not in ("", "no")}
             if marks:
                 self.facts.jumps.setdefault(self._bar, set()).update(marks)
+        elif tag == "transpose":
+            self.facts.transposing.add(self.facts.parts - 1)
         elif tag in _NUMBERS:
             self._reading, self._pieces = tag, []
 

@@ -1,0 +1,377 @@
+"""Scores into tables."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import pytest
+from music21 import corpus
+
+from tests.score import makers
+from tests.score.makers import attributes, bar, note, score
+from tutor.music.table import NoteTable
+from tutor.score.read import read_file, read_score, table_from_music21
+
+_REPEAT_END = '<bar-style>light-heavy</bar-style><repeat direction="backward"/>'
+_REPEAT_START = '<bar-style>heavy-light</bar-style><repeat direction="forward"/>'
+
+
+def _read(*bars: str, name: str = "Voice") -> NoteTable:
+    return read_score(score([(name, bars)]).encode(), "song.musicxml")
+
+
+def _direction(inside: str, sound: str = "") -> str:
+    return f"<direction><direction-type>{inside}</direction-type>{sound}</direction>"
+
+
+def _rows(table: NoteTable) -> list[tuple[float, float, str]]:
+    return [(n.onset_quarters, n.duration_quarters, n.pitch.name) for n in table.notes]
+
+
+def test_spelling_rests_and_lengths() -> None:
+    table = _read(bar(1, attributes(fifths=-3), note("Eb4", 1.5), note("r", 0.5), note("F#4"), note("Cb5")))
+    assert _rows(table) == [(0.0, 1.5, "Eb4"), (2.0, 1.0, "F#4"), (3.0, 1.0, "Cb5")]
+    assert table.measures[0].fifths == -3
+    assert table.title == "The Lantern"
+    assert table.format == "musicxml"
+    assert len(table.sha256) == 64
+    assert NoteTable.loads(table.dumps()) == table
+
+
+def test_ties_become_one_note() -> None:
+    table = _read(
+        bar(1, attributes(), note("C4", 3), note("D4", 1, tie="start", lyric="o", marks="<fermata/>")),
+        bar(2, note("D4", 4, tie="stop start")),
+        bar(3, note("D4", 1, tie="stop"), note("E4", 3)),
+    )
+    assert _rows(table) == [(0.0, 3.0, "C4"), (3.0, 6.0, "D4"), (9.0, 3.0, "E4")]
+    assert table.notes[1].syllable == "o"
+    assert table.notes[1].fermata
+    assert [n.measure for n in table.notes] == [0, 0, 2]
+
+
+def test_a_tie_within_a_chord_holds_one_tone() -> None:
+    table = _read(
+        bar(1, attributes(), note("C4", 2, tie="start"), note("E4", 2, chord=True), note("C4", 2, tie="stop")),
+        bar(2, note("D4", 4)),
+    )
+    assert _rows(table) == [(0.0, 4.0, "C4"), (0.0, 2.0, "E4"), (4.0, 4.0, "D4")]
+
+
+def test_a_broken_chord_tied_into_its_last_chord() -> None:
+    table = _read(
+        bar(
+            1, attributes(), note("C4", 1, tie="start"), note("E4", 1, tie="start"), note("r", 1),
+            note("C4", 1, tie="stop"), note("E4", 1, tie="stop", chord=True),
+        )
+    )  # fmt: skip
+    assert _rows(table) == [(0.0, 4.0, "C4"), (1.0, 3.0, "E4")]
+
+
+def test_unisons_of_two_voices_are_one_note() -> None:
+    table = _read(
+        bar(1, attributes(), note("C4", 4), "<backup><duration>16</duration></backup>", note("C4", 1, voice=2))
+    )
+    assert _rows(table) == [(0.0, 4.0, "C4")]
+
+
+def test_grace_notes_take_no_time() -> None:
+    table = _read(bar(1, attributes(), note("D4", grace=True), note("C4", 4)))
+    assert [(n.pitch.name, n.duration_quarters, n.grace) for n in table.notes] == [
+        ("C4", 4.0, False),
+        ("D4", 0.0, True),
+    ]
+
+
+def test_words_syllables_and_verses() -> None:
+    table = _read(
+        bar(
+            1,
+            attributes(),
+            note("C4", lyric="lan", syllabic="begin", verses=["ri"]),
+            note("D4", lyric="tern", syllabic="end", verses=["ver", "tree"]),
+            note("E4", lyric="glow"),
+            note("F4", verses=["", "sky"]),
+        )
+    )
+    assert [(n.syllable, n.syllabic, n.verses) for n in table.notes] == [
+        ("lan", "begin", ("ri",)),
+        ("tern", "end", ("ver", "tree")),
+        ("glow", "single", ()),
+        ("", "", ("", "sky")),
+    ]
+
+
+def test_two_syllables_on_one_note() -> None:
+    elided = (
+        "<note><pitch><step>C</step><octave>4</octave></pitch><duration>16</duration><voice>1</voice>"
+        "<lyric><syllabic>end</syllabic><text>ta</text><elision> </elision>"
+        "<syllabic>begin</syllabic><text>a</text></lyric></note>"
+    )
+    table = _read(bar(1, attributes(), elided))
+    assert (table.notes[0].syllable, table.notes[0].syllabic) == ("ta a", "middle")
+
+
+def test_slurs_breaths_and_fermatas() -> None:
+    table = _read(
+        bar(
+            1,
+            attributes(),
+            note("C4", marks='<slur type="start" number="1"/>'),
+            note("D4", marks='<slur type="stop" number="1"/>'),
+            note("E4", marks="<articulations><breath-mark/></articulations>"),
+            note("F4", marks="<fermata/><articulations><caesura/></articulations>"),
+        )
+    )
+    assert [(n.slur_start, n.slur_end, n.breath, n.fermata) for n in table.notes] == [
+        (True, False, False, False),
+        (False, True, False, False),
+        (False, False, True, False),
+        (False, False, True, True),
+    ]
+
+
+def test_up_beat_metre_and_key_changes() -> None:
+    change = (
+        "<attributes><key><fifths>2</fifths></key><time><beats>6</beats><beat-type>8</beat-type></time></attributes>"
+    )
+    table = _read(
+        bar(0, attributes(), note("G4"), implicit=True),
+        bar(1, note("C5", 4)),
+        bar("2a", change, note("D5", 3), right="<bar-style>light-light</bar-style>"),
+        bar(3, note("D5", 3), right="<bar-style>light-heavy</bar-style>"),
+    )
+    assert [(b.number, b.start_quarters, b.duration_quarters) for b in table.measures] == [
+        ("0", 0.0, 1.0),
+        ("1", 1.0, 4.0),
+        ("2a", 5.0, 3.0),
+        ("3", 8.0, 3.0),
+    ]
+    assert [(b.numerator, b.denominator, b.fifths) for b in table.measures] == [
+        (4, 4, 0),
+        (4, 4, 0),
+        (6, 8, 2),
+        (6, 8, 2),
+    ]
+    assert [b.barline for b in table.measures] == ["", "", "double", "final"]
+    assert table.beat_at(0.0) == 4.0
+
+
+def test_repeats_and_endings() -> None:
+    table = _read(
+        bar(1, attributes(), note("C4", 4)),
+        bar(2, note("D4", 4), left=_REPEAT_START),
+        bar(
+            3,
+            note("E4", 4),
+            left='<ending number="1" type="start"/>',
+            right=f'{_REPEAT_END.split("<repeat")[0]}<ending number="1" type="stop"/><repeat direction="backward"/>',
+        ),
+        bar(
+            4, note("F4", 4), left='<ending number="2" type="start"/>', right='<ending number="2" type="discontinue"/>'
+        ),
+        bar(5, note("G4", 4)),
+    )
+    assert [(b.repeat_start, b.repeat_end, b.endings) for b in table.measures] == [
+        (False, 0, ()),
+        (True, 0, ()),
+        (False, 2, (1,)),
+        (False, 0, (2,)),
+        (False, 0, ()),
+    ]
+    assert [(s.start_quarters, s.end_quarters, s.passing) for s in table.order] == [
+        (0.0, 12.0, 1),
+        (4.0, 8.0, 2),
+        (12.0, 20.0, 1),
+    ]
+
+
+def test_how_often_a_repeat_sounds() -> None:
+    table = _read(bar(1, attributes(), note("C4", 4), right='<repeat direction="backward" times="3"/>'))
+    assert table.measures[0].repeat_end == 3
+    assert [s.passing for s in table.order] == [1, 2, 3]
+
+
+@pytest.mark.parametrize(
+    ("inside", "sound", "mark"),
+    [
+        ("<words>D.C. al Fine</words>", "", "da-capo-al-fine"),
+        ("<words>D.C. al Fine</words>", '<sound dacapo="yes"/>', "da-capo-al-fine"),
+        ("<words>D. S. al Coda</words>", "", "dal-segno-al-coda"),
+        ("<words>Da Capo</words>", "", "da-capo"),
+        ("<words>D.S.</words>", "", "dal-segno"),
+        ("<words>Dal Segno al Fine</words>", "", "dal-segno-al-fine"),
+        ("<words>d.c. senza repetizione al Fine</words>", "", "da-capo-al-fine"),
+        ("<words>Fine</words>", "", "fine"),
+        ("<words>To Coda</words>", "", "to-coda"),
+        ("<words>To Coda \U0001d10c</words>", "", "to-coda"),
+        ("<words>Coda</words>", "", "coda"),
+        ("<segno/>", "", "segno"),
+        ("<coda/>", "", "coda"),
+        ("<coda/>", '<sound tocoda="coda"/>', "to-coda"),
+        ("<words>back to the top</words>", '<sound dacapo="yes"/>', "da-capo"),
+        ("<words>sing out</words>", '<sound fine="yes"/>', "fine"),
+    ],
+)
+def test_jumps(inside: str, sound: str, mark: str) -> None:
+    table = _read(bar(1, attributes(), note("C4", 4), _direction(inside, sound)), bar(2, note("C4", 4)))
+    assert table.measures[0].marks == (mark,)
+
+
+@pytest.mark.parametrize("words", ["dolce", "fine and dandy", "codas are nice", "decadent", "D.", "a segno of spring"])
+def test_words_that_are_no_jumps(words: str) -> None:
+    table = _read(bar(1, attributes(), note("C4", 4), _direction(f"<words>{words}</words>")))
+    assert table.measures[0].marks == ()
+    assert [(t.kind, t.text) for t in table.texts] == [("words", words)]
+
+
+def test_tempo_dynamics_chords_and_rehearsal_marks() -> None:
+    harmony = (
+        "<harmony><root><root-step>B</root-step><root-alter>-1</root-alter></root><kind>minor-seventh</kind>"
+        "<bass><bass-step>D</bass-step><bass-alter>-1</bass-alter></bass></harmony>"
+    )
+    table = _read(
+        bar(
+            1,
+            attributes(),
+            _direction("<words>Slowly</words>", '<sound tempo="54"/>'),
+            _direction("<rehearsal>B</rehearsal>"),
+            _direction("<dynamics><mf/></dynamics>"),
+            harmony,
+            note("C4", 4),
+        ),
+        bar(
+            2,
+            _direction("<metronome><beat-unit>half</beat-unit><per-minute>40</per-minute></metronome>"),
+            note("C4", 4),
+        ),
+    )
+    assert [(t.onset_quarters, t.bpm, t.text) for t in table.tempos] == [(0.0, 54.0, "Slowly"), (4.0, 80.0, "")]
+    assert {(t.kind, t.text) for t in table.texts} == {
+        ("words", "Slowly"),
+        ("rehearsal", "B"),
+        ("dynamic", "mf"),
+        ("chord", "Bbm7/Db"),
+    }
+    assert len(table.notes) == 2
+
+
+def test_staves_of_the_piano_are_parts() -> None:
+    table = read_score(makers.small_song(), "song.musicxml")
+    assert [(p.id, p.name, p.role) for p in table.parts] == [
+        ("P1", "Voice", "voice"),
+        ("P2-Staff1", "Piano", "accompaniment"),
+        ("P2-Staff2", "Piano", "accompaniment"),
+    ]
+    assert [n.pitch.name for n in table.notes if n.part == 2] == ["C3"] * 4
+
+
+def test_a_rest_through_an_up_beat_does_not_shift_a_part() -> None:
+    whole_rest = '<note><rest measure="yes"/><duration>4</duration><voice>1</voice></note>'
+    table = read_score(
+        score(
+            [
+                ("Voice", [bar(0, attributes(), whole_rest, implicit=True), bar(1, note("C5", 4, lyric="o"))]),
+                ("Piano", [bar(0, attributes(), note("G3"), implicit=True), bar(1, note("C3", 4))]),
+            ]
+        ).encode(),
+        "song.xml",
+    )
+    assert _rows(table) == [(0.0, 1.0, "G3"), (1.0, 4.0, "C3"), (1.0, 4.0, "C5")]
+    assert table.warnings == ()
+
+
+def test_transposing_instruments_sound() -> None:
+    lowered = attributes().replace(
+        "</attributes>", "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose></attributes>"
+    )
+    table = _read(bar(1, lowered, note("D5", 4)), name="Clarinet")
+    assert _rows(table) == [(0.0, 4.0, "C5")]
+    at_pitch = _read(bar(1, attributes(), note("D5", 4)), name="Clarinet in Bb")
+    assert _rows(at_pitch) == [(0.0, 4.0, "D5")]
+
+
+def test_abc() -> None:
+    table = read_score(makers.ABC, "song.abc")
+    assert table.format == "abc"
+    assert (table.title, table.composer) == ("The Lantern", "Nobody")
+    assert [n.pitch.name for n in table.notes][:4] == ["G4", "A4", "B4", "A4"]
+    assert table.measures[0].fifths == 1
+    assert (table.measures[0].numerator, table.measures[0].denominator) == (3, 4)
+    assert any(t.kind == "chord" and t.text == "D7" for t in table.texts)
+    assert len(table.order) > 1
+
+
+def test_kern() -> None:
+    table = read_score(makers.KERN, "song.krn")
+    assert table.format == "kern"
+    assert _rows(table) == [(0.0, 1.0, "F4"), (1.0, 1.0, "G4"), (2.0, 2.0, "A4"), (4.0, 4.0, "F4")]
+    assert table.measures[0].fifths == -1
+
+
+def test_midi_is_spelled_in_its_key() -> None:
+    minor = [(57, 1), (59, 1), (60, 1), (62, 1), (64, 1), (65, 1), (68, 1), (69, 4), (64, 1), (68, 1), (69, 4)]
+    table = read_score(makers.midi(minor, name="Voice"), "song.mid")
+    assert {n.pitch.name for n in table.notes} == {"A3", "B3", "C4", "D4", "E4", "F4", "G#4", "A4"}
+    assert (table.format, table.parts[0].role) == ("midi", "voice")
+    flats = [(65, 1), (67, 1), (69, 1), (70, 1), (72, 1), (74, 1), (76, 1), (77, 2)]
+    assert "Bb4" in {n.pitch.name for n in read_score(makers.midi(flats), "song.mid").notes}
+    given = read_score(makers.midi([(61, 4)], key="E"), "song.mid")
+    assert (given.notes[0].pitch.name, given.measures[0].fifths) == ("C#4", 4)
+
+
+@pytest.mark.parametrize(
+    "name", ["bach/bwv66.6", "bach/bwv269", "schubert/lindenbaum", "schumann_robert/dichterliebe_no2"]
+)
+def test_corpus_scores_agree_note_for_note(name: str) -> None:
+    """Every onset, spelled pitch and part against music21's own walk through the score."""
+    parsed = corpus.parse(name)
+    table = table_from_music21(parsed)
+    theirs: set[tuple[float, str, int]] = set()
+    loose: set[tuple[float, str, int]] = set()  # ends of ties that have no beginning
+    for index, part in enumerate(parsed.parts):
+        for element in part.recurse().notes:
+            at = round(float(element.getOffsetInHierarchy(part)), 6)
+            members: list[Any] = list(element.notes) if element.isChord else [element]
+            for member in members:
+                starts = member.tie is None or member.tie.type == "start"
+                (theirs if starts else loose).add((at, member.pitch.nameWithOctave.replace("-", "b"), index))
+    ours = {(n.onset_quarters, n.pitch.name, n.part) for n in table.notes}
+    assert theirs <= ours
+    assert ours - theirs <= loose
+    assert len(ours - theirs) < 3
+    assert list(table.notes) == sorted(table.notes, key=lambda n: (n.onset_quarters, n.midi, n.part))
+    bars = list(parsed.parts[0].getElementsByClass("Measure"))
+    assert [b.start_quarters for b in table.measures] == [round(float(b.offset), 6) for b in bars]
+
+
+def test_reading_leaves_nothing_in_the_temporary_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    path = tmp_path / "song.musicxml"
+    path.write_bytes(makers.small_song())
+    read_file(path)
+    assert [p.name for p in tmp_path.iterdir()] == ["song.musicxml"]
+
+
+def test_importing_the_reader_is_cheap() -> None:
+    code = "import sys, tutor.score.read, tutor.score.isolate, tutor.score.sidecar; print('music21' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
+
+
+_DATA = os.environ.get("LARKSTAIR_DATA", "")
+
+
+@pytest.mark.skipif(not _DATA, reason="LARKSTAIR_DATA names no folder of development songs")
+def test_development_songs_are_read() -> None:
+    paths = sorted(Path(_DATA, "songs").glob("*/score.mxl"))[::10]
+    assert paths
+    for path in paths:
+        table = read_file(path)
+        assert table.voice_part is not None, path
+        assert table.order, path
