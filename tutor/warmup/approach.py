@@ -55,9 +55,10 @@ def routes(tries: int, above: int) -> list[Route]:
     found = [
         Route(whole, n, deeper, up, under)
         for whole in (True, False)
+        for depths in ((0, 2, 4, 7), (-2,))
         for n in range(tries, -1, -1)
+        for deeper in depths
         for up, under in dict.fromkeys(((above, False), (BELOW, False), (BELOW, True)))
-        for deeper in (0, 2, 4, 7, -2)
     ]
     return [*found, Route(False, 0, 0, BELOW, under=True, approach=False)]
 

@@ -63,7 +63,7 @@ HIGH_SHARE = Limit("sung time above the upper transition", 0.25, "of the sung ti
 HIGH_S = Limit("sung time above the upper transition", 90, "s", "choice", _MOTEL)
 SUNG_SHARE = Limit("sung time, the rest being silence, breath and piano", 0.65, "of the total", "choice", _YIU)
 FIRST_THIRD = Limit("the highest note comes no sooner than", 1 / 3, "of the total", "choice", _PRACTICE)
-APPROACH_SHARE = Limit("the approach to the high note", 0.55, "of the total", "choice", _PRACTICE)
+APPROACH_SHARE = Limit("the approach to the high note", 0.62, "of the total", "choice", _PRACTICE)
 
 FULL_TRIES = Limit("full-voice tries of the climax", 3, "times", "choice", _YIU)
 TRY_REST_S = Limit("silence and water after a full-voice try", 60, "s", "choice", _YIU)
@@ -87,6 +87,8 @@ RANGE_MOST = Limit(
     "largest comfortable range taken without asking again", 50, "semitones", "choice",
     "physiologic range of 21 amateurs 31 to 45 semitones: Herbst et al., 2012",
 )  # fmt: skip
+
+TIRED_BELOW = Limit("a tired voice keeps below the song's top", 2, "semitones", "choice", _PRACTICE)
 
 LIMITS: tuple[Limit, ...] = tuple(v for v in list(globals().values()) if isinstance(v, Limit))
 """Every limit above, for the help page and the tests."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from tutor.analysis.findings import Reading
 from tutor.errors import PlanRefused, plain
 from tutor.music.table import NoteTable
@@ -61,6 +63,8 @@ def plan(
     if facts.high > singer.high_midi + margin_semitones:
         return beyond_voice(reading, singer, facts, margin_semitones)
     later = until_recording_min is not None and until_recording_min > day.budget_s / 60 + AT_ONCE_MIN
+    if condition == "tired":
+        day = replace(day, top=max(min(day.top, facts.high - int(limits.TIRED_BELOW.value)), day.low + 7))
     reserve = day.top - facts.high
     tries = min(day.tries, 2) if reserve < limits.RESERVE.value else day.tries
     climbs: dict[tuple[object, ...], list[Step]] = {}
