@@ -1,0 +1,103 @@
+"""The engine against what the composer meant, song by song.
+
+The figures are what the engine reached when they were written down; it must not fall below them. The truth is never
+bent to the engine: where they differ the message names the bars.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import as_file, files
+from typing import Any
+
+import pytest
+
+from tests.lessons import truth as t
+from tutor.analysis.findings import Reading
+from tutor.analysis.reading import read
+from tutor.lessons import bundled_songs
+from tutor.music.table import NoteTable
+from tutor.score.read import read_file
+
+MEASURED = {
+    #                         key    chord  borrowed form  returns rubs
+    "fifty-minutes-later": (1.000, 0.986, 0.615, 1.000, 0.875, 1.000),
+    "ebb-counting": (0.162, 0.971, 0.133, 0.000, 0.000, 0.000),
+    "what-the-flour-knows": (0.883, 0.983, 0.933, 1.000, 1.000, 1.000),
+    "measure-twice": (0.740, 0.960, 0.632, 1.000, 1.000, 1.000),
+    "the-ledger": (0.638, 0.771, 0.258, 1.000, 1.000, 1.000),
+    "one-line-short": (0.541, 0.914, 0.632, 1.000, 1.000, 1.000),
+    "salt-on-the-sill": (0.810, 0.968, 0.303, 0.000, 1.000, 1.000),
+    "leave-the-sluice-open": (0.954, 0.981, 0.667, 0.833, 1.000, 1.000),
+}
+FIELDS = ("key", "chord", "borrowed", "form", "returns", "rubs")
+NAMES = tuple(s.name for s in bundled_songs())
+
+
+@cache
+def opened(name: str) -> tuple[dict[str, Any], NoteTable, Reading]:
+    folder = files("lessons") / "songs"
+    with as_file(folder / f"{name}.musicxml") as path:
+        table = read_file(path)
+    return t.load(folder / f"{name}.truth.toml"), table, read(table)
+
+
+def verdict(name: str, field: str) -> t.Verdict:
+    truth, table, reading = opened(name)
+    if field in ("key", "chord"):
+        judge = t.key_verdict if field == "key" else t.chord_verdict
+        return judge(t.harmonies(truth["harmony"], table), reading)
+    if field == "form":
+        return t.form_verdict(truth, table, reading)
+    if field == "returns":
+        return t.return_verdict(truth, table, reading)
+    return t.borrowed_verdict(truth, reading) if field == "borrowed" else t.rub_verdict(truth, reading)
+
+
+def test_every_song_has_its_truth_and_its_figures() -> None:
+    assert set(MEASURED) == set(NAMES)
+    assert {f.name for f in (files("lessons") / "songs").iterdir() if f.name.endswith(".truth.toml")} == {
+        f"{n}.truth.toml" for n in NAMES
+    }
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_truth_covers_the_song(name: str) -> None:
+    truth, table, _ = opened(name)
+    meant = t.harmonies(truth["harmony"], table)
+    assert meant[0].start == 0
+    assert {h.bar for h in meant} == {m.number for m in table.measures}
+    assert all(h.end > h.start for h in meant)
+
+
+@pytest.mark.parametrize("field", FIELDS)
+@pytest.mark.parametrize("name", NAMES)
+def test_engine_hears_what_was_meant(name: str, field: str) -> None:
+    found = verdict(name, field)
+    assert found.right >= MEASURED[name][FIELDS.index(field)] - 0.001, f"{name}, {field}: {found}"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_range_and_climax_are_as_meant(name: str) -> None:
+    truth, _, reading = opened(name)
+    assert [reading.voice.low, reading.voice.high] == truth["range"]
+    assert reading.voice.climax is not None
+    assert {"bar": reading.voice.climax.bar, "pitch": reading.voice.climax.pitch} == truth["climax"]
+
+
+@pytest.mark.parametrize(
+    ("figure", "tonic", "mode", "meant"),
+    [
+        ("V65/V", 0, "major", (2, "major", 1)),
+        ("viio7/V", 5, "major", (11, "diminished", 0)),
+        ("bVI", 2, "major", (10, "major", 0)),
+        ("bII6", 2, "minor", (3, "major", 1)),
+        ("VI", 7, "minor", (3, "major", 0)),
+        ("VII64", 2, "minor", (0, "major", 2)),
+        ("V7/III", 7, "minor", (5, "major", 0)),
+        ("V65/vi", 0, "major", (4, "major", 1)),
+        ("II42", 5, "major", (7, "major", 3)),
+    ],
+)
+def test_roman_numerals_of_the_truth_files(figure: str, tonic: int, mode: str, meant: tuple[int, str, int]) -> None:
+    assert t.roman(figure, tonic, mode) == meant
