@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-HEAVY = ("music21", "sounddevice", "rtmidi", "miniaudio", "mido", "scipy", "fsrs")
+HEAVY = ("music21", "sounddevice", "rtmidi", "miniaudio", "mido", "scipy")
 
 
 def loaded_after(statement: str, names: tuple[str, ...]) -> list[str]:

@@ -53,8 +53,9 @@ class Playing(Protocol):
 class Player(Protocol):
     """A loudspeaker."""
 
-    name: str
-    """Device name for the user; 'no sound' for the tape."""
+    @property
+    def name(self) -> str:
+        """Device name for the user; 'no sound' for the tape."""
 
     def play(self, clip: Clip) -> Playing:
         """Start a clip at once, ending the one before it.
@@ -81,8 +82,9 @@ class Block:
 class Ear(Protocol):
     """A microphone."""
 
-    name: str
-    """Device name for the user."""
+    @property
+    def name(self) -> str:
+        """Device name for the user."""
 
     def listen(self) -> Iterator[Block]:
         """Yield blocks until `close`; call from a worker thread.
@@ -111,8 +113,9 @@ class KeyEvent:
 class Keys(Protocol):
     """A music keyboard."""
 
-    name: str
-    """Port name for the user."""
+    @property
+    def name(self) -> str:
+        """Port name for the user."""
 
     def listen(self, heard: Callable[[KeyEvent], None]) -> None:
         """Call ``heard`` from the port's thread for every event, until `close`."""

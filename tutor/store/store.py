@@ -55,6 +55,11 @@ class Store:
         connection, notice = opening.open_connection(folder, clock())
         return cls(connection, folder, clock, notice)
 
+    @property
+    def folder(self) -> Path | None:
+        """The user's data folder; None in memory."""
+        return self._folder
+
     def close(self) -> None:
         """Back up if that is due, and let the file go; safe to call twice."""
         with self._lock, contextlib.suppress(sqlite3.ProgrammingError):

@@ -58,7 +58,7 @@ class Studio:
         self.store = store
         self.clock = clock
         self.outlets = outlets or silent()
-        self.library = Library(store, clock)
+        self.library = Library(store, clock, store.folder)
         self.rehearsal = Rehearsal(store, self.library, clock, dice)
         self._silent = outlets is not None
         self._playing: Playing | None = None

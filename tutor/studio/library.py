@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import tempfile
 import threading
 from collections.abc import Callable
 from dataclasses import replace
@@ -12,7 +13,7 @@ from importlib.resources import as_file
 from pathlib import Path
 
 from tutor.analysis.findings import Corrections, Reading
-from tutor.errors import ScoreError, plain
+from tutor.errors import ScoreError, SidecarError, plain
 from tutor.lessons import BundledSong, bundled_songs
 from tutor.music.table import READER_VERSION, NoteTable
 from tutor.practice.drill import Song
@@ -29,10 +30,12 @@ class Library:
     Args:
         store: where tables and readings are cached.
         clock: gives aware UTC.
+        folder: the data folder, for corrections of bundled songs; None in memory.
     """
 
-    def __init__(self, store: Store, clock: Callable[[], datetime]) -> None:
+    def __init__(self, store: Store, clock: Callable[[], datetime], folder: Path | None = None) -> None:
         self._store = store
+        self._folder = folder
         self._clock = clock
         self._open: dict[str, Song] = {}
 
@@ -76,22 +79,41 @@ class Library:
         table = self._table(song_id)
         if card is None or table is None:
             return None
-        corrections = Corrections() if card.bundled else self._corrections(Path(card.path))
-        return self._keep(table, card, corrections)
+        return self._keep(table, card)
 
     def correct(self, song: Song, corrections: Corrections) -> Song:
-        """Write the user's corrections beside the song and read it again.
+        """Keep the user's corrections beside the song and read it again.
 
         Raises:
             SidecarError: they cannot be written, or do not fit the song.
         """
         from tutor.score import sidecar
 
-        card = next(c for c in self._store.songs() if c.id == song.id)
-        if not card.bundled:
-            sidecar.save(Path(card.path), corrections, song.table)
+        card = self._card(song.id)
+        sidecar.save(self._beside(card), song.table, corrections)
         self._open.pop(song.id, None)
-        return self._keep(song.table, card, corrections)
+        return self._keep(song.table, card)
+
+    def corrections(self, song: Song) -> Corrections:
+        """What the user has corrected in a song so far.
+
+        Raises:
+            SidecarError: the files beside the song cannot be read.
+        """
+        from tutor.score import sidecar
+
+        return sidecar.load(self._beside(self._card(song.id)), song.table)
+
+    def _card(self, song_id: str) -> SongCard:
+        return next(c for c in self._store.songs() if c.id == song_id)
+
+    def _beside(self, card: SongCard) -> Path:
+        """The song that corrections stand beside; those of a bundled song stand in the data folder."""
+        if not card.bundled:
+            return Path(card.path)
+        folder = (self._folder or Path(tempfile.gettempdir())) / "corrections"
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        return folder / card.path
 
     def _open_file(self, path: Path, stop: threading.Event | None, *, shown: str, bundled: bool) -> Song:
         song_id = _digest(path, shown)
@@ -104,8 +126,8 @@ class Library:
             table = cached
         title = table.title or plain(Path(shown).stem)
         card = SongCard(song_id, title, table.composer, shown, bundled, self._clock())
-        song = self._keep(table, card, Corrections() if bundled else self._corrections(path))
         self._store.keep_song(card)
+        song = self._keep(table, card)
         if cached is None:
             self._store.keep_table(song_id, READER_VERSION, table.dumps())
         if not song.reading.corrected:
@@ -122,9 +144,18 @@ class Library:
         except ValueError:
             return None
 
-    def _keep(self, table: NoteTable, card: SongCard, corrections: Corrections) -> Song:
-        song = Song(card.id, card.title, table, self._reading(table, card.id, corrections))
-        self._open[card.id] = song
+    def _keep(self, table: NoteTable, card: SongCard) -> Song:
+        from tutor.score import sidecar
+
+        trouble = ""
+        try:
+            corrections = sidecar.load(self._beside(card), table)
+        except SidecarError as error:
+            corrections, trouble = Corrections(), f"Your corrections were left out: {error.line}"
+        reading = self._reading(table, card.id, corrections)
+        if trouble:
+            reading = replace(reading, warnings=(*reading.warnings, trouble))
+        self._open[card.id] = song = Song(card.id, card.title, table, reading)
         return song
 
     def _reading(self, table: NoteTable, song_id: str, corrections: Corrections) -> Reading:
@@ -138,11 +169,6 @@ class Library:
             except ValueError:
                 pass  # kept by a damaged or foreign store: read it again
         return read(table, corrections)
-
-    def _corrections(self, path: Path) -> Corrections:
-        from tutor.score import sidecar
-
-        return sidecar.load(path)
 
     def _bundled(self, name: str) -> BundledSong | None:
         wanted = name.removeprefix("bundled:")
