@@ -1,0 +1,132 @@
+"""The command line as a user types it: what it prints, and one clear line with exit code 2 when input is bad."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tutor import __version__
+from tutor.__main__ import main
+from tutor.lessons import bundled_songs
+
+SONG = bundled_songs()[0].name
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("LARKSTAIR_HOME", str(tmp_path / "home"))
+    return tmp_path / "home"
+
+
+def test_version(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit, match="0"):
+        main(["--version"])
+    assert capsys.readouterr().out == f"larkstair {__version__}\n"
+
+
+def test_read_for_a_person(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["read", SONG]) == 0
+    out = capsys.readouterr().out
+    for heading in ("FORM", "KEYS", "CHORDS", "BORROWED TONES", "WHAT COMES BACK", "RUBS", "VOICE"):
+        assert heading in out
+    assert max(map(len, out.splitlines())) <= 100
+
+
+def test_read_for_a_program_is_the_same_byte_for_byte(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["read", SONG, "--json"])
+    first = capsys.readouterr().out
+    main(["read", SONG, "--json"])
+    assert capsys.readouterr().out == first
+    reading = json.loads(first)
+    assert reading["schema"] == 1
+    assert {
+        "song",
+        "order",
+        "keys",
+        "chords",
+        "borrowed",
+        "melody",
+        "form",
+        "returns",
+        "rubs",
+        "bassline",
+        "voice",
+    } <= set(reading)
+
+
+def test_warmup_shows_the_caution_and_the_bar(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["warmup", SONG, "--minutes", "12", "--voice", "soprano"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "not a diagnosis" in out
+    assert "laryngologist" in out
+    assert "Because" in out
+    assert " bar " in out
+
+
+def test_warmup_for_a_hoarse_voice_is_no_plan(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["warmup", SONG, "--voice", "soprano", "--feel", "hoarse"]) == 0
+    out = capsys.readouterr().out
+    assert "laryngologist" in out
+    assert "Because" not in out
+
+
+def test_songs_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["songs"]) == 0
+    assert SONG in capsys.readouterr().out
+
+
+def test_everything_moves(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["read", SONG])
+    assert main(["export", str(tmp_path / "all.larkstair")]) == 0
+    assert main(["import", str(tmp_path / "all.larkstair")]) == 0
+    assert "brought in" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["read", "no-such-file.musicxml"],
+        ["read", "."],
+        ["read", "\x1b[31mred.xml"],
+        ["warmup", SONG, "--minutes", "500"],
+        ["warmup", SONG, "--high", "H9"],
+        ["warmup", SONG, "--low", "C5", "--high", "D5"],
+        ["import", "no-such-file"],
+        ["export", "no/such/folder/file"],
+    ],
+)
+def test_bad_input_is_one_line_and_exit_code_2(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(words) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.startswith("larkstair: ")
+    assert told.err.count("\n") == 1
+    assert "\x1b" not in told.err
+
+
+def test_a_broken_store_does_not_stop_a_reading(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    home.write_text("a file where the folder should be")
+    assert main(["read", SONG]) == 0
+    told = capsys.readouterr()
+    assert "Going on without it" in told.err
+    assert "FORM" in told.out
+
+
+def test_no_terminal_is_told() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "tutor"], stdin=subprocess.DEVNULL, capture_output=True, text=True, env=dict(os.environ)
+    )
+    assert done.returncode == 2
+    assert "needs a terminal" in done.stderr
+
+
+def test_a_closed_pipe_is_quiet() -> None:
+    done = subprocess.run(
+        f"{sys.executable} -m tutor read {SONG} --json | head -c 10", shell=True, capture_output=True, text=True
+    )
+    assert done.stderr == ""
