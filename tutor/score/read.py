@@ -64,16 +64,12 @@ def read_score(data: bytes, name: str, *, voice_part: str | None = None) -> Note
     Raises:
         ScoreError: the bytes are no score, in one line.
     """
+    fmt, content, facts = checked(data, name)
     name = plain(name)[:120]
-    if len(data) > limits.MAX_FILE_BYTES:
-        raise ScoreError("the file is too large for a song", where=name, remedy="Export only this song")
-    fmt = sniff(data, name)
-    content = unpacked(data, name) if fmt == "mxl" else data
-    facts = _checked(content, fmt, name)
     try:
         with python_warnings.catch_warnings():
             python_warnings.simplefilter("ignore")
-            score = _parse(content, fmt)
+            score = parsed(content, fmt)
             table = table_from_music21(
                 score,
                 fmt=fmt,
@@ -91,8 +87,21 @@ def read_score(data: bytes, name: str, *, voice_part: str | None = None) -> Note
     return _sensible(table, name)
 
 
-def _checked(content: bytes, fmt: str, name: str) -> xmlscan.XmlFacts | None:
-    """Refuse what is unsafe, empty or too large before the reader proper sees it."""
+def checked(data: bytes, name: str) -> tuple[str, bytes, xmlscan.XmlFacts | None]:
+    """The kind of a file, its score unpacked, and for MusicXML what a first pass found.
+
+    Raises:
+        ScoreError: it is no score, unsafe, empty or too large; the reader proper never sees it.
+    """
+    name = plain(name)[:120]
+    if len(data) > limits.MAX_FILE_BYTES:
+        raise ScoreError("the file is too large for a song", where=name, remedy="Export only this song")
+    fmt = sniff(data, name)
+    content = unpacked(data, name) if fmt == "mxl" else data
+    return fmt, content, _first_pass(content, fmt, name)
+
+
+def _first_pass(content: bytes, fmt: str, name: str) -> xmlscan.XmlFacts | None:
     if fmt in ("musicxml", "mxl"):
         if content[:2] == b"PK":
             raise ScoreError("the file packs another packed file", where=name, remedy=EXPORT)
@@ -104,7 +113,8 @@ def _checked(content: bytes, fmt: str, name: str) -> xmlscan.XmlFacts | None:
     return None
 
 
-def _parse(content: bytes, fmt: str) -> Any:
+def parsed(content: bytes, fmt: str) -> Any:
+    """The music21 score of checked content; music21 raises anything at all on what it cannot read."""
     from music21 import converter
 
     source: str | bytes = content
