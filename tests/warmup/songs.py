@@ -88,7 +88,7 @@ def singers(draw: st.DrawFn) -> SingerProfile:
     high = low + draw(st.integers(12, 38))
     first = row.first_transition + draw(st.integers(-3, 3))
     second = row.second_transition + draw(st.integers(-3, 3))
-    strained = draw(st.lists(st.integers(high - 6, high), max_size=2))
+    strained = draw(st.lists(st.integers(high - 4, high + 1), max_size=2))
     return SingerProfile("Robin", voice, low, high, first, second, None, tuple(strained))
 
 

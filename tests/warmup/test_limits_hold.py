@@ -16,7 +16,7 @@ from tutor.warmup.model import BeyondVoice, Plan, RestAdvice
 from tutor.warmup.plan import plan
 
 CONDITIONS: list[Condition] = ["fresh", "a little tired", "tired"]
-MANY = settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+MANY = settings(max_examples=2000, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 @MANY
@@ -64,9 +64,7 @@ def _judge(made: Plan, singer: SingerProfile, minutes: float, until: float | Non
     assert sung
     assert max(t.midi for t, _, _ in sung) <= singer.high_midi + margin
     assert min(t.midi for t, _, _ in sung) >= singer.low_midi
-    assert all(
-        t.midi < n for t, _, _ in sung for n in singer.strained_at if min(singer.strained_at) > singer.low_midi + 8
-    )
+    assert all(t.midi < n for t, _, _ in sung for n in singer.strained_at)
     for step in made.steps:
         assert all(abs(b - a) == 1 for a, b in pairwise(step.keys))
     total = sum(s.seconds for s in made.steps)

@@ -211,6 +211,7 @@ def test_recording_later_asks_for_silence_and_recording_soon_for_haste() -> None
         (TENOR, {"margin_semitones": -1}),
         (TENOR, {"days_since_singing": -1}),
         (TENOR, {"until_recording_min": 1}),
+        (replace(TENOR, strained_at=(TENOR.low_midi + 4,)), {}),
         (replace(TENOR, high_midi=TENOR.low_midi + 8), {}),
         (replace(TENOR, high_midi=TENOR.low_midi + 60), {}),
     ],

@@ -16,7 +16,7 @@ from tutor.warmup.facts import SongFacts, song_facts, spelled_interval
 from tutor.warmup.model import CAUTION, Given, Plan, Step, Target
 from tutor.warmup.phases import Builder, allot, wanted
 from tutor.warmup.rest import rest_advice
-from tutor.warmup.today import Today, check_singer, today
+from tutor.warmup.today import FIFTH, Today, check_singer, today
 from tutor.warmup.words import clock, count, interval, moved, note
 
 AT_ONCE_MIN = 10.0
@@ -64,7 +64,9 @@ def plan(
         return beyond_voice(reading, singer, facts, margin_semitones)
     later = until_recording_min is not None and until_recording_min > day.budget_s / 60 + AT_ONCE_MIN
     if condition == "tired":
-        day = replace(day, top=max(min(day.top, facts.high - int(limits.TIRED_BELOW.value)), day.low + 7))
+        day = replace(
+            day, top=max(min(day.top, facts.high - int(limits.TIRED_BELOW.value)), min(day.top, day.low + FIFTH))
+        )
     reserve = day.top - facts.high
     tries = min(day.tries, 2) if reserve < limits.RESERVE.value else day.tries
     climbs: dict[tuple[object, ...], list[Step]] = {}

@@ -10,6 +10,10 @@ from tutor.warmup import limits
 from tutor.warmup.words import count, note, span
 
 
+FIFTH = 7
+"""Semitones that a warm-up needs at the least."""
+
+
 @dataclass(frozen=True, slots=True)
 class Today:
     """Limits of one day, MIDI and seconds."""
@@ -72,7 +76,7 @@ def today(
     """Work out the day's limits.
 
     Raises:
-        PlanRefused: too little or too much time is asked for.
+        PlanRefused: too little or too much time is asked for, or nearly every note strains.
     """
     if not limits.MINUTES_LEAST.value <= minutes <= limits.MINUTES_MOST.value:
         raise PlanRefused(
@@ -98,7 +102,12 @@ def today(
     if ease.lowered:
         notes.append(f"Today's top is {note(top)}, {count(ease.lowered, 'semitone')} under your usual one.")
     if singer.strained_at and min(singer.strained_at) - 1 < top:
-        top = max(min(singer.strained_at) - 1, singer.low_midi + 7)
+        top = min(singer.strained_at) - 1
+        if top < singer.low_midi + FIFTH:
+            raise PlanRefused(
+                f"you said that {note(top + 1)} strains, and too few notes are left below it to warm up with",
+                remedy="Rest, measure your range again on a good day, and show your teacher if low notes still strain",
+            )
         notes.append(
             f"You said that {note(min(singer.strained_at))} strains, so nothing goes above {note(top)} until you "
             "have measured your range again on a good day."
