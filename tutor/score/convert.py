@@ -67,7 +67,7 @@ def table_from_music21(
     reader.add_jumps(jumps or {})
     measures = reader.rows()
     if fmt == "midi":
-        measures = _spell_midi(raws, measures, bars, notes_to_user)
+        measures = _spell_midi(raws, measures, notes_to_user)
     raws.sort(key=lambda r: (r.onset, r.midi, r.part, r.voice))
     rows = tuple(note_row(raw) for raw in raws)
     parts, more = vocal.settle(_part_rows(streams, instruments), rows, [_is_staff(s) for s in streams], voice_part)
@@ -192,19 +192,19 @@ def _credits(score: Any) -> tuple[str, str]:
     return short(metadata.bestTitle or metadata.movementName), short(metadata.composer)
 
 
-def _spell_midi(
-    raws: list[RawNote], measures: tuple[MeasureRow, ...], bars: list[list[Any]], warnings: list[str]
-) -> tuple[MeasureRow, ...]:
-    """Spell the notes; without a signature of its own the file gets the one that its notes suggest."""
-    fifths, mode = spell.estimate_key(spell.weights_of(raws))
-    given = {bar.fifths for bar in measures}
-    if given != {0}:
-        spell.respell(raws, measures[0].fifths, mode)
-        return measures
-    spell.respell(raws, fifths, mode)
-    if fifths:
-        warnings.append("the file names no key: the notes are spelled in the key that they suggest")
-    return tuple(replace(bar, fifths=fifths) for bar in measures)
+def _spell_midi(raws: list[RawNote], measures: tuple[MeasureRow, ...], warnings: list[str]) -> tuple[MeasureRow, ...]:
+    """Spell the notes; without a signature of its own the file gets the one that its notes suggest.
+
+    A signature without sharps or flats counts as none: programs write it where nobody chose a key.
+    """
+    if {bar.fifths for bar in measures} == {0}:
+        fifths = spell.estimate_key(spell.weights_of(raws))[0]
+        if fifths:
+            warnings.append("the file names no key: the notes are spelled in the key that they suggest")
+        measures = tuple(replace(bar, fifths=fifths) for bar in measures)
+    for fifths in {bar.fifths for bar in measures}:
+        spell.respell([raw for raw in raws if measures[raw.measure].fifths == fifths], fifths)
+    return measures
 
 
 def _remarks(unpitched: set[int], microtones: int, parts: Sequence[PartRow], warnings: list[str]) -> None:
