@@ -171,8 +171,23 @@ def test_bar_numbers_and_bar_lines() -> None:
     phrase = replace(Phrase.parse("C5:1 " * 9), first_bar="7", pickup_quarters=1.0)
     system = draw_staff(phrase, 80)[0]
     assert [w for w in system.text.splitlines()[0].split()] == ["7", "8", "9"]
-    assert system.text.splitlines()[system.staff_row].count("│") == 2
-    assert system.text.splitlines()[system.staff_row].endswith("║")
+    assert system.text.splitlines()[system.staff_row].count("│") == 3
+    assert system.text.splitlines()[system.staff_row].endswith("│")
+
+
+def test_a_unison_of_two_lines_is_one_head() -> None:
+    tones = Phrase.parse("B3:1").tones + Phrase.parse("B3+D4:1", line="upper").tones
+    system = draw_staff(Phrase(tones), 80)[0]
+    rows = [cell(system, row, 0) for row in (4, 5, 6)]
+    assert rows == ["▄", "─", "▀"]
+
+
+def test_large_heads_are_three_rows_tall() -> None:
+    system = one("G4:1", style=Style(large=True))
+    assert [cell(system, row, 0) for row in (5, 6, 7)] == ["▄", "█", "▀"]
+    third = one("G4+B4:1", style=Style(large=True), line="upper")
+    col = dict(third.columns)[0]
+    assert third.rows[third.staff_row + 5][col] == ("─", "upper parted")
 
 
 def test_long_music_wraps_at_bar_lines() -> None:

@@ -193,6 +193,10 @@ class LarkstairApp(App[None]):
         """Plain ASCII signs, or the full set."""
         self.set_look(replace(self.look, ascii=not self.look.ascii))
 
+    def action_toggle_size(self) -> None:
+        """Large staves, or compact ones."""
+        self.set_look(replace(self.look, large=not self.look.large))
+
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """What the command palette offers: every screen by name, the look, help and leaving."""
         from tutor.tui.screens import names
@@ -203,5 +207,6 @@ class LarkstairApp(App[None]):
         if isinstance(screen, Stage):
             yield SystemCommand("Help", "What this screen is for, and its keys", screen.action_help)
         yield SystemCommand("Day or night", "Change between the two themes", self.action_toggle_light)
+        yield SystemCommand("Staff size", "Large or compact staves", self.action_toggle_size)
         yield SystemCommand("Plain signs", "ASCII only, for fonts that lack ♯ ♭ ♮ ●", self.action_toggle_signs)
         yield SystemCommand("Leave", "End Larkstair; everything is kept", self.action_quit)

@@ -1,10 +1,11 @@
-"""A phrase from a moment on: what 'play from here' sounds."""
+"""Small phrases for the ear: the rest of one, or a single note."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
-from tutor.music.phrase import Phrase
+from tutor.music.phrase import Phrase, Tone
+from tutor.music.pitch import Pitch
 
 
 def from_here(phrase: Phrase, start: float) -> Phrase:
@@ -20,3 +21,8 @@ def from_here(phrase: Phrase, start: float) -> Phrase:
     )
     figures = tuple((at - start, text) for at, text in phrase.figures if at >= start - 1e-6)
     return replace(phrase, tones=tones, figures=figures, pickup_quarters=0.0)
+
+
+def one_tone(midi: int) -> Phrase:
+    """A single note of the piano."""
+    return Phrase((Tone(0.0, 1.0, Pitch.from_midi(midi), "upper"),))

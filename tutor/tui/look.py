@@ -84,6 +84,8 @@ class Look:
     theme: ThemeName = "night"
     ascii: bool = False
     """Nothing beyond ASCII in staves and lamps, for fonts that lack the signs."""
+    large: bool = False
+    """Staves with two rows to a space."""
 
     @classmethod
     def load(cls, file: Path | None) -> Look:
@@ -93,7 +95,7 @@ class Look:
         try:
             raw = json.loads(file.read_text(encoding="utf-8"))
             theme: ThemeName = "day" if raw.get("theme") == "day" else "night"
-            return cls(theme, bool(raw.get("ascii", False)))
+            return cls(theme, bool(raw.get("ascii", False)), bool(raw.get("large", False)))
         except (OSError, ValueError, AttributeError):
             return cls()
 

@@ -94,7 +94,7 @@ def _words(notes: Sequence[object]) -> str:
 
 def section_name(section: Section) -> str:
     """The label with its primes, or what a section without voice is called."""
-    return {"i": "introduction", "b": "interlude", "o": "coda"}.get(section.label, section.name)
+    return {"i": "intro", "b": "interlude", "o": "coda"}.get(section.label, section.name)
 
 
 def doubt(confidence: float) -> str:
@@ -206,7 +206,12 @@ def page(song: Song, start: float, end: float) -> Phrase:
         if start - _EPS <= c.start < end - _EPS or c.start < start < c.end - _EPS
     )
     pointed = list(_pointed(reading, start, end))
-    tones = tuple(replace(t, mark=_mark(t, pointed)) for t in phrase.tones)
+    joined = {
+        round(n.onset_quarters - start, 3)
+        for n in song.table.notes
+        if n.part == song.table.voice_part and n.syllabic in ("begin", "middle") and start <= n.onset_quarters < end
+    }
+    tones = tuple(replace(t, mark=_mark(t, pointed), syllable=_joined(t, joined)) for t in phrase.tones)
     return replace(phrase, tones=tones, figures=figures)
 
 
@@ -218,6 +223,11 @@ def _pointed(reading: Reading, start: float, end: float) -> Iterator[tuple[float
     for rub in reading.rubs:
         if start - _EPS <= rub.start < end:
             yield rub.start - start, Pitch.parse(rub.voice).midi, "rub"
+
+
+def _joined(tone: Tone, joined: set[float]) -> str:
+    """The syllable, with a hyphen where the word goes on."""
+    return tone.syllable + ("-" if tone.syllable and round(tone.onset_quarters, 3) in joined else "")
 
 
 def _mark(tone: Tone, pointed: Sequence[tuple[float, int, str]]) -> str:

@@ -14,7 +14,7 @@ from textual.worker import Worker, get_current_worker
 
 from tutor.errors import TutorError
 from tutor.tui.look import Glyphs
-from tutor.tui.widgets.frame import Foot, Head, Lamp, signs_of
+from tutor.tui.widgets.frame import Foot, Head, Lamp, bindings_of, signs_of
 
 if TYPE_CHECKING:
     from tutor.music.phrase import Line, Phrase
@@ -36,8 +36,8 @@ class Stage(Screen[None]):
     AUTO_FOCUS = "Menu, Input"
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "back", "Back", key_display="Esc"),
-        Binding("question_mark", "help", "Help", key_display="?"),
+        Binding("escape", "back", "back", key_display="Esc"),
+        Binding("question_mark", "help", "help", key_display="?"),
     ]
 
     def compose(self) -> ComposeResult:
@@ -215,11 +215,8 @@ class Stage(Screen[None]):
     def key_table(self) -> list[tuple[str, str]]:
         """Keys that work now, with what they do."""
         out: list[tuple[str, str]] = []
-        for active in self.active_bindings.values():
-            words = active.binding.tooltip or active.binding.description
-            if not active.enabled or not words or active.binding.system or not active.binding.show:
-                continue
-            row = (self.app.get_key_display(active.binding), words)
+        for binding in bindings_of(self):
+            row = (self.app.get_key_display(binding), binding.tooltip or binding.description)
             if row not in out:
                 out.append(row)
         return out

@@ -70,7 +70,8 @@ class BeginScreen(Stage):
     def content(self) -> Iterable[Widget]:
         """One list."""
         yield Static("What shall it be?", classes="prompt")
-        yield VerticalScroll(Menu(id="menu", title_width=30), classes="page gap", can_focus=False)
+        yield VerticalScroll(Menu(id="menu", title_width=30, brief=True), classes="page gap", can_focus=False)
+        yield Static(id="about", classes="about", markup=False)
 
     def ready(self) -> None:
         """Fill the list."""
@@ -90,6 +91,11 @@ class BeginScreen(Stage):
         rows.append(Row("", "One kind of question", heading=True))
         rows += [Row(f"drill:{d.name}", d.title, d.about) for d in drills()]
         return rows
+
+    def on_menu_pointed(self, message: Menu.Pointed) -> None:
+        """Say more about what stands in the light."""
+        row = self.query_one(Menu).current
+        self.query_one("#about", Static).update(row.detail if row else "")
 
     def on_menu_chosen(self, message: Menu.Chosen) -> None:
         """Begin."""

@@ -10,7 +10,7 @@ from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
-from tutor.tui.screens.practice import lamps_of
+from tutor.tui.screens.practice_keys import lamps_of
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
 

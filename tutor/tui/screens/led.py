@@ -71,7 +71,7 @@ class LedScreen(Stage):
             yield Static(id="instruction", classes="body", markup=False)
             yield Static(id="because", classes="quiet", markup=False)
             yield Static(id="clock", classes="lamp", markup=False)
-            yield Score(id="score", classes="gap")
+            yield Score(id="score")
             yield Climb(id="climb", classes="gap")
             yield Menu(id="menu", title_width=16, classes="hidden gap")
 
@@ -83,7 +83,7 @@ class LedScreen(Stage):
         waiting = "Space begins." if self.led.state == "ready" else "Space goes on."
         self.say(f"{_SHORT} {waiting}" if self.size.width > 130 else waiting)
         if self.led.state == "ready":
-            self.query_one("#clock", Static).update(_SHORT)
+            self._say_clock(_SHORT)
 
     # -- time
 
@@ -135,12 +135,13 @@ class LedScreen(Stage):
         turns = f", turn {run.repetition + 1} of {len(step.keys)}" if len(step.keys) > 1 else ""
         heads = {"paused": "Paused: ", "strained": "Stopped: ", "resting": "Rest after: "}
         self.query_one("#title", Static).update(f"{heads.get(run.state, '')}{step.title}{turns}")
-        sound = f" Sing “{step.vowel}”." if step.vowel and step.phrases else ""
+        how = f", {step.dynamic}" if step.dynamic != "silent" else ""
+        sound = f" Sing “{step.vowel}”{how}." if step.vowel and step.phrases else ""
         lower = f" Now {count(run.lowered, 'semitone')} lower." if run.lowered else ""
         self.query_one("#instruction", Static).update(step.instruction + sound + lower)
-        self.query_one("#because", Static).update(f"Why: {step.because}")
-        phrase = run.phrase
-        self.query_one(Score).show(Excerpt(self._caption(), phrase.only("voice")) if phrase else None)
+        self.query_one("#because", Static).update(step.because)
+        phrase = None if run.state == "strained" else run.phrase
+        self.query_one(Score).show(Excerpt("", phrase.only("voice")) if phrase else None)
         climb = self.query_one(Climb)
         climb.ascent = runs.ascent(run)
         steps = range(len(run.plan.steps))
@@ -148,16 +149,17 @@ class LedScreen(Stage):
         self.light(lamps)
         self.refresh_bindings()
 
-    def _caption(self) -> str:
-        run = self.led
-        return f"{run.current.dynamic}, up to {pretty(Pitch.from_midi(run.top).name)}"
-
     def _clock(self) -> None:
         run = self.led
         words = ""
         if run.state == "resting" or not run.current.phrases:
             words = f"{'Rest' if run.state == 'resting' else 'Take your time'}: {span(run.left_s)} left"
-        self.query_one("#clock", Static).update(words)
+        self._say_clock(words)
+
+    def _say_clock(self, words: str) -> None:
+        clock = self.query_one("#clock", Static)
+        clock.update(words)
+        clock.display = bool(words)
 
     # -- the end
 
@@ -207,7 +209,7 @@ class LedScreen(Stage):
         """Begin, pause, or go on."""
         run = self.led
         if run.state == "ready":
-            self.query_one("#clock", Static).update("")
+            self._say_clock("")
             self._move(runs.begin(run))
             self.say("")
         else:
@@ -245,7 +247,7 @@ class LedScreen(Stage):
         if self.led.strained and top:
             self.work(lambda: self.studio.remember_strain(top), lambda _none: None)
             name = pretty(Pitch.from_midi(top).name)
-            self.say(f"{name} is remembered; nothing that high comes again. If it hurts, stop for today.")
+            self.say(f"{name} is remembered. If it hurts, stop for today.")
         menu = self.query_one(Menu)
         menu.remove_class("hidden")
         menu.show([

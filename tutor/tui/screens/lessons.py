@@ -26,10 +26,19 @@ class LessonsScreen(Stage):
         Binding("enter", "pass", "read", key_display="Enter", tooltip="read the lesson in the light"),
     ]
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._after: dict[str, str] = {}
+
     def content(self) -> Iterable[Widget]:
         """One list."""
         yield Static("Which idea?", classes="prompt")
-        yield VerticalScroll(Menu(id="menu", title_width=34), classes="page gap", can_focus=False)
+        yield VerticalScroll(Menu(id="menu", title_width=34, brief=True), classes="page gap", can_focus=False)
+        yield Static(id="about", classes="about", markup=False)
+
+    def on_menu_pointed(self, message: Menu.Pointed) -> None:
+        """Say what to read before."""
+        self.query_one("#about", Static).update(self._after.get(message.id, ""))
 
     def ready(self) -> None:
         """Fill the list."""
@@ -37,10 +46,11 @@ class LessonsScreen(Stage):
 
     def _show(self, found: tuple[Lesson, ...]) -> None:
         titles = {one.name: one.title for one in found}
-        rows = [
-            Row(one.name, one.title, f"after {', '.join(titles.get(n, n) for n in one.needs)}" if one.needs else "")
+        rows = [Row(one.name, one.title) for one in found]
+        self._after = {
+            one.name: f"Best after: {'; '.join(titles.get(n, n) for n in one.needs)}." if one.needs else ""
             for one in found
-        ]
+        }
         if not rows:
             self.query_one(Static).update("No lessons are installed.")
         self.query_one(Menu).show(rows)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
@@ -12,9 +12,10 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from tutor.practice.drill import Answer, Ask, Excerpt, Mark, Question
+from tutor.tui.cut import one_tone
+from tutor.tui.screens.practice_keys import HELP, KEYS, Phase, lamps_of, verdict_of
 from tutor.tui.singing import Recorder
 from tutor.tui.stage import Stage
-from tutor.tui.widgets.frame import Lamp
 from tutor.tui.widgets.heard import Heard
 from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.piano import Piano
@@ -24,58 +25,16 @@ from tutor.tui.widgets.tapper import Tapper
 
 if TYPE_CHECKING:
     from tutor.music.take import Take
-    from tutor.practice.session import Session
     from tutor.sound.ports import KeyEvent
-
-Phase = Literal["waiting", "asking", "judging", "answered"]
-
-
-def lamps_of(session: Session, phase: Phase) -> list[Lamp]:
-    """A lamp for each question of a session."""
-    lamps: list[Lamp] = []
-    for done in session.done:
-        credit = done.review.credit
-        lamps.append(
-            "out" if done.review.withdrawn else "hit" if credit >= 1 - 1e-9 else "part" if credit >= 0.5 else "miss"
-        )
-    if not session.over and phase in ("asking", "judging"):
-        lamps.append("now")
-    return lamps + ["wait"] * max(0, session.planned - len(lamps))
 
 
 class PracticeScreen(Stage):
     """Asks, listens, explains; the session is already open."""
 
     NAME = "Practice"
-    HELP = (
-        "Listen, look, answer. Space lets you hear it again as often as you like; c gives a clue; 0 means "
-        "“I don't know” and costs no more than a wrong answer.\n\n"
-        "After the answer you see what was right and why, with the telling notes marked. Compare it with what you "
-        "answered (m). If you believe that the program is wrong, d sets the question aside: it then counts nowhere. "
-        "u takes your answer back.\n\n"
-        "The lamps on the edge of the stage are the questions: ● right, ◐ partly right, × not right, ◆ this one, "
-        "○ still to come, – set aside. You may leave at any moment; it all waits where you left it."
-    )
+    HELP = HELP
     AUTO_FOCUS = ""
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("space", "space", "hear", key_display="Space", tooltip="hear it again; or tap"),
-        Binding("1", "choose(1)", "answer", key_display="1–8", tooltip="answer with the number of a line"),
-        *(Binding(str(n), f"choose({n})", show=False) for n in range(2, 9)),
-        Binding("enter", "enter", "answer", key_display="Enter", tooltip="give the answer; go on"),
-        Binding("n", "next", "next", show=False),
-        Binding("r", "record", "sing", tooltip="begin to sing; end the take"),
-        Binding("m", "mine", "hear yours", tooltip="hear what you answered"),
-        Binding("b", "both", "hear both", tooltip="hear what is right, then what you answered"),
-        Binding("c", "clue", "clue", tooltip="a hint"),
-        Binding("0", "pass", "don't know", tooltip="I don't know: see the answer"),
-        Binding("u", "undo", "undo", tooltip="take the last answer back"),
-        Binding("d", "dispute", "dispute", tooltip="set the question aside: it counts nowhere"),
-        Binding("comma", "step(-1)", "one by one", key_display=", .", tooltip="hear the excerpts one by one"),
-        Binding("full_stop", "step(1)", "", show=False),
-        Binding("backspace", "take_back", "take back", key_display="⌫", tooltip="take the last note or tap back"),
-        Binding("k", "piano", "play instead", tooltip="play the notes instead of singing them"),
-        Binding("escape", "back", "leave", key_display="Esc", tooltip="leave; the session waits here"),
-    ]
+    BINDINGS: ClassVar[list[BindingType]] = KEYS
 
     def __init__(self) -> None:
         super().__init__()
@@ -121,7 +80,9 @@ class PracticeScreen(Stage):
         self._blind = bool(self.studio.trouble) and not question.seen
         self.head.context = f"{asked.drill.title}, {len(session.done) + 1} of {session.planned}"
         self.query_one("#prompt", Static).update(question.prompt)
-        self.query_one("#source", Static).update(self._source(question))
+        source = self.query_one("#source", Static)
+        source.update(self._source(question))
+        source.set_classes("quiet")
         self.query_one("#verdict").add_class("hidden")
         self.query_one("#clue").add_class("hidden")
         self.query_one(Heard).set([e.caption or "the excerpt" for e in question.heard])
@@ -206,19 +167,12 @@ class PracticeScreen(Stage):
     def on_piano_played(self, message: Piano.Played) -> None:
         """Let the key sound."""
         self.query_one(Piano).refresh()
-        self.hear([self._tone(message.midi)])
+        self.hear([one_tone(message.midi)])
 
     def key_heard(self, event: KeyEvent) -> None:
         """A key of the music keyboard."""
         if event.velocity and self.phase == "asking" and self.mode == "notes":
             self.query_one(Piano).press(event.midi)
-
-    @staticmethod
-    def _tone(midi: int):  # type: ignore[no-untyped-def]
-        from tutor.music.phrase import Phrase, Tone
-        from tutor.music.pitch import Pitch
-
-        return Phrase((Tone(0.0, 1.0, Pitch.from_midi(midi), "upper"),))
 
     def _answer(self, answer: Answer) -> None:
         if self.phase != "asking":
@@ -243,30 +197,18 @@ class PracticeScreen(Stage):
         self.work(self.studio.rehearsal.prepare, lambda _none: None)
 
     def _explain(self, mark: Mark) -> None:
-        sign = self.signs
-        given = self._given(mark)
-        if mark.correct:
-            words, kind = f"{sign.right} Right: {mark.right}", "hit"
-        elif mark.credit > 0:
-            words, kind = f"{sign.part} Nearly: it is {mark.right}{given}", "lamp"
-        else:
-            words, kind = f"{sign.wrong} Not this time: it is {mark.right}{given}", "miss"
+        words, kind = verdict_of(mark, self.question, self.signs)
         verdict = self.query_one("#verdict", Static)
         verdict.set_classes(kind)
         verdict.update(words)
         self.query_one("#prompt", Static).update(self.question.prompt if self.question else "")
-        self.query_one("#source", Static).update(mark.explanation)
+        source = self.query_one("#source", Static)
+        source.update(mark.explanation)
+        source.set_classes("body")
         for name in ("choices", "piano", "tapper", "meter", "heard"):
             self.query_one(f"#{name}").display = False
         self.query_one("#clue").add_class("hidden")
         self._scores(mark.evidence[:2])
-
-    def _given(self, mark: Mark) -> str:
-        question = self.question
-        if question is None or question.ask != "choice" or not mark.answered:
-            return ""
-        text = next((c.text for c in question.choices if c.label == mark.answered), mark.answered)
-        return f"; you said {text}"
 
     def _moved(self) -> None:
         session = self.studio.rehearsal.session
@@ -300,7 +242,7 @@ class PracticeScreen(Stage):
             "clue": asking and bool(question.hint),
             "pass": asking,
             "step": asking and len(question.heard) > 1,
-            "enter": asking or self.phase == "answered",
+            "enter": asking and self.mode != "choice",
             "space": bool(question.heard) if asking else bool(mark and mark.evidence),
             "mine": bool(mark and len(mark.evidence) > 1),
             "both": bool(mark and len(mark.evidence) > 1),
@@ -309,6 +251,16 @@ class PracticeScreen(Stage):
             "next": self.phase == "answered",
         }
         return rules.get(action, True)
+
+    def key_words(self, binding: Binding, named: tuple[str, str]) -> tuple[str, str] | None:
+        """Names of keys that depend on the question."""
+        if binding.action == "choose(1)" and self.question:
+            return f"1–{len(self.question.choices)}", "answer"
+        if binding.action == "space" and self.phase == "asking" and self.mode == "marks":
+            return "Space", "tap" if self.query_one(Tapper).now is not None else "start the music"
+        if binding.action == "space" and self.phase == "asking":
+            return "Space", "hear again"
+        return named
 
     def action_space(self) -> None:
         """Hear it (again); in a tapping question, tap."""
@@ -363,10 +315,8 @@ class PracticeScreen(Stage):
             self._answer(Answer(choice=self.question.choices[number - 1].label))
 
     def action_enter(self) -> None:
-        """Give the answer, or go on."""
-        if self.phase == "answered":
-            self.action_next()
-        elif self.mode == "notes" and self.query_one(Piano).notes:
+        """Give the answer."""
+        if self.mode == "notes" and self.query_one(Piano).notes:
             self._answer(Answer(notes=self.query_one(Piano).notes))
         elif self.mode == "marks" and self.query_one(Tapper).marks:
             self._answer(Answer(marks=self.query_one(Tapper).marks))

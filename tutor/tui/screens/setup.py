@@ -34,6 +34,11 @@ def voice_row(singer: SingerProfile) -> str:
     return f"{singer.voice}, comfortable from {low} to {high}"
 
 
+def _through(name: str) -> str:
+    """Where the sound goes; 'no sound' is the tape's name."""
+    return "switched off" if name == "no sound" else f"through {name}"
+
+
 class SetupScreen(Stage):
     """Names, voice, sound, look."""
 
@@ -48,7 +53,7 @@ class SetupScreen(Stage):
     AUTO_FOCUS = "Menu"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "pass", "change", key_display="Enter", tooltip="change what stands in the light"),
-        Binding("left", "nudge(-1)", "less, more", key_display="←→", tooltip="a semitone down or up; another voice"),
+        Binding("left", "nudge(-1)", "less, more", key_display="← →", tooltip="a semitone down or up; another voice"),
         Binding("right", "nudge(1)", "", show=False),
         Binding("u", "undo", "undo", tooltip="take the last change back"),
     ]
@@ -79,11 +84,12 @@ class SetupScreen(Stage):
             Row("low", "Lowest easy note", low),
             Row("high", "Highest easy note", high),
             Row("", "What is heard", heading=True),
-            Row("sound", "Sound check", outlets.player_trouble or f"through {outlets.player.name}"),
+            Row("sound", "Sound check", outlets.player_trouble or _through(outlets.player.name)),
             Row("devices", "Look for devices again", f"music keyboard: {keys}"),
             Row("", "How it looks", heading=True),
             Row("theme", "Light", "night: a dark house" if look.theme == "night" else "day: on paper"),
-            Row("signs", "Signs", "ASCII only" if look.ascii else "♯ ♭ ♮ ● ○; choose ASCII if any of these is missing"),
+            Row("staff", "Staff", "large" if look.large else "compact"),
+            Row("signs", "Signs", "ASCII only" if look.ascii else "♯ ♭ ♮ ● ○ (if any is missing, choose ASCII)"),
         ]
         menu.show(rows, menu.current.id if menu.current and menu.current.id else 0)
 
@@ -106,6 +112,10 @@ class SetupScreen(Stage):
         elif message.id == "signs":
             self._remember(self.house.action_toggle_signs)
             self.house.action_toggle_signs()
+            self._show()
+        elif message.id == "staff":
+            self._remember(self.house.action_toggle_size)
+            self.house.action_toggle_size()
             self._show()
         else:
             self.action_nudge(1)

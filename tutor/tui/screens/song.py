@@ -17,13 +17,16 @@ from tutor.tui.stage import Stage
 from tutor.tui.widgets.chordline import ChordLine
 from tutor.tui.widgets.score import Score
 from tutor.tui.widgets.songmap import SongMap
+from tutor.tui.widgets.staff import Style, draw_staff
 
 if TYPE_CHECKING:
     from tutor.music.phrase import Phrase
 
-STAFF_FROM = 34
-"""From this many rows of terminal on, the staff is always shown."""
-MOST_BARS = 4
+STAFF_FROM = 40
+"""From this many rows of terminal on, the staff stands below the map; on less it takes the map's place."""
+APART_FROM = 52
+"""From this many rows on, the sung line has its own staff."""
+MOST_BARS = 6
 """Bars on the staff at once."""
 
 
@@ -49,13 +52,13 @@ class SongScreen(Stage):
     AUTO_FOCUS = ""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "play", "play", key_display="Space", tooltip="play from here to the end of the section; stop"),
-        Binding("left,h", "bar(-1)", "bar", key_display="←→", tooltip="a bar back or on"),
-        Binding("right", "bar(1)", "", show=False),
         Binding("enter", "staff", "staff", key_display="Enter", tooltip="show or hide the staff"),
-        Binding("n", "finding(1)", "next finding", tooltip="go to the next finding"),
+        Binding("n", "finding(1)", "finding", tooltip="go to the next finding"),
         Binding("p", "practise", "practise", tooltip="ten questions from this song"),
         Binding("w", "warm", "warm up", tooltip="a warm-up to this song's high note"),
-        Binding("up", "phrase(-1)", "phrase", key_display="↑↓", tooltip="a phrase back or on"),
+        Binding("left,h", "bar(-1)", "bar", key_display="← →", tooltip="a bar back or on"),
+        Binding("right", "bar(1)", "", show=False),
+        Binding("up", "phrase(-1)", "phrase", key_display="↑ ↓", tooltip="a phrase back or on"),
         Binding("down", "phrase(1)", "", show=False),
         Binding("left_square_bracket", "section(-1)", "section", key_display="[ ]", tooltip="a section back or on"),
         Binding("right_square_bracket", "section(1)", "", show=False),
@@ -81,16 +84,17 @@ class SongScreen(Stage):
         self._mute: tuple[str, ...] = ()
         self._staff_wanted: bool | None = None
         self._sounding = False
+        self._pages: tuple[tuple[int, int], list[tuple[float, float]]] | None = None
 
     def content(self) -> Iterable[Widget]:
         """Two lines, the map, the chords, the staff, the words."""
-        yield Static(songview.heading(self.song.reading), classes="prompt", markup=False)
-        yield Static(songview.voice_line(self.song.reading), classes="quiet", markup=False)
+        yield Static(songview.heading(self.song.reading), id="heading", classes="prompt", markup=False)
+        yield Static(songview.voice_line(self.song.reading), id="voice", classes="quiet", markup=False)
         yield SongMap(self.bars, self.song.reading, id="map")
         with VerticalScroll(classes="page", id="below", can_focus=False):
             yield ChordLine(self.bars, id="chords")
-            yield Score(id="score")
             yield Static(id="detail", classes="body", markup=False)
+            yield Score(id="score")
 
     def ready(self) -> None:
         """Show the first bar."""
@@ -115,26 +119,49 @@ class SongScreen(Stage):
         self.query_one(SongMap).at = self.at
         self.query_one(ChordLine).at = self.at
         score = self.query_one(Score)
+        small = self.staff_shown and self.app.size.height < STAFF_FROM
+        self.query_one(SongMap).mini = small
+        for name in ("heading", "voice", "chords"):
+            self.query_one(f"#{name}").display = not small
+        self.query_one("#detail").display = not small
+        self.query_one("#detail").styles.min_height = 4 if self.staff_shown else 0
         start, end = self._page()
         caption = bar_words(self.song.table, start, end)
-        excerpt = Excerpt(caption[0].upper() + caption[1:], songview.page(self.song, start, end))
+        excerpt = Excerpt("" if small else caption[0].upper() + caption[1:], songview.page(self.song, start, end))
         if not self.staff_shown:
             score.show(None)
         elif score.staff.phrase != excerpt.phrase:
-            score.show(excerpt)
+            score.show(excerpt, roomy=APART_FROM)
         self.query_one("#detail", Static).update("\n".join(songview.details(self.song, bar)) or "Nothing special here.")
         self.refresh_bindings()
 
     def _page(self) -> tuple[float, float]:
-        """The bars on the staff: the phrase around the cursor, at most a few bars."""
-        wide = max(1, min(MOST_BARS, (self.app.size.width - 8) // 24))
-        phrase = self.bars[self.at].phrase
-        first = self.at
-        while first > 0 and self.bars[first - 1].phrase == phrase and phrase >= 0:
-            first -= 1
-        first += (self.at - first) // wide * wide
-        last = min(first + wide, len(self.bars)) - 1
-        return self.bars[first].start, self.bars[last].end
+        """The bars on the staff with the cursor's."""
+        key = (self.app.size.width, self.app.size.height)
+        if self._pages is None or self._pages[0] != key:
+            self._pages = (key, self._paged())
+        return next(p for p in self._pages[1] if p[1] > self.bars[self.at].start + 1e-6)
+
+    def _paged(self) -> list[tuple[float, float]]:
+        """The song cut into pages of as many bars as fit side by side; a page ends where a phrase does."""
+        width, pages, first = self.app.size.width - 6, [], 0
+        style = Style(voice_apart=self.app.size.height >= APART_FROM, stem=2, large=self.house.look.large)
+        while first < len(self.bars):
+            last = first
+            while last + 1 < min(first + MOST_BARS, len(self.bars)):
+                if (
+                    len(
+                        draw_staff(
+                            songview.page(self.song, self.bars[first].start, self.bars[last + 1].end), width, style
+                        )
+                    )
+                    > 1
+                ):
+                    break
+                last += 1
+            pages.append((self.bars[first].start, self.bars[last].end))
+            first = last + 1
+        return pages
 
     # -- moving
 

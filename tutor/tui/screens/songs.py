@@ -71,7 +71,7 @@ class SongsScreen(Stage):
         Binding("enter", "pass", "open", key_display="Enter", tooltip="open the song in the light"),
         Binding("o", "path", "open a file", tooltip="type the path of a score"),
         Binding("w", "warm", "warm up", tooltip="a warm-up to this song's high note"),
-        Binding("delete", "forget", "take off the list", key_display="Del",
+        Binding("delete", "forget", "take off", key_display="Del",
                 tooltip="take the song off the list; the file stays"),
         Binding("u", "undo", "undo", tooltip="put it back"),
     ]  # fmt: skip
@@ -85,10 +85,11 @@ class SongsScreen(Stage):
         """A field for a path, and the list."""
         yield Static("Which song?", classes="prompt")
         yield Input(
-            placeholder="o  path of a score: ~/Scores/song.musicxml", suggester=PathSuggester(), id="path",
+            placeholder="the path of a score: ~/Scores/song.musicxml", suggester=PathSuggester(), id="path",
             classes="gap", select_on_focus=False,
         )  # fmt: skip
-        yield VerticalScroll(Menu(id="menu", title_width=28), classes="page gap", can_focus=False)
+        yield VerticalScroll(Menu(id="menu", title_width=28, brief=True), classes="page gap", can_focus=False)
+        yield Static(id="about", classes="about", markup=False)
 
     def ready(self) -> None:
         """Fill the list."""
@@ -106,6 +107,13 @@ class SongsScreen(Stage):
         menu = self.query_one(Menu)
         menu.show(rows, menu.current.id if menu.current else 0)
         menu.focus()
+
+    def on_menu_pointed(self, message: Menu.Pointed) -> None:
+        """Say more about the song in the light."""
+        card = self._cards.get(message.id)
+        self.refresh_bindings()
+        if card is not None:
+            self.query_one("#about", Static).update(card.blurb if card.bundled else plain(card.path))
 
     def on_menu_chosen(self, message: Menu.Chosen) -> None:
         """Open the song."""
@@ -143,6 +151,16 @@ class SongsScreen(Stage):
 
     def _open(self, source: str) -> None:
         self.house.open_song(source)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Some keys need something to work on."""
+        if action == "undo":
+            return self._forgotten is not None
+        if action == "forget":
+            row = self.query_one(Menu).current
+            card = self._cards.get(row.id) if row else None
+            return card is not None and card.opened_at is not None
+        return True
 
     def action_path(self) -> None:
         """Type a path."""

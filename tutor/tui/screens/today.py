@@ -107,7 +107,7 @@ def _song_words(morning: Morning) -> str:
     bundled = morning.songs - morning.own
     if morning.own:
         return f"{morning.own} of yours, {bundled} bundled"
-    return f"{bundled} bundled; open one of your own: MusicXML, MIDI, ABC or Humdrum"
+    return f"{bundled} bundled; or open a score of your own"
 
 
 class TodayScreen(Stage):
@@ -120,7 +120,7 @@ class TodayScreen(Stage):
         "the last one is today."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("up", "pass", "move", key_display="↑↓", tooltip="move the light"),
+        Binding("up", "pass", "move", key_display="↑ ↓", tooltip="move the light"),
         Binding("enter", "pass", "open", key_display="Enter", tooltip="open what stands in the light"),
         Binding("o", "go('songs')", "open a song", tooltip="open a song"),
         Binding("p", "go('practice')", "practise", tooltip="begin to practise"),
@@ -147,6 +147,7 @@ class TodayScreen(Stage):
 
     def _show(self, morning: Morning) -> None:
         menu = self.query_one(Menu)
+        menu.spaced = len(rows(morning)) * 2 + 8 <= self.size.height
         menu.show(rows(morning), menu.current.id if menu.current and menu.at else 0)
         hour = self.studio.clock().astimezone().hour
         part = "morning" if 4 <= hour < 12 else "afternoon" if hour < 18 else "evening"

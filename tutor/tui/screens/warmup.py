@@ -173,6 +173,7 @@ class WarmupScreen(Stage):
 
     def _planned(self, given: Given) -> None:
         from tutor.warmup.model import BeyondVoice, Plan, RestAdvice
+        from tutor.warmup.text import headline
 
         self.given = given
         text, menu, prompt = self.query_one("#text", Static), self.query_one(Menu), self.query_one("#prompt", Static)
@@ -181,7 +182,7 @@ class WarmupScreen(Stage):
         theme = self.app.theme_variables
         if isinstance(given, Plan):
             self.asking = "plan"
-            prompt.update(f"{given.minutes:g} minutes to {given.title}")
+            prompt.update(headline(given))
             text.update(plan_text(given, theme))
             self.light(["wait"] * len(given.steps))
             self.query_one("#page").focus()
@@ -206,6 +207,10 @@ class WarmupScreen(Stage):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Other keys only where there is a plan."""
         return self.asking == "plan" if action == "shift" else True
+
+    def key_words(self, binding: Binding, named: tuple[str, str]) -> tuple[str, str] | None:
+        """Enter begins where there is a plan."""
+        return ("Enter", "begin") if binding.action == "go_on" and self.asking == "plan" else named
 
     def action_shift(self, by: int) -> None:
         """Plan for another key."""

@@ -58,15 +58,15 @@ class ChordLine(Widget):
         return max(len(number), len(figures), len(symbols), min(len(words), 16), 4) + 2
 
     def _window(self) -> tuple[int, int]:
-        """First bar shown and one behind the last; moves only when the cursor leaves it."""
+        """First bar shown and one behind the last; the page turns when the cursor leaves it."""
         room = self.size.width - 2
-        if self.at < self._first:
+        if self.at >= self._fill(self._first, room):
             self._first = self.at
-        last = self._fill(self._first, room)
-        while last <= self.at and self._first < self.at:
-            self._first += 1
-            last = self._fill(self._first, room)
-        return self._first, last
+        elif self.at < self._first:
+            self._first = self.at
+            while self._first > 0 and self._fill(self._first - 1, room) > self.at:
+                self._first -= 1
+        return self._first, self._fill(self._first, room)
 
     def _fill(self, first: int, room: int) -> int:
         last, used = first, 0

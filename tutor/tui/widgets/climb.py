@@ -63,7 +63,7 @@ class Climb(Widget):
         if ascent.today_top < ascent.song_top:
             lines[ascent.today_top] = "today"
         if ascent.ceiling:
-            lines[ascent.ceiling] = "stay below"
+            lines[ascent.ceiling] = "limit"
         lowest = min(m.top for m in ascent.marks)
         return {m: w for m, w in lines.items() if m >= lowest}
 

@@ -6,8 +6,11 @@ from collections.abc import Sequence
 from typing import Any, Literal
 
 from rich.text import Text
+from textual import actions, events
 from textual.app import RenderResult
+from textual.binding import Binding
 from textual.reactive import reactive
+from textual.screen import Screen
 from textual.widget import Widget
 
 from tutor.tui.look import Glyphs, glyphs
@@ -65,8 +68,11 @@ class Foot(Widget):
     bad: reactive[bool] = reactive(False)
     """True where the notice tells of trouble."""
 
+    _spots: list[tuple[int, int, str]]
+
     def on_mount(self) -> None:
         """Follow the keys that work."""
+        self._spots = []
         self.screen.bindings_updated_signal.subscribe(self, self._keys_changed)
 
     def _keys_changed(self, _screen: Any) -> None:
@@ -119,31 +125,53 @@ class Foot(Widget):
         theme = self.app.theme_variables
         entries = self._entries()
         text = Text(no_wrap=True, overflow="crop")
-        last = [e for e in entries if e[2] == "screen.help"]
-        room = self.size.width - sum(len(k) + len(w) + 4 for k, w, _ in last)
+        last = [e for e in entries if e[2] in ("back", "help")]
+        gap = 3 if sum(len(k) + len(w) + 4 for k, w, _ in entries) <= self.size.width + 3 else 2
+        room = self.size.width - sum(len(k) + len(w) + 1 + gap for k, w, _ in last)
+        self._spots = []
         for key, words, action in [e for e in entries if e not in last] + last:
-            need = len(key) + len(words) + 4
-            if action != "screen.help" and text.cell_len + need > room:
+            need = len(key) + len(words) + 1 + (gap if text.cell_len else 0)
+            if (key, words, action) not in last and text.cell_len + need > room:
                 continue
             if text.cell_len:
-                text.append("   ")
-            style = f"bold {theme['lamp']}"
-            start = len(text)
-            text.append(key, style=style)
+                text.append(" " * gap)
+            start = text.cell_len
+            text.append(key, style=f"bold {theme['lamp']}")
             text.append(f" {words}")
-            text.apply_meta({"@click": action}, start, len(text))
+            self._spots.append((start, text.cell_len, action))
         return text
 
     def _entries(self) -> list[tuple[str, str, str]]:
+        """Key, word and action of what works now, in the order in which the screen names it."""
         out: list[tuple[str, str, str]] = []
-        for active in self.screen.active_bindings.values():
-            binding = active.binding
-            if not binding.show or not active.enabled:
-                continue
-            action = binding.action
-            if "." not in action.partition("(")[0]:
-                action = f"{'app' if active.node is self.app else 'screen'}.{action}"
-            if any(a == action for _, _, a in out):
-                continue
-            out.append((self.app.get_key_display(binding), binding.description, action))
+        for binding in bindings_of(self.screen):
+            named = self._named(binding)
+            if named is not None and not any(a == binding.action for _, _, a in out):
+                out.append((*named, binding.action))
         return out
+
+    def _named(self, binding: Binding) -> tuple[str, str] | None:
+        """Key and word; a screen may know better ones for the moment."""
+        named: tuple[str, str] | None = self.app.get_key_display(binding), binding.description
+        better = getattr(self.screen, "key_words", None)
+        return better(binding, named) if better is not None else named
+
+    async def on_click(self, event: events.Click) -> None:
+        """A key at the foot can be clicked."""
+        if event.y != self.size.height - 1:
+            return
+        for start, end, action in self._spots:
+            if start <= event.x < end:
+                await self.screen.run_action(action)
+                return
+
+
+def bindings_of(screen: Screen[Any]) -> list[Binding]:
+    """The screen's own keys that are shown and work now."""
+    out = []
+    for bindings in screen._bindings.key_to_bindings.values():
+        for binding in bindings:
+            _, name, parameters = actions.parse(binding.action)
+            if binding.show and screen.check_action(name, parameters):
+                out.append(binding)
+    return out

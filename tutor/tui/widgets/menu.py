@@ -54,6 +54,10 @@ class Menu(Widget, can_focus=True):
     """What can be chosen."""
     at: reactive[int] = reactive(0)
     """Index of the row in the light."""
+    spaced: reactive[bool] = reactive(False, layout=True)
+    """True leaves a blank line after each row."""
+    brief: reactive[bool] = reactive(False, layout=True)
+    """True cuts a detail to what fits beside its title."""
     frozen: reactive[bool] = reactive(False)
     """True once nothing can be chosen any more; the rows stay to be read."""
 
@@ -84,10 +88,12 @@ class Menu(Widget, can_focus=True):
     def __init__(
         self, rows: Sequence[Row] = (), *, id: str | None = None, classes: str | None = None, title_width: int = 0,
         spaced: bool = False,
+        brief: bool = False,
     ) -> None:  # fmt: skip
         super().__init__(id=id, classes=classes)
         self._title_width = title_width
-        self._spaced = spaced
+        self.set_reactive(Menu.spaced, spaced)
+        self.set_reactive(Menu.brief, brief)
         self.set_reactive(Menu.rows, tuple(rows))
         self.set_reactive(Menu.at, next((i for i, r in enumerate(rows) if not r.heading), 0))
 
@@ -102,8 +108,10 @@ class Menu(Widget, can_focus=True):
         index = at if isinstance(at, int) else next((i for i, r in enumerate(rows) if r.id == at), 0)
         while 0 <= index < len(rows) - 1 and rows[index].heading:
             index += 1
-        self.at = min(index, max(0, len(rows) - 1))
+        before, self.at = self.at, min(index, max(0, len(rows) - 1))
         self.frozen = False
+        if before == self.at and self.current is not None:
+            self.post_message(self.Pointed(self, self.current.id))
 
     def watch_at(self) -> None:
         """Keep the row in sight, and tell."""
@@ -156,7 +164,7 @@ class Menu(Widget, can_focus=True):
         if row.sign:
             head.append(f"  {row.sign}", style="bold")
         lines = self._with_detail(row, head, len(lead), max(10, width - 3))
-        return [*lines, Text()] if self._spaced else lines
+        return [*lines, Text()] if self.spaced else lines
 
     def _with_detail(self, row: Row, head: Text, lead: int, room: int) -> list[Text]:
         theme = self.app.theme_variables
@@ -164,6 +172,8 @@ class Menu(Widget, can_focus=True):
             return list(head.wrap(self.app.console, room)) or [head]
         column = max(head.cell_len + 2, lead + self._title_width)
         detail = Text(row.detail, style=theme["text-quiet"])
+        if self.brief:
+            detail.truncate(max(0, room - column), overflow="ellipsis")
         if column + detail.cell_len <= room:
             return [Text.assemble(head, " " * (column - head.cell_len), detail)]
         if self._title_width and head.cell_len <= column - 2 and room - column >= 24:

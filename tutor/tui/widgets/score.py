@@ -7,10 +7,9 @@ from textual.containers import Vertical
 from textual.widgets import Static
 
 from tutor.practice.drill import Excerpt
+from tutor.tui.look import Look
 from tutor.tui.widgets.staff import Staff
 
-TALL = 44
-"""From this many rows of terminal on, the staff is drawn large."""
 ROOMY = 34
 """From this many rows on, a sung line above a piano gets its own staff."""
 
@@ -33,8 +32,13 @@ class Score(Vertical):
         yield self._caption
         yield self.staff
 
-    def show(self, excerpt: Excerpt | None) -> None:
-        """Show an excerpt; None hides the whole."""
+    def show(self, excerpt: Excerpt | None, *, roomy: int = ROOMY) -> None:
+        """Show an excerpt; None hides the whole.
+
+        Args:
+            excerpt: what to show.
+            roomy: from this many rows of terminal on the sung line gets its own staff.
+        """
         self.display = excerpt is not None
         if excerpt is None:
             self.staff.phrase = None
@@ -42,9 +46,10 @@ class Score(Vertical):
         height = self.app.size.height
         lines = {t.line for t in excerpt.phrase.tones}
         self._caption.update(excerpt.caption)
-        self.staff.ascii = bool(getattr(self.app, "look", None) and self.app.look.ascii)  # type: ignore[attr-defined]
-        self.staff.voice_apart = height >= ROOMY and "voice" in lines and len(lines - {"click"}) > 1
-        self.staff.large = height >= TALL and not self.staff.voice_apart
+        self._caption.display = bool(excerpt.caption)
+        look = getattr(self.app, "look", None) or Look()
+        self.staff.ascii, self.staff.large = look.ascii, look.large
+        self.staff.voice_apart = height >= roomy and "voice" in lines and len(lines - {"click"}) > 1
         self.staff.now = None
         self.staff.phrase = excerpt.phrase
 

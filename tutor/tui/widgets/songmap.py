@@ -31,6 +31,8 @@ class SongMap(Widget):
     """
     at: reactive[int] = reactive(0)
     """Index of the bar under the cursor."""
+    mini: reactive[bool] = reactive(False, layout=True)
+    """True leaves only sections and cursor."""
     loop: reactive[tuple[int, int] | None] = reactive(None)
     """First and last bar of the passage that loops."""
 
@@ -46,16 +48,12 @@ class SongMap(Widget):
 
     def get_content_height(self, container: Any, viewport: Any, width: int) -> int:
         """Cursor, sections, contour, three rows of findings."""
-        return 5 + _CONTOUR
+        return 2 if self.mini else 5 + _CONTOUR
 
     def column(self, index: int) -> int:
         """Left column of a bar, counted from the first bar."""
         width = max(1, self.size.width - _LABEL)
-        return index * width // max(1, len(self._bars)) if len(self._bars) > width else index * self._wide
-
-    @property
-    def _wide(self) -> int:
-        return max(1, min(6, (self.size.width - _LABEL) // max(1, len(self._bars))))
+        return index * min(width, 6 * len(self._bars)) // max(1, len(self._bars))
 
     def _span(self, index: int) -> tuple[int, int]:
         """Columns of a bar: first, and one behind the last."""
@@ -64,7 +62,8 @@ class SongMap(Widget):
 
     def render(self) -> RenderResult:
         """The rows."""
-        rows = [self._sections(), *self._contour(), *self._findings(), self._cursor()]
+        middle = [] if self.mini else [*self._contour(), *self._findings()]
+        rows = [self._sections(), *middle, self._cursor()]
         return Text("\n").join(rows)
 
     def _row(self, label: str, cells: dict[int, tuple[str, str]], ground: str = " ") -> Text:
@@ -104,6 +103,8 @@ class SongMap(Widget):
             return [self._row("voice" if i == 0 else "", {}) for i in range(_CONTOUR)]
         low, high = min(sung), max(sung)
         scale = _CONTOUR * 8 / max(1, high - low + 1)
+        # A gap between bars only where every bar has room for one: an uneven comb reads worse than none.
+        gap = 1 if (self.size.width - _LABEL) // len(self._bars) >= 3 else 0
         top_of = Pitch.parse(voice.tessitura.high).midi if voice.tessitura.high else high
         for row in range(_CONTOUR):
             floor = (_CONTOUR - 1 - row) * 8
@@ -117,8 +118,8 @@ class SongMap(Widget):
                 char = (sign.full if level >= 4 else sign.light) if sign.full == "#" else _EIGHTHS[min(8, level)]
                 tall = max(bar.sung) > top_of
                 start, end = self._span(bar.index)
-                for x in range(start, max(start + 1, end - (1 if end - start > 2 else 0))):
-                    cells[x] = (char, theme["lamp"] if tall else theme["text-quiet"])
+                for x in range(start, max(start + 1, end - gap)):
+                    cells[x] = (char, theme["lamp"] if tall else theme["staff-line"])
             label = pretty(voice.high) if row == 0 else pretty(voice.low) if row == _CONTOUR - 1 else ""
             rows.append(self._row(f"{'voice ' if row == 0 else '      '}{label}", cells))
         return rows

@@ -7,11 +7,10 @@ large density a row is half a space. `Signs` holds the characters, in blocks and
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from tutor.music.phrase import Phrase
 from tutor.tui.widgets.staff_layout import LINES, TOP, Bar, Clef, Head, Layout, Slot, Stack, lay_out
-from tutor.tui.widgets.staff_signs import ASCII, BLOCKS, WORDS, Canvas, Style, System
+from tutor.tui.widgets.staff_signs import ASCII, BLOCKS, WORDS, Canvas, Style, System, stretched
+from tutor.tui.widgets.staff_space import bar_width, before, fit, head_width, sign_places, slot_size
 
 __all__ = ["Style", "System", "draw_staff"]
 
@@ -27,77 +26,15 @@ def draw_staff(phrase: Phrase, width: int, style: Style | None = None) -> list[S
     style = style or Style()
     layout = lay_out(phrase, voice_apart=style.voice_apart)
     out: list[System] = []
-    rest = [(bar, slot_run) for bar in layout.bars for slot_run in _fit(bar, layout, width)]
+    wide = 3 if style.large else 2
+    rest = [(bar, slot_run) for bar in layout.bars for slot_run in fit(bar, layout, width, wide)]
     while rest:
         line = [rest.pop(0)]
-        used = _head_width(layout, first=not out) + _bar_width(line[0][1])
-        while rest and used + _bar_width(rest[0][1]) <= width - 1:
-            used += _bar_width(rest[0][1])
+        used = head_width(layout, first=not out) + bar_width(line[0][1], wide)
+        while rest and used + bar_width(rest[0][1], wide) <= width - 1:
+            used += bar_width(rest[0][1], wide)
             line.append(rest.pop(0))
         out.append(_System(layout, line, width - 1 - used, style, first=not out, last=not rest).drawn(width))
-    return out
-
-
-def _fit(bar: Bar, layout: Layout, width: int) -> list[list[Slot]]:
-    room = width - 1 - _head_width(layout, first=True)
-    runs: list[list[Slot]] = [[]]
-    for slot in bar.slots:
-        if runs[-1] and _bar_width([*runs[-1], slot]) > room:
-            runs.append([])
-        runs[-1].append(slot)
-    return runs
-
-
-def _head_width(layout: Layout, *, first: bool) -> int:
-    return 6 + abs(layout.fifths) + (3 if first else 1)
-
-
-def _bar_width(slots: Sequence[Slot]) -> int:
-    return sum(sum(slot_size(s)) for s in slots) + 2
-
-
-def slot_size(slot: Slot) -> tuple[int, int]:
-    """Columns a moment needs left of its head column and from there on."""
-    left, right = 1, 3
-    for stacks in slot.stacks.values():
-        heads = [h for s in stacks for h in s.heads]
-        signs = max((len(h.accidental) for h in heads), default=0)
-        columns = _sign_columns(heads) - 1 if signs else 0
-        left = max(left, _before(stacks) + signs + 2 * columns, 1 + any(h.tied for h in heads))
-        for stack in stacks:
-            out = 3 + stack.shift + (3 if any(h.side > 0 for h in stack.heads) else 0)
-            right = max(right, out + any(h.value.dots or h.mark for h in stack.heads))
-    # Words start one column left of the head and need a blank after them.
-    right = max(right, len(slot.syllable), len(slot.figure))
-    return left, right
-
-
-def _before(stacks: Sequence[Stack]) -> int:
-    """Columns left of the head column taken by stems, displaced heads and the edges of marked heads."""
-    need = 0
-    for stack in stacks:
-        side = 3 if any(h.side < 0 for h in stack.heads) else 0
-        marked = any(h.mark and h.mark != "wrong" for h in stack.heads)
-        stem = 1 if stack.value.stem and not stack.up else 0
-        need = max(need, max(stem, side, int(marked)) - stack.shift)
-    return need
-
-
-def _sign_columns(heads: Sequence[Head]) -> int:
-    return max((c for c, _ in _sign_places(heads)), default=0) + 1
-
-
-def _sign_places(heads: Sequence[Head]) -> list[tuple[int, Head]]:
-    """A column for each accidental, 0 nearest to the heads, so that none stands on another."""
-    rows: list[set[int]] = []
-    out = []
-    for head in sorted((h for h in heads if h.accidental), key=lambda h: -h.place):
-        row = -((head.place + 1) // 2)
-        column = next((i for i, taken in enumerate(rows) if row not in taken), len(rows))
-        if column == len(rows):
-            rows.append(set())
-        rows[column].add(row)
-        out.append((column, head))
     return out
 
 
@@ -111,6 +48,8 @@ class _System:
         self.signs = ASCII if style.ascii else BLOCKS
         self.first, self.last = first, last
         self.canvas = Canvas()
+        self.wide = 3 if style.large else 2
+        self._heads: set[tuple[int, int, int]] = set()
         self.bases = self._bases()
         slots = sum(len(run) for _, run in line)
         # Short excerpts keep their natural spacing; a nearly full line is spread to the edge.
@@ -154,14 +93,14 @@ class _System:
 
     def drawn(self, width: int) -> System:
         columns: list[tuple[float, int]] = []
-        col = _head_width(self.layout, first=self.first)
+        col = head_width(self.layout, first=self.first)
         edges = [0] if len(self.layout.blocks) > 1 or self.layout.blocks[0] == "great" else []
         starts: list[tuple[int, str]] = []
         for bar, run in self.line:
             if not run or run[0] is bar.slots[0]:
                 starts.append((col - 1 if columns else 0, bar.number))
             for slot in run:
-                left, right = slot_size(slot)
+                left, right = slot_size(slot, self.wide)
                 columns.append((slot.at, col + left))
                 col += left + right + self.gap
             edges.append(col)
@@ -187,9 +126,8 @@ class _System:
                 self.canvas.put(self.y(block, place)[0], 0, self.signs.line * (end + 1), "line")
             top, bottom = self.y(block, LINES[clef][0])[0], self.y(block, LINES[clef][-1])[0]
             for edge in edges:
-                final = self.last and edge == end
                 for row in range(top, bottom + 1):
-                    self.canvas.put(row, edge, self.signs.final if final else self.signs.bar, "bar")
+                    self.canvas.put(row, edge, self.signs.bar, "bar")
 
     def _opening(self) -> None:
         for block, clef in enumerate(self.layout.blocks):
@@ -203,7 +141,7 @@ class _System:
         art = self.signs.treble if staff == "treble" else self.signs.bass
         row = self.y(block, TOP[staff])[0] - (1 if staff == "treble" else 0)
         if self.style.large:
-            row += 1
+            art, row = stretched(art), self.y(block, TOP[staff])[0] - (3 if staff == "treble" else 1)
         for i, text in enumerate(art):
             for j, char in enumerate(text):
                 if char != " ":
@@ -233,14 +171,14 @@ class _System:
                 if stack.value.stem:
                     self._draw_stem(block, stack, x, self.tip(block, stack))
                 if stack.value.flags and stack.beam < 0:
-                    column = x + stack.shift + (3 if stack.up else 0)
+                    column = self.x(stack, x) + (self.wide + 1 if stack.up else 0)
                     self.canvas.put_free(self.tip(block, stack), column, self._beam_sign(stack), "stem")
         for block, stacks in slot.stacks.items():
             for stack in stacks:
                 for head in stack.heads:
-                    self._ledgers(block, head, x + stack.shift)
+                    self._ledgers(block, head, self.x(stack, x))
                 for head in stack.heads:
-                    self._head(block, stack, head, x + stack.shift)
+                    self._head(block, stack, head, self.x(stack, x))
             self._accidentals(block, stacks, x)
 
     def _ledgers(self, block: int, head: Head, x: int) -> None:
@@ -250,12 +188,17 @@ class _System:
         if self.layout.blocks[block] == "great" and place == 28:
             wanted.append(28)
         for line in wanted:
-            self.canvas.put_free(self.y(block, line)[0], x - 1 + 3 * head.side, self.signs.line * 4, "ledger")
+            self.canvas.put_free(
+                self.y(block, line)[0], x - 1 + (self.wide + 1) * head.side, self.signs.line * (self.wide + 2), "ledger"
+            )
 
     def _head(self, block: int, stack: Stack, head: Head, x: int) -> None:
         signs, value = self.signs, head.value
+        if (block, x, head.place) in self._heads and not head.mark:
+            return
+        self._heads.add((block, x, head.place))
         role = "wrong" if head.mark == "wrong" else "mark" if head.mark else stack.line
-        col = x + head.side * (3 if stack.value.stem else 2)
+        col = x + head.side * (self.wide + (1 if stack.value.stem else 0))
         wide = bool(head.mark) and head.mark != "wrong"
         shapes = (
             signs.wrong if head.mark == "wrong"
@@ -263,42 +206,63 @@ class _System:
             else signs.hollow if value.hollow else signs.solid
         )  # fmt: skip
         row, straddles = self.y(block, head.place)
-        if straddles:
+        if self.style.large:
+            self._large(row, col, head, role)
+        elif straddles:
             self._half(row - 1, col - wide, shapes[1], role)
             self._half(row, col - wide, shapes[2], role)
-        elif not value.hollow and self.canvas.cells.get((row - 1, col), ("", ""))[0] == signs.solid[0][0]:
+        elif (
+            not value.hollow
+            and not self.style.ascii
+            and self.canvas.cells.get((row - 1, col), ("", ""))[0] == signs.solid[0][0]
+        ):
             self.canvas.put(row, col - wide, shapes[0].replace("█", "▇"), role)
         else:
-            below = self.canvas.cells.get((row + 1, col), ("", ""))[0] == signs.solid[0][0] and not value.hollow
+            below = self._at(row + 1, col) == signs.solid[0][0] and not value.hollow
             self.canvas.put(row, col - wide, shapes[0], role)
-            if below:
+            if below and not self.style.ascii:
                 self.canvas.put(row + 1, col, "▇▇", self.canvas.cells[row + 1, col][1])
         if value.dots:
             self.canvas.put_free(
-                row - straddles, col + (2 if not stack.value.stem else 3) + wide, signs.dots[straddles], role
+                row - straddles, col + self.wide + (1 if stack.value.stem else 0) + wide, signs.dots[straddles], role
             )
         if head.tied:
             self.canvas.put_free(row, col - 1 - wide, signs.tie, role)
 
+    def _at(self, row: int, col: int) -> str:
+        return self.canvas.cells.get((row, col), ("", ""))[0]
+
+    def _large(self, row: int, col: int, head: Head, role: str) -> None:
+        """A head three rows tall: half a row above its place, its row, half a row below."""
+        kind = 4 if head.mark == "wrong" else (2 if head.mark else 0) + (1 if head.value.hollow else 0)
+        shape = self.signs.large[kind]
+        self._half(row - 1, col - (len(shape[0]) - 3) // 2, shape[0], role)
+        self.canvas.put(row, col - (len(shape[1]) - 3) // 2, shape[1], role)
+        self._half(row + 1, col - (len(shape[2]) - 3) // 2, shape[2], role)
+
     def _half(self, row: int, col: int, text: str, role: str) -> None:
         """Half a head; where another head has the other half of the cells, a line parts the two."""
-        middle = col + (len(text) - 2) // 2
+        middle = col + (len(text) - self.wide) // 2
         there = self.canvas.cells.get((row, middle), ("", ""))
         if there[1].partition(" ")[0] not in ("voice", "upper", "lower", "mark", "wrong"):
             self.canvas.put(row, col, text, role)
         elif there[0] in self.signs.solid[1] + self.signs.solid[2]:
-            self.canvas.put(row, middle, self.signs.both, f"{role} parted")
-        else:
-            self.canvas.put(row, middle, self.signs.both_hollow, role)
+            self.canvas.put(row, middle, (self.signs.both * 2)[: self.wide], f"{role} parted")
+        elif there[0] not in self.signs.both:
+            self.canvas.put(row, middle, self.signs.large_hollow if self.style.large else self.signs.both_hollow, role)
 
     def _accidentals(self, block: int, stacks: list[Stack], x: int) -> None:
         table = dict(zip("#bn", self.signs.accidentals, strict=True))
         heads = [h for s in stacks for h in s.heads]
-        start = x - _before(stacks)
-        for column, head in _sign_places(heads):
+        start = x - before(stacks, self.wide)
+        for column, head in sign_places(heads):
             text = "".join(table[c] for c in head.accidental)
             row, straddles = self.y(block, head.place)
             self.canvas.put(row - straddles, start - 2 * column - len(text), text, "accidental")
+
+    def x(self, stack: Stack, x: int) -> int:
+        """Column of a stack's heads."""
+        return x + stack.shift * (self.wide + 1)
 
     def tip(self, block: int, stack: Stack) -> int:
         """Row where the stem ends."""
@@ -313,9 +277,9 @@ class _System:
         low, _ = self.y(block, stack.heads[0].place)
         high, straddles = self.y(block, stack.heads[-1].place)
         if stack.up:
-            rows, col, sign = range(tip, low), x + stack.shift + 2, self.signs.stem_up
+            rows, col, sign = range(tip, low), self.x(stack, x) + self.wide, self.signs.stem_up
         else:
-            rows, col, sign = range(high - straddles + 1, tip + 1), x + stack.shift - 1, self.signs.stem_down
+            rows, col, sign = range(high - straddles + 1, tip + 1), self.x(stack, x) - 1, self.signs.stem_down
         for row in rows:
             self.canvas.put_free(row, col, sign, "stem")
 
@@ -334,7 +298,7 @@ class _System:
             up = members[0][2].up
             tips = [self.tip(b, s) for b, _, s in members]
             tip = min(tips) if up else max(tips)
-            cols = [x + s.shift + (2 if up else -1) for _, x, s in members]
+            cols = [self.x(s, x) + (self.wide if up else -1) for _, x, s in members]
             for block, x, stack in members:
                 self._draw_stem(block, stack, x, tip)
             sign = min((s for _, _, s in members), key=lambda s: s.value.flags)
@@ -357,6 +321,8 @@ class _System:
     def _around(self, columns: list[tuple[float, int]], starts: list[tuple[int, str]]) -> None:
         slots = [s for _, run in self.line for s in run]
         top = self.canvas.top - 1
+        # The row is there even when it is empty, so that nothing moves when music starts.
+        self.canvas.put(top, 0, " ", "")
         for col, number in starts:
             if number:
                 self.canvas.put(top, col, number, "number")

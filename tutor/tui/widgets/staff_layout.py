@@ -97,7 +97,7 @@ class Stack:
     up: bool = True
     """Direction of the stem."""
     shift: int = 0
-    """Columns to the right, to keep clear of another line's heads."""
+    """Head widths to the right, to keep clear of another line's heads."""
     beam: int = -1
     """Number of the beam group it belongs to, or -1."""
 
@@ -324,7 +324,7 @@ def _clear(stacks: list[Stack]) -> None:
     taken: list[tuple[int, Head]] = []
     for stack in stacks:
         while any(shift == stack.shift and _clash(h, head) for head in stack.heads for shift, h in taken):
-            stack.shift += 3
+            stack.shift += 1
         taken += [(stack.shift, h) for h in stack.heads]
 
 

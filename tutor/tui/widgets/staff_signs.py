@@ -40,7 +40,6 @@ class Signs:
 
     line: str = "─"
     bar: str = "│"
-    final: str = "║"
     solid: tuple[str, str, str] = ("██", "▄▄", "▀▀")
     """Head on a line; upper and lower half of a head in a space."""
     hollow: tuple[str, str, str] = ("()", "╭╮", "╰╯")
@@ -53,6 +52,16 @@ class Signs:
     """Where two hollow ones meet."""
     stem_up: str = "▏"
     stem_down: str = "▕"
+    large: tuple[tuple[str, str, str], ...] = (
+        ("▄▄▄", "███", "▀▀▀"),
+        ("╭─╮", "│ │", "╰─╯"),
+        ("▗▄▄▄▖", "▐███▌", "▝▀▀▀▘"),
+        ("╔═╗", "║ ║", "╚═╝"),
+        ("╲ ╱", " ╳ ", "╱ ╲"),
+    )
+    """In the large density: solid, hollow, the two pointed out, wrong; above, on and below its row."""
+    large_hollow: str = "├─┤"
+    """Where two hollow heads meet there."""
     beams: tuple[str, str, str, str] = ("▔", "▀", "▁", "▄")
     """Above: eighth, sixteenth; below: the same."""
     accidentals: tuple[str, str, str] = ("♯", "♭", "♮")
@@ -70,11 +79,33 @@ class Signs:
 
 BLOCKS = Signs()
 ASCII = Signs(
-    "-", "|", "|", ("@@", ",,", '""'), ("()", "..", "''"), ("[@@]", "<,,>", '<"">'), ("[  ]", "<..>", "<''>"),
-    ("><", "\\/", "/\\"), "==", ")(", "|", "|", ("=", "#", "=", "#"), ("#", "b", "n"), "_", (".", "."),
-    ('""', "__"), ("}", "{"), "/", "^", "v",
-    (" __ ", " || ", " |/ ", " /| ", "( @)", " \\| ", "(_| "), (".-. :", "@  ):", "  /  ", " '   "),
+    line="-", bar="|", solid=("@@", ",,", '""'), hollow=("()", "..", "''"),
+    solid_marked=("[@@]", "<,,>", '<"">'), hollow_marked=("[  ]", "<..>", "<''>"), wrong=("><", "\\/", "/\\"),
+    both="==", stem_up="|", stem_down="|",
+    large=((",,,", "@@@", '"""'), (".-.", "( )", "'-'"), ("<,,,>", "[@@@]", '<""">'), ("{-}", "[ ]", "{-}"),
+           ("\\ /", " X ", "/ \\")),
+    large_hollow="(-)", beams=("=", "#", "=", "#"), accidentals=("#", "b", "n"), tie="_", dots=(".", "."),
+    rest_long=('""', "__"), rest_quarter=("}", "{"), rest_short="/", mark="^", now="v",
+    treble=(" __ ", " || ", " |/ ", " /| ", "( @)", " \\| ", "(_| "), bass=(".-. :", "@  ):", "  /  ", " '   "),
 )  # fmt: skip
+
+
+_PIXELS = " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"
+"""Quadrants by the bits upper left 1, upper right 2, lower left 4, lower right 8."""
+
+
+def stretched(art: tuple[str, ...]) -> tuple[str, ...]:
+    """A clef drawn in quadrants, twice as tall; in ASCII the rows are repeated."""
+    rows: list[str] = []
+    for row in art:
+        if any(c not in _PIXELS for c in row):
+            rows += [row, row]
+            continue
+        bits = [_PIXELS.index(c) for c in row]
+        rows.append("".join(" ▌▐█"[b & 3] for b in bits))
+        rows.append("".join(" ▌▐█"[b >> 2] for b in bits))
+    return tuple(rows)
+
 
 Cell = tuple[str, str]
 

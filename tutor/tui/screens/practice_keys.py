@@ -1,0 +1,77 @@
+"""The practice screen's help, keys, lamps and verdicts."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+from textual.binding import Binding, BindingType
+
+from tutor.tui.widgets.frame import Lamp
+
+if TYPE_CHECKING:
+    from tutor.practice.drill import Mark, Question
+    from tutor.practice.session import Session
+    from tutor.tui.look import Glyphs
+
+Phase = Literal["waiting", "asking", "judging", "answered"]
+
+HELP = (
+    "Listen, look, answer. Space lets you hear it again as often as you like; c gives a clue; 0 means "
+    "“I don't know” and costs no more than a wrong answer.\n\n"
+    "After the answer you see what was right and why, with the telling notes marked. Compare it with what you "
+    "answered (m). If you believe that the program is wrong, d sets the question aside: it then counts nowhere. "
+    "u takes your answer back.\n\n"
+    "The lamps on the edge of the stage are the questions: ● right, ◐ partly right, × not right, ◆ this one, "
+    "○ still to come, – set aside. You may leave at any moment; it all waits where you left it."
+)
+KEYS: list[BindingType] = [
+    Binding("space", "space", "hear", key_display="Space", tooltip="hear it again; or tap"),
+    Binding("1", "choose(1)", "answer", key_display="1–8", tooltip="answer with the number of a line"),
+    *(Binding(str(n), f"choose({n})", show=False) for n in range(2, 9)),
+    Binding("enter", "enter", "answer", key_display="Enter", tooltip="give the answer"),
+    Binding("enter,n", "next", "next", key_display="Enter", tooltip="the next question"),
+    Binding("c", "clue", "clue", tooltip="a hint"),
+    Binding("0", "pass", "don't know", tooltip="I don't know: see the answer"),
+    Binding("r", "record", "sing", tooltip="begin to sing; end the take"),
+    Binding("m", "mine", "hear yours", tooltip="hear what you answered"),
+    Binding("b", "both", "hear both", tooltip="hear what is right, then what you answered"),
+    Binding("u", "undo", "undo", tooltip="take the last answer back"),
+    Binding("d", "dispute", "dispute", tooltip="set the question aside: it counts nowhere"),
+    Binding("comma", "step(-1)", "one by one", key_display=", .", tooltip="hear the excerpts one by one"),
+    Binding("full_stop", "step(1)", "", show=False),
+    Binding("backspace", "take_back", "take back", key_display="⌫", tooltip="take the last note or tap back"),
+    Binding("k", "piano", "play instead", tooltip="play the notes instead of singing them"),
+    Binding("escape", "back", "leave", key_display="Esc", tooltip="leave; the session waits here"),
+]
+
+
+def lamps_of(session: Session, phase: Phase) -> list[Lamp]:
+    """A lamp for each question of a session."""
+    lamps: list[Lamp] = []
+    for done in session.done:
+        credit = done.review.credit
+        lamps.append(
+            "out" if done.review.withdrawn else "hit" if credit >= 1 - 1e-9 else "part" if credit >= 0.5 else "miss"
+        )
+    if not session.over and phase in ("asking", "judging"):
+        lamps.append("now")
+    return lamps + ["wait"] * max(0, session.planned - len(lamps))
+
+
+def verdict_of(mark: Mark, question: Question | None, sign: Glyphs) -> tuple[str, str]:
+    """The verdict in words with its sign, and the style it is told in."""
+    if mark.correct:
+        return f"{sign.right} Right: {mark.right}", "hit"
+    given = _given(mark, question)
+    if mark.credit > 0:
+        return f"{sign.part} Nearly: it is {mark.right}{given}", "lamp"
+    if not mark.answered:
+        return f"{sign.wrong} The answer is {mark.right}", "miss"
+    return f"{sign.wrong} Not this time: it is {mark.right}{given}", "miss"
+
+
+def _given(mark: Mark, question: Question | None) -> str:
+    if question is None or question.ask != "choice" or not mark.answered:
+        return ""
+    text = next((c.text for c in question.choices if c.label == mark.answered), mark.answered)
+    return f"; you said {text}"
