@@ -9,7 +9,6 @@ from tutor.analysis.findings import ChordSpan
 from tutor.music.chord import INVERSIONS, MEMBERS, QUALITY_WORDS, Chord, close
 from tutor.music.phrase import Phrase
 from tutor.music.pitch import Pitch, PitchClass, pretty
-from tutor.practice.drill import Song
 
 INVERSION_CHOICES = {
     "root position": "root position (the root is lowest)",
@@ -111,16 +110,3 @@ def in_reach(pitch: Pitch, low: int, high: int) -> Pitch | None:
 def chord_of(span: ChordSpan) -> Chord:
     """The chord of a reading as a value."""
     return Chord(PitchClass.parse(span.root), span.quality, span.inversion)
-
-
-def bass_agrees(song: Song, span: ChordSpan) -> bool:
-    """True when the lowest sounding note at the chord's start, and nothing lower in it, is its bass."""
-    notes = [
-        n for n in song.table.notes if n.onset_quarters < span.end - 1e-6 and n.end_quarters > span.start + 1e-6
-        and not n.grace
-    ]  # fmt: skip
-    first = [n for n in notes if n.onset_quarters <= span.start + 1e-6]
-    if not first:
-        return False
-    lowest = min(first, key=lambda n: n.midi)
-    return lowest.pitch.pitch_class.name == span.bass and min(n.midi for n in notes) == lowest.midi

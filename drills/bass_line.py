@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from drills._chords import bass_agrees
 from drills._draw import Draw, Drawn, key_heard, pretty_key
 from drills._modal import degree_words
 from drills._sheet import Part, Sheet
+from drills._songs import bass_agrees, per_song
 from drills._texture import laid
 from drills._voicing import lead
 from tutor.analysis.findings import ChordSpan
@@ -177,6 +177,7 @@ def sing_bass(draw: Draw) -> Sheet | None:
     return _notated(draw, sung=True)
 
 
+@per_song
 def _runs(song: Song) -> list[tuple[ChordSpan, ...]]:
     """Three or four sure chords in a row whose bass is settled."""
     sure = [c for c in sure_chords(song) if c.end - c.start >= 1.0 and bass_agrees(song, c)]

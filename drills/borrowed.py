@@ -25,6 +25,7 @@ from drills._modal import (
     sung_over_drone,
 )  # fmt: skip
 from drills._sheet import Part, Sheet
+from drills._songs import per_song
 from tutor.analysis.findings import BorrowedTone
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
@@ -181,22 +182,24 @@ def _sure(song: Song) -> list[BorrowedTone]:
     return [b for b in song.reading.borrowed if b.confidence >= SURE]
 
 
+@per_song
+def _spots(song: Song) -> list[tuple[BorrowedTone, int]]:
+    """Sure foreign tones, each with the first of four bars of which only its own holds any."""
+    bars = [m.number for m in song.table.measures]
+    every = {b.bar for b in song.reading.borrowed}
+    out = []
+    for tone in _sure(song):
+        at = bars.index(tone.bar) if tone.bar in bars else -1
+        for first in range(max(0, at - 3), min(at, len(bars) - 4) + 1):
+            if at >= 0 and sum(b in every for b in bars[first : first + 4]) == 1:
+                out.append((tone, first))
+    return out
+
+
 def song_bar(draw: Draw) -> Sheet | None:
     """The bar of a song that holds a foreign tone."""
-
-    def spots(song: Song) -> list[tuple[BorrowedTone, int]]:
-        bars = [m.number for m in song.table.measures]
-        every = {b.bar for b in song.reading.borrowed}
-        out = []
-        for tone in _sure(song):
-            at = bars.index(tone.bar) if tone.bar in bars else -1
-            for first in range(max(0, at - 3), min(at, len(bars) - 4) + 1):
-                if at >= 0 and sum(b in every for b in bars[first : first + 4]) == 1:
-                    out.append((tone, first))
-        return out
-
-    song = draw.song(lambda s: bool(spots(s)))
-    tone, first = draw.rng.choice(spots(song))
+    song = draw.song(lambda s: bool(_spots(s)))
+    tone, first = draw.rng.choice(_spots(song))
     bars = song.table.measures[first : first + 4]
     start, end = bars[0].start_quarters, bars[-1].end_quarters
     phrase = cut(song.table, start, end)

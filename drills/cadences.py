@@ -11,6 +11,7 @@ from dataclasses import replace
 from drills._draw import Draw, Drawn, key_heard, stretch
 from drills._modal import degree_words
 from drills._sheet import Part, Sheet
+from drills._songs import per_song
 from drills._texture import laid
 from drills._voicing import Voicing, lead
 from tutor.analysis.findings import ChordSpan
@@ -136,6 +137,7 @@ def firmness(draw: Draw) -> Sheet | None:
     )  # fmt: skip
 
 
+@per_song
 def _ends(song: Song) -> list[tuple[ChordSpan, ChordSpan, str, float, float]]:
     """Phrase ends of a song with a cadence that both chords make for sure, in root position."""
     chords = song.reading.chords

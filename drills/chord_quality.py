@@ -7,9 +7,10 @@ seventh and an added sixth share their notes, so sevenths otherwise stand in roo
 
 from __future__ import annotations
 
-from drills._chords import bass_agrees, chord_of, chord_words, pick_root, placed, tone_words
+from drills._chords import chord_of, chord_words, pick_root, placed, tone_words
 from drills._draw import Draw, Drawn, capital
 from drills._sheet import Part, Sheet
+from drills._songs import bass_agrees, per_song
 from drills._texture import single
 from tutor.analysis.findings import ChordSpan
 from tutor.music.chord import QUALITY_WORDS, SHAPES, Chord
@@ -110,6 +111,7 @@ _SONG_POOL = ("major", "minor", "diminished", "dominant-seventh", "major-seventh
               "half-diminished-seventh")  # fmt: skip
 
 
+@per_song
 def _fits(song: Song) -> list[ChordSpan]:
     """Sure chords with all their members sounding; kinds that share their notes only in root position."""
     return [

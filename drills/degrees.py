@@ -13,6 +13,7 @@ from drills._draw import Draw, Drawn, capital, key_heard, pretty_key
 from drills._melody import melody, rhythm
 from drills._modal import degree_words
 from drills._sheet import Part, Sheet
+from drills._songs import per_song
 from tutor.analysis.findings import PhraseEnd, PhraseSpan
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
@@ -154,6 +155,7 @@ def sing(draw: Draw) -> Sheet | None:
     )  # fmt: skip
 
 
+@per_song
 def _ends(song: Song) -> list[tuple[PhraseSpan, PhraseEnd, str]]:
     """Phrase ends in a sure key, on a degree that has a name here."""
     phrases = {p.id: p for p in song.reading.phrases}

@@ -12,6 +12,7 @@ from dataclasses import replace
 from drills._chords import ORDINALS
 from drills._draw import Draw, Drawn, capital
 from drills._sheet import Part, Sheet
+from drills._statements import RELATION, song_relation
 from drills._tune import Piece, agreement, joined, piece, unlike_set, varied
 from tutor.analysis.findings import Section
 from tutor.music.phrase import Phrase
@@ -27,11 +28,6 @@ FORMS = {
     "AABB": "AABB: each idea twice",
     "ABCA": "ABCA: back to the first idea at the end only",
     "AAAB": "AAAB: three times the same, then a contrast",
-}
-RELATION = {
-    "same": "the same",
-    "varied": "varied: the same idea with some notes changed",
-    "new": "new: another idea",
 }
 _KINDS = {"A": "open", "B": "away", "C": "closed"}
 
@@ -264,7 +260,9 @@ def _sections(song: Song) -> list[Section]:
 
 def _sure_form(song: Song) -> bool:
     sections = _sections(song)
-    return len(sections) >= 2 and song.reading.form.confidence >= SURE and all(s.confidence >= SURE for s in sections)
+    sure = all(s.confidence >= SURE or s.corrected for s in sections)
+    named = song.reading.form.confidence >= SURE or all(s.corrected for s in sections)
+    return len(sections) >= 2 and sure and named
 
 
 def song_name(draw: Draw) -> Sheet | None:
@@ -338,6 +336,7 @@ PARTS = {
     "name-form": Part("name the plan", name_form),
     "which-section": Part("which section is this", which_section),
     "withheld": Part("what a return withholds", withheld),
+    "song-relation": Part("two phrases of your song, by ear", song_relation, song=True),
     "song-marks": Part("tap along with your song", song_marks, song=True),
     "song-section": Part("which section of your song is this", song_section, song=True),
     "song-name": Part("the plan of your song", song_name, song=True),

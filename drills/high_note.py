@@ -32,16 +32,18 @@ def target_midi(draw: Draw) -> int:
     return draw.material.high_midi - round(SAFE_BELOW * (1 - draw.level)) - draw.rng.choice((0, 0, 1))
 
 
-def _spelled(midi: int, rng_flats: bool) -> Pitch:
-    return Pitch.from_midi(midi, fifths=-3 if rng_flats else 2)
+def _spelled(midi: int, size: Interval) -> tuple[Pitch, Pitch]:
+    """The lower and the upper note of a leap into a MIDI number, spelled with the fewest accidentals."""
+    tops = [Pitch.from_midi(midi, fifths=f) for f in (0, -4, 4)]
+    pairs = [(top.moved(-size.fifths, -size.diatonic), top) for top in tops]
+    return min(pairs, key=lambda p: (max(abs(p[0].alter), abs(p[1].alter)), abs(p[0].alter) + abs(p[1].alter)))
 
 
 def hear_leap(draw: Draw) -> Sheet | None:
     """How wide the leap into the climax is."""
     label = draw.rng.choice(LEAPS[: 4 + round(draw.level * 3)])
-    top = _spelled(min(79, max(67, target_midi(draw))), draw.rng.random() < 0.5)
     size = Interval.parse(label)
-    start = top.moved(-size.fifths, -size.diatonic)
+    start, top = _spelled(min(79, max(67, target_midi(draw))), size)
     if abs(start.alter) > 1:
         return None
     before = [start.moved(*m) for m in draw.rng.choice((((0, 0),), ((-2, -1), (0, 0)), ((2, 1), (0, 0))))]
@@ -70,8 +72,7 @@ def sing_leap(draw: Draw) -> Sheet | None:
     """Sing the leap into the top."""
     label = draw.rng.choice(LEAPS[: 3 + round(draw.level * 4)])
     size = Interval.parse(label)
-    top = _spelled(target_midi(draw), draw.rng.random() < 0.5)
-    start = top.moved(-size.fifths, -size.diatonic)
+    start, top = _spelled(target_midi(draw), size)
     if start.midi < draw.material.low_midi or abs(start.alter) > 1:
         return None
     tones = (Tone(0.0, 1.0, start, mark="target"), Tone(1.0, 2.0, top, mark="target"))
@@ -166,9 +167,8 @@ def song_sing(draw: Draw) -> Sheet | None:
     wanted = min(top.midi, target_midi(draw))
     if wanted - leap.semitones < draw.material.low_midi:
         return None
-    safe = _spelled(wanted, top.alter < 0)
     size = Interval.between(low, top)
-    start = safe.moved(-size.fifths, -size.diatonic)
+    start, safe = _spelled(wanted, size)
     if abs(start.alter) > 1:
         return None
     down = top.midi - safe.midi

@@ -15,6 +15,7 @@ from drills._draw import Draw, Drawn, capital, key_heard, pretty_key
 from drills._melody import melody, rhythm
 from drills._modal import degree_words
 from drills._sheet import Part, Sheet
+from drills._songs import per_song
 from tutor.music.interval import Interval, with_article
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
@@ -220,6 +221,7 @@ def sing(draw: Draw) -> Sheet | None:
     )  # fmt: skip
 
 
+@per_song
 def _song_pairs(song: Song, reach: tuple[str, ...]) -> list[tuple[NoteRow, NoteRow, str]]:
     notes = sung_notes(song.table, 0.0, song.table.length_quarters)
     out = []

@@ -15,7 +15,6 @@ from drills._chords import (
     INVERSION_CHOICES,
     MEMBER_CHOICES,
     ORDINALS,
-    bass_agrees,
     chord_of,
     chord_words,
     in_reach,
@@ -27,8 +26,10 @@ from drills._chords import (
 )
 from drills._draw import Draw, Drawn, capital, key_heard
 from drills._sheet import Part, Sheet
+from drills._songs import bass_agrees, per_song
 from drills._texture import laid, single
 from drills._voicing import lead
+from tutor.analysis.findings import ChordSpan
 from tutor.music.chord import MEMBERS, Chord
 from tutor.music.phrase import Phrase
 from tutor.music.pitch import Pitch, PitchClass, pretty
@@ -302,11 +303,10 @@ _SONG_KINDS = ("major", "minor", "dominant-seventh", "major-seventh", "minor-sev
 
 
 def _song_chord(draw: Draw, by_eye: bool) -> Sheet | None:
-    def fits(song: Song) -> bool:
-        return any(_askable(song, i) for i in range(len(song.reading.chords)))
-
-    song = draw.song(fits)
-    span = song.reading.chords[draw.rng.choice([i for i in range(len(song.reading.chords)) if _askable(song, i)])]
+    song = draw.song(lambda s: bool(_askable(s)))
+    spans = _askable(song)
+    wanted = draw.rng.choice(sorted({s.inversion for s in spans}))
+    span = draw.rng.choice([s for s in spans if s.inversion == wanted])
     chord = chord_of(span)
     start, end = whole_bars(song.table, span.start, span.end)
     phrase = cut(song.table, start, end)
@@ -330,11 +330,16 @@ def _song_chord(draw: Draw, by_eye: bool) -> Sheet | None:
     )  # fmt: skip
 
 
-def _askable(song: Song, index: int) -> bool:
-    span = song.reading.chords[index]
-    sure = span in sure_chords(song) and span.quality in _SONG_KINDS and span.end - span.start >= 1.0
-    members = 4 if span.quality.endswith("seventh") else 3
-    return sure and span.inversion < members and len(span.tones) >= members and bass_agrees(song, span)
+@per_song
+def _askable(song: Song) -> list[ChordSpan]:
+    """Sure chords of a quarter or more with all their members, whose bass is settled."""
+    out = []
+    for span in sure_chords(song):
+        members = 4 if span.quality.endswith("seventh") else 3
+        whole = span.quality in _SONG_KINDS and span.inversion < members and len(span.tones) >= members
+        if whole and span.end - span.start >= 1.0 and bass_agrees(song, span):
+            out.append(span)
+    return out
 
 
 def song_ear(draw: Draw) -> Sheet | None:

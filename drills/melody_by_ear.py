@@ -14,6 +14,7 @@ from drills._draw import Draw, Drawn, capital, key_heard, pretty_key
 from drills._melody import melody
 from drills._modal import bent_scale, degree_words, line
 from drills._sheet import Part, Sheet
+from drills._songs import per_song
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.progression import harmonies
@@ -112,6 +113,7 @@ def bent(draw: Draw) -> Sheet | None:
     return _sheet(draw, key, tones, note=f" {capital(degree_words(degree))} is the bent one.")
 
 
+@per_song
 def _spots(song: Song, size: int) -> list[tuple[NoteRow, ...]]:
     notes = sung_notes(song.table, 0.0, song.table.length_quarters)
     starts = [i for i in range(len(notes) - size + 1) if _opens(song, notes[i])]

@@ -12,6 +12,7 @@ from dataclasses import replace
 from drills._chords import MEMBER_CHOICES, chord_words, pick_root, placed, symbol_words, tone_words
 from drills._draw import Draw, Drawn
 from drills._sheet import Part, Sheet
+from drills._songs import per_song
 from tutor.analysis.findings import ChordSpan, Rub
 from tutor.music.chord import MEMBERS, Chord
 from tutor.music.interval import Interval, with_article
@@ -243,6 +244,7 @@ def _sure_span(song: Song, at: float) -> ChordSpan | None:
     return next((c for c in song.reading.chords if c.start - 1e-6 <= at < c.end - 1e-6 and c.confidence >= SURE), None)
 
 
+@per_song
 def _song_notes(song: Song) -> list[tuple[NoteRow, ChordSpan, Rub | None]]:
     """Sung notes over one sure chord, each with its rub or None where it belongs."""
     out = []

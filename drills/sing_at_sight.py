@@ -13,6 +13,7 @@ from dataclasses import replace
 from drills._draw import Draw, Drawn, key_heard, pretty_key
 from drills._melody import melody, rhythm
 from drills._sheet import Part, Sheet
+from drills._songs import per_song
 from tutor.analysis.findings import PhraseSpan
 from tutor.music.interval import Interval
 from tutor.music.phrase import Phrase
@@ -94,6 +95,7 @@ def mixed(draw: Draw) -> Sheet | None:
     return _line(draw, mode, lively=draw.level, leaps=True, beats=draw.rng.choice((4, 3)))
 
 
+@per_song
 def _fits(song: Song) -> list[PhraseSpan]:
     """Phrases of up to eight bars with at least four notes."""
     out = []

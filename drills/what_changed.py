@@ -7,15 +7,16 @@ melody alone. Exactly one thing changes, so that one answer is right.
 from __future__ import annotations
 
 import random
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from drills._chords import ORDINALS
+from drills._chords import ORDINALS, symbol_words
 from drills._draw import Draw, Drawn, capital
 from drills._sheet import Part, Sheet
+from drills._songs import per_song
 from drills._texture import laid
 from drills._tune import Piece, joined, piece, varied
 from drills._voicing import lead
-from tutor.analysis.findings import Change, Return
+from tutor.analysis.findings import Change
 from tutor.music.interval import Interval, with_article
 from tutor.music.phrase import Phrase
 from tutor.music.pitch import Pitch, pretty
@@ -274,51 +275,72 @@ def chord_place(draw: Draw) -> Sheet | None:
     )  # fmt: skip
 
 
-def _single(song: Song) -> list[tuple[Return, Change]]:
-    """Returns at the same pitch in which exactly one thing is said to have changed."""
-    return [
-        (r, r.changes[0]) for r in song.reading.returns
-        if r.transposed == 0 and len(r.changes) == 1 and r.changes[0].what in SONG_KINDS
-    ]  # fmt: skip
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A stretch of a return in which one bar alone differs."""
+
+    of: tuple[float, float]
+    """The stretch the first time."""
+    again: tuple[float, float]
+    """The stretch the second time."""
+    bars: tuple[str, ...]
+    """Its bars, the second time."""
+    changes: tuple[Change, ...]
+    """What changed, all in one bar."""
+
+
+@per_song
+def _windows(song: Song) -> list[Window]:
+    """Stretches of two to four whole bars of returns at the same pitch, of which exactly one bar differs."""
+    out = []
+    for found in song.reading.returns:
+        if found.transposed:
+            continue
+        shift = found.again[0] - found.of[0]
+        bars = [m for m in song.table.measures
+                if m.start_quarters >= found.again[0] - 1e-6 and m.end_quarters <= found.again[1] + 1e-6]  # fmt: skip
+        for size in (2, 3, 4):
+            for i in range(len(bars) - size + 1):
+                run = bars[i : i + size]
+                start, end = run[0].start_quarters, run[-1].end_quarters
+                inside = tuple(c for c in found.changes if start - 1e-6 <= c.at < end - 1e-6)
+                known = inside and all(c.what in SONG_KINDS for c in inside)
+                if known and len({c.bar for c in inside}) == 1 and inside[0].bar in {m.number for m in run}:
+                    of = (start - shift, end - shift)
+                    if whole_bars(song.table, *of) == of:
+                        out.append(Window(of, (start, end), tuple(m.number for m in run), inside))
+    return out
 
 
 def _song(draw: Draw, ask_bar: bool) -> Sheet | None:
-    def fits(song: Song) -> bool:
-        return any(not ask_bar or _bars(song, r)[1] >= 2 for r, _ in _single(song))
+    def fits(window: Window) -> bool:
+        return ask_bar or len({c.what for c in window.changes}) == 1
 
-    song = draw.song(fits)
-    found, change = draw.rng.choice(_single(song))
-    bars, count = _bars(song, found)
-    if (ask_bar and (count < 2 or change.bar not in bars)) or found.again[1] - found.again[0] > 64:
-        return None
-    a = cut(song.table, *whole_bars(song.table, *found.of))
-    start, end = whole_bars(song.table, *found.again)
-    b = cut(song.table, start, end)
-    at = change.at - start
+    song = draw.song(lambda s: any(fits(w) for w in _windows(s)))
+    window = draw.rng.choice([w for w in _windows(song) if fits(w)])
+    change = window.changes[0]
+    a, b = cut(song.table, *window.of), cut(song.table, *window.again)
+    places = {round(c.at - window.again[0], 6) for c in window.changes}
     marked = replace(b, tones=tuple(
-        replace(t, mark="changed") if t.onset_quarters <= at + 1e-6 < t.end_quarters
+        replace(t, mark="changed") if any(t.onset_quarters <= p + 1e-6 < t.end_quarters for p in places)
         and (t.line != "voice") == (change.what == "harmony") else t for t in b.tones
     ))  # fmt: skip
-    first = Excerpt(f"First time, {bar_words(song.table, *found.of)}", a)
-    second = Excerpt(f"Second time, {bar_words(song.table, *found.again)}", b)
-    pool = {x: f"bar {x}" for x in bars} if ask_bar else SONG_KINDS
+    first = Excerpt(f"First time, {bar_words(song.table, *window.of)}", a)
+    second = Excerpt(f"Second time, {bar_words(song.table, *window.again)}", b)
+    pool = {x: f"bar {x}" for x in window.bars} if ask_bar else SONG_KINDS
     right = change.bar if ask_bar else change.what
     choices = draw.choose(right, pool, 4)
-    was, now = pretty(change.was), pretty(change.now)
+    moves = "; ".join(
+        f"beat {c.beat:g}, {symbol_words(c.was)} became {symbol_words(c.now)} ({SONG_KINDS[c.what]})"
+        for c in window.changes[:3]
+    )
     return Sheet(
-        prompt="The passage comes back with one change. " + ("In which bar?" if ask_bar else "Of what kind?"),
-        ask="choice", right=right, words=pool[right],
-        why=f"Bar {change.bar}, beat {change.beat:g}: {was} became {now} ({SONG_KINDS[change.what]}).",
+        prompt="The passage comes back changed. " + ("In which bar of the second time?" if ask_bar else "In what way?"),
+        ask="choice", right=right, words=pool[right], why=f"Bar {change.bar}: {moves}.",
         shown=Excerpt(capital(second.caption), marked), heard=(first, second), choices=choices,
         contrasts={c.label: first for c in choices if c.label != right},
-        source=source_words(song, *found.again), song_id=song.id, hint="Follow the words as well as the notes.",
+        source=source_words(song, *window.again), song_id=song.id, hint="Follow the words as well as the notes.",
     )  # fmt: skip
-
-
-def _bars(song: Song, found: Return) -> tuple[list[str], int]:
-    start, end = found.again
-    bars = [m.number for m in song.table.measures if m.end_quarters > start + 1e-6 and m.start_quarters < end - 1e-6]
-    return bars, len(bars)
 
 
 def song_bar(draw: Draw) -> Sheet | None:

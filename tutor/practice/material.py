@@ -61,7 +61,7 @@ def tempo_at(table: NoteTable, at: float) -> float:
 
 def whole_bars(table: NoteTable, start: float, end: float) -> tuple[float, float]:
     """The bars that hold a stretch: offsets of the first bar line and the last."""
-    return table.bar_at(start).start_quarters, table.bar_at(max(start, end - 1e-6)).end_quarters
+    return table.bar_at(start).start_quarters, table.bar_at(max(start, end - 1e-3)).end_quarters
 
 
 def bars_between(table: NoteTable, start: float, end: float) -> tuple[MeasureRow, ...]:
@@ -71,7 +71,7 @@ def bars_between(table: NoteTable, start: float, end: float) -> tuple[MeasureRow
 
 def bar_words(table: NoteTable, start: float, end: float) -> str:
     """'bar 9' or 'bars 9–12'."""
-    first, last = table.bar_at(start).number, table.bar_at(max(start, end - 1e-6)).number
+    first, last = table.bar_at(start).number, table.bar_at(max(start, end - 1e-3)).number
     return f"bar {first}" if first == last else f"bars {first}–{last}"
 
 
