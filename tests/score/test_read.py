@@ -14,6 +14,7 @@ from music21 import corpus
 
 from tests.score import makers
 from tests.score.makers import attributes, bar, note, score
+from tutor.music.chordsymbol import parse_symbol
 from tutor.music.table import NoteTable
 from tutor.score.read import read_file, read_score, table_from_music21
 
@@ -259,6 +260,38 @@ def test_tempo_dynamics_chords_and_rehearsal_marks() -> None:
         ("chord", "Bbm7/Db"),
     }
     assert len(table.notes) == 2
+
+
+@pytest.mark.parametrize(
+    ("kind", "quality"),
+    [
+        ("major", "major"),
+        ("minor", "minor"),
+        ("augmented", "augmented"),
+        ("diminished", "diminished"),
+        ("dominant", "dominant-seventh"),
+        ("major-seventh", "major-seventh"),
+        ("minor-seventh", "minor-seventh"),
+        ("diminished-seventh", "diminished-seventh"),
+        ("augmented-seventh", "augmented-seventh"),
+        ("half-diminished", "half-diminished-seventh"),
+        ("major-minor", "minor-major-seventh"),
+        ("major-sixth", "major-sixth"),
+        ("minor-sixth", "minor-sixth"),
+        ("dominant-ninth", "dominant-ninth"),
+        ("major-ninth", "major-ninth"),
+        ("minor-ninth", "minor-ninth"),
+        ("suspended-second", "suspended-second"),
+        ("suspended-fourth", "suspended-fourth"),
+        ("power", "power"),
+    ],
+)
+def test_printed_chords_can_be_read_on(kind: str, quality: str) -> None:
+    """The kinds of MusicXML 4.0 that have a name in the findings."""
+    harmony = f"<harmony><root><root-step>E</root-step><root-alter>-1</root-alter></root><kind>{kind}</kind></harmony>"
+    table = _read(bar(1, attributes(), harmony, note("C4", 4)))
+    chord = parse_symbol(table.texts[0].text)
+    assert (chord.root.name, chord.quality) == ("Eb", quality)
 
 
 def test_staves_of_the_piano_are_parts() -> None:

@@ -213,10 +213,11 @@ class Gatherer:
 
 
 def symbol_text(symbol: Any) -> str:
-    """A printed chord symbol in ASCII: music21 writes flats as '-'."""
+    """A printed chord symbol in ASCII: music21 writes flats as '-' and has words of its own for two kinds."""
     if "NoChord" in symbol.classes:
         return "N.C."
-    return str(getattr(symbol, "figure", "") or "").replace("-", "b").replace("ø", "m7b5")
+    figure = str(getattr(symbol, "figure", "") or "").replace("-", "b")
+    return figure.replace("dom7dim5", "7b5").replace("power", "5")
 
 
 def _add_lyrics(raw: RawNote, lyrics: Any) -> None:
