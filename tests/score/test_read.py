@@ -163,6 +163,33 @@ def test_up_beat_metre_and_key_changes() -> None:
     assert table.beat_at(0.0) == 4.0
 
 
+def test_bar_numbers_as_the_file_writes_them() -> None:
+    bars = [bar(n, attributes() if n == "1" else "", note("C4", 4)) for n in ("1", "X1", "2", "2a", "-", "7")]
+    assert [b.number for b in _read(*bars).measures][:4] == ["1", "X1", "2", "2a"]
+    assert _read(*bars).measures[5].number == "7"
+
+
+def test_notes_that_have_no_row_are_told() -> None:
+    drum = (
+        "<note><unpitched><display-step>E</display-step><display-octave>4</display-octave></unpitched>"
+        "<duration>16</duration><voice>1</voice></note>"
+    )
+    drums = score([("Voice", [bar(1, attributes(), note("C4", 4))]), ("Drums", [bar(1, attributes(), drum)])])
+    assert read_score(drums.encode(), "a.xml").warnings == ("notes without pitch are left out: Drums",)
+    quarter = note("C#4", 4).replace("<alter>1</alter>", "<alter>0.5</alter>")
+    table = _read(bar(1, attributes(), quarter))
+    assert table.notes[0].pitch.name == "C4"
+    assert "a note between the semitones" in table.warnings[0]
+
+
+def test_a_bar_that_is_short_in_one_part_is_told() -> None:
+    parts = [("Voice", [bar(1, attributes(), note("C4", 3)), bar(2, note("D4", 4))])]
+    parts.append(("Piano", [bar(1, attributes(), note("C3", 4)), bar(2, note("C3", 4))]))
+    table = read_score(score(parts).encode(), "a.xml")
+    assert [b.start_quarters for b in table.measures] == [0.0, 4.0]
+    assert "bar 1: the parts differ in length" in table.warnings[0]
+
+
 def test_repeats_and_endings() -> None:
     table = _read(
         bar(1, attributes(), note("C4", 4)),

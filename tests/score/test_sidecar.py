@@ -104,6 +104,24 @@ def test_a_whole_analysis_comes_back_with_its_keys(song: Path, table: NoteTable)
     assert sidecar.load(song, table) == Corrections(keys=keys, chords=chords)
 
 
+def test_bars_numbered_twice_or_with_letters_are_told_apart(tmp_path: Path) -> None:
+    numbers = ("1", "X1", "2", "2", "3a", "-", "X1")
+    bars = [
+        makers.bar(n, makers.attributes() if n == "1" else "", *[makers.note("C5", lyric="o")] * 4) for n in numbers
+    ]
+    path = tmp_path / "odd.xml"
+    path.write_text(makers.score([("Voice", bars)]))
+    table = read_file(path)
+    model = _chords("m1 C: V65/V b2 bVI", table)[0]
+    chords = tuple(
+        replace(model, start=at, end=at + 1.5, bar=table.bar_at(at).number, beat=table.beat_at(at))
+        for at in (0.5, 5.0, 8.0, 12.0, 17.0, 20.0, 24.5)
+    )
+    keys = (KeySpan(12.0, 24.0, "F#", "minor", 1.0, corrected=True),)
+    sidecar.save(path, table, Corrections(chords=chords, keys=keys))
+    assert sidecar.load(path, table) == Corrections(chords=chords, keys=keys)
+
+
 def test_nothing_to_keep_leaves_no_file(song: Path, table: NoteTable) -> None:
     assert not sidecar.load(song, table)
     sidecar.save(song, table, Corrections(voice_part="P1"))

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import zip_longest
 from typing import Any
 
 from tutor.errors import plain
@@ -12,6 +13,9 @@ from tutor.music.table import MeasureRow
 
 MAX_PASSES = 16
 """Most times a repeat sign is believed."""
+
+NUMBER = re.compile(r"[A-Za-z]?\d{1,6}[A-Za-z]?")
+"""A bar number that can be named again in a file of corrections."""
 
 _JUMPS = (
     (re.compile(r"\b(d\.? ?c\.?|da ?capo)(?=\W|$).*\bfine\b", re.I), "da-capo-al-fine"),
@@ -74,9 +78,10 @@ def mark_of(element: Any) -> str | None:
     return None
 
 
-def bar_number(bar: Any) -> str:
-    """The number as printed: '12a', '0' for an up-beat."""
-    return plain(f"{bar.number}{bar.numberSuffix or ''}")[:12]
+def bar_number(bar: Any, written: str = "") -> str:
+    """The number as the file writes it ('12a', 'X1', '0' for an up-beat), else as music21 counts."""
+    counted = f"{bar.number}{bar.numberSuffix or ''}"
+    return next((n for n in (written.strip(), counted) if NUMBER.fullmatch(n)), str(bar.number))
 
 
 class BarReader:
@@ -86,12 +91,17 @@ class BarReader:
         reference: The bars (music21 measures) of the part that sets numbers, metres and keys.
         starts: Where each bar starts, in quarters.
         durations: How long each bar is, in quarters.
+        numbers: Bar numbers as the file writes them; may be shorter.
     """
 
-    def __init__(self, reference: list[Any], starts: list[float], durations: list[float]) -> None:
+    def __init__(
+        self, reference: list[Any], starts: list[float], durations: list[float], numbers: Sequence[str] = ()
+    ) -> None:
         self.facts = [
-            BarFacts(bar_number(bar), start, duration)
-            for bar, start, duration in zip(reference, starts, durations, strict=True)
+            BarFacts(bar_number(bar, written), start, duration)
+            for (bar, written), start, duration in zip(
+                zip_longest(reference, numbers[: len(reference)], fillvalue=""), starts, durations, strict=True
+            )
         ]
         self.warnings: list[str] = []
         self._index: dict[int, int] = {}

@@ -24,6 +24,7 @@ def table_from_music21(
     voice_part: str | None = None,
     jumps: Mapping[int, set[str]] | None = None,
     transposing: Collection[int] = (),
+    numbers: Sequence[str] = (),
     warnings: Sequence[str] = (),
 ) -> NoteTable:
     """Turn a music21 score (also one of its corpus) into a table.
@@ -35,6 +36,7 @@ def table_from_music21(
         voice_part: Id of the sung part as the user says; None to choose it.
         jumps: For each bar (by its place), marks that playback directions of the file name.
         transposing: Places (from 0) of the instruments whose written notes sound elsewhere.
+        numbers: Bar numbers as the file writes them.
         warnings: Lines to put before those found here.
 
     Raises:
@@ -60,7 +62,7 @@ def table_from_music21(
     raws = merge_ties(found.notes)
     if not raws:
         raise ScoreError("there are no notes in this score", remedy="Open a score with notes")
-    reader = BarReader(bars[reference], starts, durations)
+    reader = BarReader(bars[reference], starts, durations, numbers)
     for part_bars in bars:
         reader.add_part(part_bars)
     reader.add_brackets(score)
@@ -212,4 +214,5 @@ def _remarks(unpitched: set[int], microtones: int, parts: Sequence[PartRow], war
         names = ", ".join(parts[i].name or parts[i].id for i in sorted(unpitched))
         warnings.append(f"notes without pitch are left out: {names}")
     if microtones:
-        warnings.append(f"{microtones} notes between the semitones are read as the nearest one below or above")
+        notes = "a note" if microtones == 1 else f"{microtones} notes"
+        warnings.append(f"{notes} between the semitones: read as a semitone beside it")

@@ -77,6 +77,7 @@ def read_score(data: bytes, name: str, *, voice_part: str | None = None) -> Note
                 voice_part=voice_part,
                 jumps=facts.jumps if facts else {},
                 transposing=facts.transposing if facts else (),
+                numbers=facts.numbers if facts else (),
             )
     except ScoreError as error:
         raise ScoreError(error.what, where=error.where or name, remedy=error.remedy) from None

@@ -23,7 +23,7 @@ NOTHING = "NC"
 
 _HEADER = re.compile(r"([A-Za-z][A-Za-z0-9 ._/-]{0,40}):(.*)")
 _COPY = re.compile(r"m\s?(\d+)([a-z]?)(?:\s*-\s*m?(\d+))?\s*=\s*m?\s?(\d+)([a-z]?)(?:\s*-\s*m?(\d+))?\s*$")
-_BAR = re.compile(r"m\s?(\d+[a-z]?(?:#\d+)?)(var\w*)?(?:\s+(.*))?$")
+_BAR = re.compile(r"m\s?([A-Za-z]?\d+[A-Za-z]?(?:#\d+)?)(var\w*)?(?:\s+(.*))?$")
 _BEAT = re.compile(r"b(\d+(?:\.\d+){0,2})")
 _KEY = re.compile(r"([A-Ga-g])([#b]{0,2}|-{0,2});?:")
 _SKIPPED = re.compile(r"\|\||\|\|:|:\|\|(:?)|[()\[\]]|\?\(|\?\)|\|")

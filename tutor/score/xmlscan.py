@@ -35,6 +35,8 @@ class XmlFacts:
     """For each bar (by its place in the part), the marks its playback directions name."""
     transposing: set[int] = field(default_factory=set)
     """Places (from 0) of the parts whose written notes sound elsewhere."""
+    numbers: list[str] = field(default_factory=list)
+    """Bar numbers as the file writes them, of the part with the most bars."""
     parts: int = 0
     bars: int = 0
     notes: int = 0
@@ -129,7 +131,9 @@ class _Scanner:
     def _measure(self, attributes: dict[str, str]) -> None:
         self._bar += 1
         self._number = attributes.get("number", "")
-        self.facts.bars = max(self.facts.bars, self._bar + 1)
+        if self._bar == self.facts.bars:
+            self.facts.numbers.append(self._number)
+            self.facts.bars += 1
         if self._bar >= limits.MAX_BARS:
             raise self._refuse(f"the score has more than {limits.MAX_BARS:,} bars", "Export only this song")
 
