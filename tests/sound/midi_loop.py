@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import queue
 import shutil
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -59,7 +61,11 @@ class MidiLoop:
         """End the server and wait for it."""
         if self.server is not None:
             self.server.terminate()
-            self.server.wait(10)
+            try:
+                self.server.wait(3)
+            except subprocess.TimeoutExpired:  # it sometimes waits for clients that have gone
+                self.server.kill()
+                self.server.wait(10)
             self.server = None
 
 
@@ -95,6 +101,9 @@ class Gear:
         assert self.process.stdout is not None
         if self.process.stdout.readline() != "ready\n":
             raise RuntimeError("the test keyboard did not start")
+        self._got: queue.Queue[tuple[int, ...]] = queue.Queue()
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
 
     def play(self, *messages: tuple[int, int, int]) -> None:
         """Send messages as if keys were pressed."""
@@ -102,15 +111,27 @@ class Gear:
         self.process.stdin.writelines(f"{a} {b} {c}\n" for a, b, c in messages)
         self.process.stdin.flush()
 
-    def received(self, count: int) -> list[tuple[int, ...]]:
-        """The next messages that came in."""
+    def received(self, count: int, seconds: float = 5.0) -> list[tuple[int, ...]]:
+        """The next messages that came in; fewer when no more come within the time."""
+        got: list[tuple[int, ...]] = []
+        deadline = time.monotonic() + seconds
+        while len(got) < count:
+            try:
+                got.append(self._got.get(timeout=max(0.01, deadline - time.monotonic())))
+            except queue.Empty:
+                break
+        return got
+
+    def _read(self) -> None:
         assert self.process.stdout is not None
-        return [tuple(int(word) for word in self.process.stdout.readline().split()) for _ in range(count)]
+        for line in self.process.stdout:
+            self._got.put(tuple(int(word) for word in line.split()))
 
     def unplug(self) -> None:
         """Pull the plug."""
         self.process.kill()
         self.process.wait(10)
+        self._reader.join(5)
         for pipe in (self.process.stdin, self.process.stdout):
             if pipe is not None:
                 pipe.close()

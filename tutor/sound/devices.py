@@ -8,10 +8,11 @@ libraries below print to the terminal when a device misbehaves.
 from __future__ import annotations
 
 import contextlib
+import os
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -115,10 +116,29 @@ def _listed(kind: Kind) -> tuple[Device, ...]:
 def _sounddevice() -> Any:
     """The library, loaded now; None when PortAudio is missing."""
     try:
-        import sounddevice
+        with _without_jack():
+            import sounddevice
     except (OSError, ImportError):
         return None
     return sounddevice
+
+
+@contextlib.contextmanager
+def _without_jack() -> Iterator[None]:
+    """Keep PortAudio away from JACK: it ends the whole program when a JACK server that it knew has gone.
+
+    Where JACK is the only way to the loudspeaker, miniaudio takes it.
+    """
+    before = os.environ.get("JACK_DEFAULT_SERVER")
+    os.environ["JACK_DEFAULT_SERVER"] = "not-for-portaudio"
+    os.environ.setdefault("JACK_NO_START_SERVER", "1")
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ["JACK_DEFAULT_SERVER"]
+        else:
+            os.environ["JACK_DEFAULT_SERVER"] = before
 
 
 def _look_again() -> bool:
@@ -128,7 +148,8 @@ def _look_again() -> bool:
         return False
     try:
         sd._terminate()
-        sd._initialize()
+        with _without_jack():
+            sd._initialize()
     except sd.PortAudioError:
         return False
     return True

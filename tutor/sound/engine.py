@@ -11,7 +11,7 @@ from typing import Any, Literal, Protocol, runtime_checkable
 
 from tutor.errors import PortUnavailable
 from tutor.music.phrase import Line, Phrase
-from tutor.sound.ahead import AheadSource, Maker, Loop
+from tutor.sound.ahead import AheadSource, Loop, Maker
 from tutor.sound.mixer import Source
 from tutor.sound.ports import RATE, Clip, Player, Playing
 from tutor.sound.synth import SOUNDS, TAIL_S, Sounds, Timeline

@@ -243,6 +243,8 @@ class MidiInstrument:
         """Its name for the user."""
         self._lock = threading.Lock()
         self._port: Any = None
+        self._sounding: set[tuple[int, int]] = set()
+        self._used: set[int] = set()
         try:
             port = rtmidi.MidiOut(api, "larkstair")
             port.open_port(port.get_ports().index(name), "play")
@@ -263,6 +265,7 @@ class MidiInstrument:
         with self._lock:
             if self._port is None:
                 return
+            self._remember(message)
             try:
                 self._port.send_message(message)
             except (RuntimeError, SystemError, rtmidi.RtMidiError):
@@ -271,14 +274,26 @@ class MidiInstrument:
                 ) from None
 
     def panic(self) -> None:
-        """Silence everything: note-off for every key on the channels in use, then the two messages made for it."""
+        """Silence everything: the notes that sound, then all the rest on every channel in use."""
         with contextlib.suppress(PortUnavailable):
-            for channel in CHANNELS.values():
-                self.send(0xB0 | channel, 64, 0)
+            for channel, midi in sorted(self._sounding):
+                self.send(0x80 | channel, midi, 0)
+            for channel in sorted(self._used):
+                for message in ((64, 0), (123, 0), (120, 0)):
+                    self.send(0xB0 | channel, *message)
+            for channel in sorted(self._used):
                 for midi in range(128):
                     self.send(0x80 | channel, midi, 0)
-                self.send(0xB0 | channel, 123, 0)
-                self.send(0xB0 | channel, 120, 0)
+                    if midi % 16 == 15:
+                        time.sleep(0.004)  # buffers on the way are small, and a lost note-off is a stuck note
+
+    def _remember(self, message: tuple[int, ...]) -> None:
+        channel = message[0] & 0x0F
+        if message[0] & 0xF0 == 0x90 and message[2]:
+            self._sounding.add((channel, message[1]))
+            self._used.add(channel)
+        elif message[0] & 0xE0 == 0x80:
+            self._sounding.discard((channel, message[1]))
 
     def close(self) -> None:
         """Silence it and let it go; safe to call twice."""
