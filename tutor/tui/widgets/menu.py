@@ -207,10 +207,9 @@ class Menu(Widget, can_focus=True):
         """Move the light."""
         step = 1 if by > 0 else -1
         index = max(0, min(len(self.rows) - 1, self.at + by))
-        while 0 <= index < len(self.rows) and self.rows[index].heading:
-            index += step
-        if 0 <= index < len(self.rows):
-            self.at = index
+        ahead = range(index, len(self.rows)) if step > 0 else range(index, -1, -1)
+        behind = range(index, self.at, -step)
+        self.at = next((i for i in (*ahead, *behind) if not self.rows[i].heading), self.at)
 
     def action_choose(self) -> None:
         """Choose the row in the light."""

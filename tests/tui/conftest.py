@@ -1,0 +1,138 @@
+"""A studio without devices, a clock that moves only when told, and songs that are read once for all tests."""
+
+from __future__ import annotations
+
+import os
+
+os.environ["TEXTUAL_ANIMATIONS"] = "none"
+
+import random
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+from tutor.music.table import READER_VERSION
+from tutor.sound.tape import TapePlayer
+from tutor.store.records import SongCard
+from tutor.store.store import Store
+from tutor.studio import Studio
+from tutor.studio.outlets import Outlets
+from tutor.tui.app import LarkstairApp
+from tutor.tui.look import Look, ThemeName
+
+SONG = "measure-twice"
+"""The bundled song that the tests open."""
+
+
+@dataclass
+class Clock:
+    """Time that moves only when told."""
+
+    now: datetime = datetime(2026, 3, 3, 8, 30, tzinfo=UTC)
+    sound_s: float = 0.0
+    """The loudspeaker's clock."""
+
+    def __call__(self) -> datetime:
+        return self.now
+
+    def pass_s(self, seconds: float) -> None:
+        self.now += timedelta(seconds=seconds)
+        self.sound_s += seconds
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture(scope="session")
+def read_song() -> tuple[SongCard, str, list[tuple[str, str]]]:
+    """A bundled song as the store keeps it, read once."""
+    studio = Studio.open(in_memory=True, silent_ports=True, seed=1, clock=Clock())
+    song = studio.open_song(SONG)
+    card = next(c for c in studio.songs() if c.id == song.id)
+    table = song.table.dumps()
+    import json
+
+    from tutor.analysis import contract
+
+    version = f"{READER_VERSION}.{contract.ENGINE_VERSION}"
+    readings = [(version, json.dumps(contract.to_json(song.reading)))]
+    studio.close()
+    return card, table, readings
+
+
+@pytest.fixture
+def empty_studio(clock: Clock) -> Iterator[Studio]:
+    """A newcomer's studio."""
+    made = make_studio(clock)
+    yield made
+    made.close()
+
+
+def make_studio(clock: Clock, seed: int = 7) -> Studio:
+    player = TapePlayer(clock=lambda: clock.sound_s)
+    return Studio(Store.open(None, clock), clock, random.Random(seed), Outlets(player))
+
+
+@pytest.fixture
+def studio(clock: Clock, read_song: tuple[SongCard, str, list[tuple[str, str]]]) -> Iterator[Studio]:
+    """A studio whose singer is known and which has one song open."""
+    made = make_studio(clock)
+    furnish(made, read_song)
+    yield made
+    made.close()
+
+
+def furnish(made: Studio, read_song: tuple[SongCard, str, list[tuple[str, str]]]) -> None:
+    card, table, readings = read_song
+    made.set_voice("tenor")
+    made.rename_singer("Ada")
+    made.store.keep_song(card)
+    made.store.keep_table(card.id, READER_VERSION, table)
+    for version, body in readings:
+        made.store.keep_reading(card.id, version, body)
+
+
+Running = Callable[..., AbstractAsyncContextManager[tuple[LarkstairApp, Pilot[Any]]]]
+
+
+@pytest.fixture
+def running() -> Running:
+    """Runs the app headless."""
+
+    @asynccontextmanager
+    async def run(
+        studio: Studio, *, size: tuple[int, int] = (80, 24), theme: ThemeName = "night", ascii: bool = False
+    ) -> AsyncIterator[tuple[LarkstairApp, Pilot[Any]]]:
+        app = LarkstairApp(studio)
+        app.set_look(Look(theme, ascii))
+        async with app.run_test(size=size) as pilot:
+            await settle(pilot)
+            yield app, pilot
+
+    return run
+
+
+async def settle(pilot: Pilot[Any]) -> None:
+    """Wait until no work is under way; sound may go on."""
+    for _ in range(400):
+        await pilot.pause()
+        busy = [w for w in pilot.app.workers if w.is_running and w.group in ("work", "studio", "devices")]
+        if not busy:
+            await pilot.pause()
+            return
+        await pilot.pause(0.01)
+    raise AssertionError(f"still working: {busy}")
+
+
+def text_of(app: LarkstairApp) -> str:
+    """What stands on the screen, line by line."""
+    width, height = app.size
+    lines = app.screen._compositor.render_strips()
+    return "\n".join(strip.text.rstrip() for strip in lines[:height]) if width else ""
