@@ -79,28 +79,23 @@ def climb_of(facts: SongFacts, day: Today, route: Route) -> Climb | None:
     """Compute the lowered start; None where the phrase cannot be lowered within this voice."""
     start = facts.start if route.whole_phrase else facts.interval_start
     end = facts.end if route.whole_phrase else facts.peak_end
+    floor = day.low + CLIMB_LEAST
+    if facts.compass(start, end)[0] < floor:
+        start, end = _above(facts, start, end, floor)
     low, high = facts.compass(start, end)
-    if low < day.low:
-        start = _above(facts, start, end, day.low)
-        low, high = facts.compass(start, end)
     rest = max(0, high - day.top)
     wanted = min(CLIMB_MOST, max(CLIMB_LEAST, high - day.upper + UNDER_TRANSITION)) + route.deeper
     depth = min(max(wanted, rest + 2), low - day.low)
     return Climb(start, end, depth, rest) if depth >= rest else None
 
 
-def _above(facts: SongFacts, start: float, end: float, floor: int) -> float:
-    """The latest start before the high note after which nothing lies under ``floor``."""
-    peak = facts.peak.onset_quarters
-    low = [
-        float(facts.line.end[i])
-        for i in facts.line.inside(start, peak)
-        if int(facts.line.midi[i]) + facts.transposed < floor
-    ]
-    first = max(low, default=start)
-    return next(
-        float(facts.line.onset[i]) for i in facts.line.inside(first, end) if facts.line.onset[i] <= peak + SMALL
-    )
+def _above(facts: SongFacts, start: float, end: float, floor: int) -> tuple[float, float]:
+    """The stretch around the high note in which nothing lies under ``floor``, the high note at the least."""
+    line, peak = facts.line, facts.peak.onset_quarters
+    low = [i for i in line.inside(start, end) if int(line.midi[i]) + facts.transposed < floor]
+    first = max((float(line.onset[i + 1]) for i in low if line.onset[i] < peak - SMALL), default=start)
+    last = min((float(line.end[i - 1]) for i in low if line.onset[i] > peak + SMALL), default=end)
+    return first, last
 
 
 def approach_steps(facts: SongFacts, day: Today, route: Route) -> list[Step]:
@@ -155,14 +150,15 @@ def _arrives(facts: SongFacts) -> str:
 def _lowered(facts: SongFacts, climb: Climb) -> Step:
     belows = list(range(climb.depth, climb.rest - 1, -1))
     step = _step(facts, climb, belows, EASY, "soft", TOUCH_S, CLIMB_REST_S)
-    where = "up to pitch" if climb.rest == 0 else f"up to {interval(climb.rest)} under pitch"
-    start = f"{interval(climb.depth)} lower" if climb.depth else "at pitch"
+    where = "pitch" if climb.rest == 0 else f"{interval(climb.rest)} under pitch"
+    way = f"it starts {interval(climb.depth)} lower and rises by semitones to {where}"
+    if climb.depth == climb.rest:
+        way = f"it stays at {where}"
     return _named(
         step,
         "climax-climb",
         "The song's own phrase, from below",
-        f"Sing the phrase around bar {facts.peak_bar} on “{EASY}”, lightly; it starts {start} and rises by "
-        f"semitones {where}. Touch the top and let it go.",
+        f"Sing the phrase around bar {facts.peak_bar} on “{EASY}”, lightly; {way}. Touch the top and let it go.",
         f"Because bar {facts.peak_bar} {_arrives(facts)} {_top(facts)}, the highest note of the song.",
         "excerpts last: Demorest and Ross, choral warm-up packet (2003), seen in a mirror; "
         "light before held: R. Miller (1986), recalled, not looked up",

@@ -210,7 +210,7 @@ class Builder:
             return _outward(exercise, middle, ceiling, count)
         if exercise.phase == "transitions":
             at = zone(self._facts, self._day)
-            start = max(floor, min(at - exercise.top - 2, last, self._opening(exercise)))
+            start = max(floor, min(at - exercise.top - 2, last - 2, self._opening(exercise)))
             return _outward(exercise, start, ceiling, count)
         start = max(floor, min(self._day.start, last - EASY_KEYS))
         if down:

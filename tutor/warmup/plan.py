@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from tutor.analysis.findings import Reading
 from tutor.errors import PlanRefused, plain
 from tutor.music.table import NoteTable
@@ -16,7 +14,7 @@ from tutor.warmup.facts import SongFacts, song_facts, spelled_interval
 from tutor.warmup.model import CAUTION, Given, Plan, Step, Target
 from tutor.warmup.phases import Builder, allot, wanted
 from tutor.warmup.rest import rest_advice
-from tutor.warmup.today import FIFTH, Today, check_singer, today
+from tutor.warmup.today import Today, check_singer, today
 from tutor.warmup.words import clock, count, interval, moved, note
 
 AT_ONCE_MIN = 10.0
@@ -58,15 +56,13 @@ def plan(
     if condition not in limits.EASE:
         return rest_advice(condition)
     check_singer(singer, margin_semitones)
-    day = today(singer, condition, minutes, until_recording_min, days_since_singing, margin_semitones)
     facts = song_facts(table, reading, transpose)
+    day = today(
+        singer, condition, minutes, until_recording_min, days_since_singing, margin_semitones, song_high=facts.high
+    )
     if facts.high > singer.high_midi + margin_semitones:
         return beyond_voice(reading, singer, facts, margin_semitones)
     later = until_recording_min is not None and until_recording_min > day.budget_s / 60 + AT_ONCE_MIN
-    if condition == "tired":
-        day = replace(
-            day, top=max(min(day.top, facts.high - int(limits.TIRED_BELOW.value)), min(day.top, day.low + FIFTH))
-        )
     reserve = day.top - facts.high
     tries = min(day.tries, 2) if reserve < limits.RESERVE.value else day.tries
     climbs: dict[tuple[object, ...], list[Step]] = {}

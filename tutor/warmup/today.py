@@ -9,7 +9,6 @@ from tutor.music.voice import Condition, SingerProfile
 from tutor.warmup import limits
 from tutor.warmup.words import count, note, span
 
-
 FIFTH = 7
 """Semitones that a warm-up needs at the least."""
 
@@ -72,6 +71,7 @@ def today(
     until_recording_min: float | None,
     days_since_singing: int,
     margin: int,
+    song_high: int,
 ) -> Today:
     """Work out the day's limits.
 
@@ -98,9 +98,12 @@ def today(
     if until_recording_min is not None and until_recording_min < budget:
         budget = until_recording_min
         notes.append(f"Recording starts in {span(budget * 60)}, so the warm-up fits into that.")
-    top = singer.high_midi + margin - ease.lowered
-    if ease.lowered:
-        notes.append(f"Today's top is {note(top)}, {count(ease.lowered, 'semitone')} under your usual one.")
+    usual = singer.high_midi + margin
+    top = usual - ease.lowered
+    if condition == "tired":
+        top = max(min(top, song_high - int(limits.TIRED_BELOW.value)), min(top, singer.low_midi + FIFTH))
+    if top < usual:
+        notes.append(f"Today's top is {note(top)}, {count(usual - top, 'semitone')} under your usual one.")
     if singer.strained_at and min(singer.strained_at) - 1 < top:
         top = min(singer.strained_at) - 1
         if top < singer.low_midi + FIFTH:
