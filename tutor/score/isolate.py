@@ -7,6 +7,7 @@ NoteTable or a ScoreError.
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import subprocess
@@ -117,6 +118,7 @@ def main() -> None:
     """Read the file named on standard input and answer on standard output."""
     order = json.load(sys.stdin)
     _limit(order["memory"])
+    gc.disable()  # one file, then the end: measured a fifth faster, and no larger
     answer = os.fdopen(os.dup(1), "w", encoding="utf-8")
     sys.stdout = sys.stderr  # what libraries print is not the answer
     from tutor.score.read import read_file
