@@ -10,6 +10,7 @@ import pytest
 from tutor.errors import LessonError
 from tutor.lessons import Music, Prose, bundled_songs, lesson, lessons, parse_lesson, parse_music, sources
 from tutor.practice.catalogue import drill_named, drills
+from tutor.warmup import limits
 
 NAMES = tuple(one.name for one in lessons())
 WHOLE = '+++\ntitle = "One"\nneeds = []\ndrills = ["inversions"]\nsources = []\n+++\nText.\n'
@@ -154,3 +155,14 @@ def test_sources_become_numbers() -> None:
     (block,) = parse_lesson(text, "01-a.md").blocks
     assert isinstance(block, Prose)
     assert block.text == "A. [2] B. [1] [three]"
+
+
+def test_limits_told_are_the_limits_kept() -> None:
+    warming_up, high_notes = prose("warming-up"), prose("high-notes")
+    assert limits.SEMI_OCCLUDED_S.value == 180
+    assert limits.SEMI_OCCLUDED_MOST_S.value == 300
+    assert "plans three minutes and never more than five" in warming_up
+    assert (limits.MINUTES_DEFAULT.value, limits.MINUTES_LEAST.value, limits.MINUTES_MOST.value) == (10, 5, 30)
+    assert "offers ten and lets you choose from five to thirty" in warming_up
+    assert limits.FULL_TRIES.value == 3
+    assert "stops at three in one session" in high_notes

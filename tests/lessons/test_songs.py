@@ -130,3 +130,29 @@ def test_small_words_do_not_stand_on_the_first_beat(name: str) -> None:
         if note.onset_quarters == bar.start_quarters:
             word = note.syllable.strip('.,;:!?—"').lower()
             assert not (note.syllabic == "single" and word in UNSTRESSED), f"bar {bar.number}: {note.syllable}"
+
+
+WIDEST_HAND = 16
+"""Semitones a pianist takes in one grip: a tenth (common practice; most hands reach a ninth)."""
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_hand_can_be_played(name: str) -> None:
+    for part in (1, 2):
+        rows = [n for n in table(name).notes if n.part == part]
+        for at in sorted({n.onset_quarters for n in rows}):
+            struck = [n.midi for n in rows if n.onset_quarters == at]
+            bar = table(name).bar_at(at).number
+            assert max(struck) - min(struck) <= WIDEST_HAND, f"bar {bar}: {struck}"
+            assert len(struck) == len(set(struck)), f"bar {bar}: a note struck twice"
+            assert len(struck) <= 5
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_hands_do_not_collide(name: str) -> None:
+    right, left = ([n for n in table(name).notes if n.part == part] for part in (1, 2))
+    for low in left:
+        for high in right:
+            if high.onset_quarters == low.onset_quarters:
+                bar = table(name).measures[low.measure].number
+                assert low.midi < high.midi, f"bar {bar}: {low.pitch} under {high.pitch}"
