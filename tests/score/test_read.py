@@ -367,6 +367,12 @@ def test_abc() -> None:
     assert len(table.order) > 1
 
 
+def test_of_many_abc_tunes_the_first_is_read() -> None:
+    table = read_score(makers.ABC + b"\nX:2\nT:Another\nM:4/4\nK:C\nC D E F|\n" * 30, "book.abc")
+    assert table.title == "The Lantern"
+    assert "the file holds 31 pieces: the first is read" in table.warnings
+
+
 def test_kern() -> None:
     table = read_score(makers.KERN, "song.krn")
     assert table.format == "kern"

@@ -57,6 +57,13 @@ def test_the_soprano_of_a_quartet() -> None:
     assert _roles(table) == ["voice", "other", "other", "other"]
 
 
+def test_the_canto_of_a_madrigal() -> None:
+    table = _read(
+        _part("Canto", "C5", lyric="la"), _part("Quinto", "D5", lyric="la"), _part("Alto", "A4"), _part("Basso", "F3")
+    )
+    assert table.voice_part == 0
+
+
 def test_text_under_the_bass_of_a_quartet_does_not_make_it_the_melody() -> None:
     table = _read(_part("Soprano", "C5"), _part("Alto", "A4"), _part("Tenor", "F4"), _part("Bass", "F3", lyric="la"))
     assert table.voice_part == 0

@@ -126,6 +126,7 @@ def _starts(streams: list[Any], bars: list[list[Any]], warnings: list[str]) -> t
     lengths = [_bar_lengths(stream, part_bars) for stream, part_bars in zip(streams, bars, strict=True)]
     starts: list[float] = []
     durations: list[float] = []
+    uneven: list[str] = []
     exact = Fraction(0)
     for place, bar in enumerate(bars[reference]):
         here = [(lengths[i][place], bars[i][place]) for i in range(len(bars)) if place < len(bars[i])]
@@ -133,11 +134,15 @@ def _starts(streams: list[Any], bars: list[list[Any]], warnings: list[str]) -> t
         if len(given) > 1:
             given = {length for length, one in here if one.recurse().notes} or given
             if len(given) > 1:
-                warnings.append(f"bar {bar.number}: the parts differ in length; they are lined up bar by bar")
+                uneven.append(f"{bar.number}{bar.numberSuffix or ''}")
         length = max(given)
         starts.append(rounded(exact))
         durations.append(rounded(length))
         exact += length
+    if uneven:
+        named = ", ".join(uneven[:8]) + (" and others" if len(uneven) > 8 else "")
+        where = f"bar {named}" if len(uneven) == 1 else f"bars {named}"
+        warnings.append(f"{where}: the parts differ in length; they are lined up bar by bar")
     return starts, durations, reference
 
 

@@ -78,6 +78,7 @@ def read_score(data: bytes, name: str, *, voice_part: str | None = None) -> Note
                 jumps=facts.jumps if facts else {},
                 transposing=facts.transposing if facts else (),
                 numbers=facts.numbers if facts else (),
+                warnings=_remarks(content, fmt),
             )
     except ScoreError as error:
         raise ScoreError(error.what, where=error.where or name, remedy=error.remedy) from None
@@ -121,9 +122,17 @@ def parsed(content: bytes, fmt: str) -> Any:
     source: str | bytes = content
     if fmt in ("musicxml", "mxl"):
         source = xmlscan.decoded(content)
-    elif fmt != "midi":
+    elif fmt == "abc":
+        source = textscan.first_tune(_typed(content))[0]
+    elif fmt == "kern":
         source = _typed(content)
     return converter.parseData(source, format=_MUSIC21_NAMES[fmt])
+
+
+def _remarks(content: bytes, fmt: str) -> list[str]:
+    """What is left out before the reader proper begins."""
+    pieces = textscan.first_tune(_typed(content))[1] if fmt == "abc" else 1
+    return [f"the file holds {pieces} pieces: the first is read"] if pieces > 1 else []
 
 
 def _typed(content: bytes) -> str:

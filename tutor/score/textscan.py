@@ -41,6 +41,12 @@ def scan(text: str, fmt: str, name: str) -> None:
         raise ScoreError("a note or rest has a length that makes no sense", where=name, remedy="Mend the file")
 
 
+def first_tune(text: str) -> tuple[str, int]:
+    """The first piece of an ABC file, with what stands before it, and how many pieces there are."""
+    starts = [found.start() for found in re.finditer(r"^\s*X:", text, re.M)]
+    return (text[: starts[1]] if len(starts) > 1 else text), max(len(starts), 1)
+
+
 def _is_metre(text: str) -> bool:
     if text in ("C", "C|", "none", ""):
         return True

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from tutor.errors import ScoreError
 from tutor.music.table import NoteRow, NoteTable, PartRow, Role
 
-_UPPER = re.compile(r"\b(soprano?s?|sopr?\.?|cantus|superius|discant(us)?|treble voice|descant)\b", re.I)
+_UPPER = re.compile(r"\b(soprano?s?|sopr?\.?|canto|cantus|superius|discant(us)?|treble voice|descant)\b", re.I)
 _VOCAL = re.compile(
     r"(voice|vocal|vox\b|sing(stimme|er)|gesang|stimme\b|chant\b|canto?\b|voc[ei]\b|voix\b|melod|song ?line|lead\b"
     r"|sopran|\bsop\.?\b|mezzo|contralto|\balto?s?\b|\btenor[es]?\b|\bten\.|bariton|\bbass(o|us|es)?\b|\bchoir|\bchorus"
