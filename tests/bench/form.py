@@ -29,7 +29,7 @@ from numpy.typing import NDArray
 
 from tutor.analysis.columns import Floats, below, sung_line
 from tutor.analysis.echoes import LONGEST, Echoes, find_echoes
-from tutor.analysis.form import FormWeights, best_layout, find_form, fitted_weights, forward_backward
+from tutor.analysis.form import FormWeights, find_form, fitted_weights, forward_backward
 from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, pair_features, section_features
 from tutor.analysis.grid import bar_grid
 from tutor.analysis.phrases import find_phrases
@@ -38,6 +38,21 @@ from tutor.music.table import NoteTable
 SETS = {"pop909": 1.0, "swd": 6.0}
 """Corpora and the weight of one song in the fit: few art songs stand against many popular ones."""
 WEIGHTS = Path(__file__).parents[2] / "tutor" / "analysis" / "form_weights.json"
+WORDED = {
+    "sentence_ends",
+    "sentence_runs_on",
+    "sentence_ends_at_rest",
+    "printed_mark",
+    "key_or_metre_changes",
+    "tempo_changes",
+    "texted",
+    "texted_bars",
+    "texted_fours",
+    "texted_short",
+    "texted_doublings",
+}
+"""Columns that only notated songs with words can show."""
+SOFT, STIFF = 1.0, 40.0
 Labels = NDArray[np.int64]
 
 
@@ -76,7 +91,7 @@ def load_case(tables: Path | None, folder: Path) -> Case:
     layouts = [truth["sections"], *(a["sections"] for a in truth.get("alternatives", []))]
     line = sung_line(table)
     grid = bar_grid(table, line, below(table))
-    echoes = find_echoes(grid, line)
+    echoes = find_echoes(table, grid, line)
     values, mask = section_features(echoes)
     return Case(folder.parent.name, folder.name, table, layouts, echoes, grid.start, values.astype(np.float32), mask)
 
@@ -107,7 +122,20 @@ def pairwise_f(truth: Labels, found: Labels) -> float:
 
 
 def fit_sections(cases: Sequence[Case], ridge: float = 2.0, rounds: int = 80) -> Floats:
-    """Maximum likelihood of the human layouts under the semi-Markov model, with a ridge."""
+    """Maximum likelihood of the human layouts under the semi-Markov model, in two steps.
+
+    First on the many songs without words; then the few songs with words move the weights, with a stiff ridge towards
+    the first fit on all columns but those that only such songs can show.
+    """
+    columns = len(SECTION_COLUMNS)
+    base = _fit_layouts(
+        [c for c in cases if not c.echoes.signs.texted], np.zeros(columns), np.full(columns, ridge), rounds
+    )
+    own = np.array([name in WORDED for name in SECTION_COLUMNS])
+    return _fit_layouts([c for c in cases if c.echoes.signs.texted], base, np.where(own, SOFT, STIFF), rounds)
+
+
+def _fit_layouts(cases: Sequence[Case], origin: Floats, ridge: Floats, rounds: int) -> Floats:
     from scipy.optimize import minimize  # type: ignore[import-untyped]
 
     columns = len(SECTION_COLUMNS)
@@ -120,21 +148,22 @@ def fit_sections(cases: Sequence[Case], ridge: float = 2.0, rounds: int = 80) ->
             if all(e - s <= LONGEST for s, e in zip(cuts, ends, strict=True)):
                 wanted.append(sum(case.values[s, e - s - 1].astype(float) for s, e in zip(cuts, ends, strict=True)))
         if wanted:
-            work.append((case, np.mean(wanted, axis=0), SETS[case.corpus]))
+            work.append((case, np.mean(wanted, axis=0)))
 
     def loss(w: Floats) -> tuple[float, Floats]:
-        total, slope = 0.5 * ridge * float(w @ w), ridge * w
-        for case, wanted, weight in work:
+        away = w - origin
+        total, slope = 0.5 * float(ridge @ away**2), ridge * away
+        for case, wanted in work:
             score = np.where(case.mask > 0, (case.values @ w.astype(np.float32)).astype(float), -1e9)
             before, after = forward_backward(score)
             ends = np.minimum(np.arange(len(score))[:, None] + 1 + np.arange(LONGEST), len(score))
             chance = np.exp(np.minimum(before[:-1, None] + score + after[ends] - before[-1], 0.0)) * case.mask
             expected = chance.ravel().astype(np.float32) @ case.values.reshape(-1, columns)
-            total += weight * (before[-1] - wanted @ w)
-            slope = slope + weight * (expected - wanted)
+            total += before[-1] - wanted @ w
+            slope = slope + expected - wanted
         return total, slope
 
-    result = minimize(loss, np.zeros(columns), jac=True, method="L-BFGS-B", options={"maxiter": rounds})
+    result = minimize(loss, origin, jac=True, method="L-BFGS-B", options={"maxiter": rounds})
     return np.asarray(result.x)
 
 
@@ -196,7 +225,7 @@ def report(cases: Sequence[Case], rows: Sequence[dict[str, float]]) -> None:
             print(f"{corpus:8} {len(mine):4} songs  {means}")
 
 
-def fit(cases: Sequence[Case], join: float = -1.0) -> FormWeights:
+def fit(cases: Sequence[Case], join: float = -0.75) -> FormWeights:
     """Fit everything on some songs."""
     return FormWeights(fit_sections(cases), fit_pairs(cases), join)
 
@@ -247,8 +276,6 @@ def write(weights: FormWeights, cases: Sequence[Case]) -> None:
     }
     WEIGHTS.write_text(json.dumps(document, indent=1) + "\n", encoding="utf-8")
 
-
-__all__ = ["base_label", "best_layout", "fit", "load_case", "main", "measure", "pairwise_f"]
 
 if __name__ == "__main__":
     raise SystemExit(main())

@@ -13,6 +13,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from tutor.analysis.columns import SMALL, Line, members
 from tutor.analysis.findings import Bassline, ChordSpan, RootRun, SmoothBass
 from tutor.music.pitch import Pitch, PitchClass
@@ -52,14 +54,9 @@ def melody_at(line: Line, chords: Sequence[ChordSpan]) -> list[Pitch | None]:
     """The sung pitch at the start of each chord, or the first one inside it; None where nothing is sung."""
     found: list[Pitch | None] = []
     for chord in chords:
-        sung: Pitch | None = None
-        for i in range(len(line)):
-            if line.onset[i] >= chord.end - SMALL:
-                break
-            if line.end[i] > chord.start + SMALL:
-                sung = line.rows[i].pitch
-                break
-        found.append(sung)
+        first = int(np.searchsorted(line.end, chord.start + SMALL, side="right"))
+        sung = first < len(line) and line.onset[first] < chord.end - SMALL
+        found.append(line.rows[first].pitch if sung else None)
     return found
 
 
@@ -130,11 +127,13 @@ def _advance(
 ) -> dict[tuple[int, int], tuple[float, tuple[int, ...]]]:
     """One step of the search; a state is (bass two chords ago, bass now) so that passing motion can be judged."""
     out: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {}
+    top, next_top = melody[k - 1], melody[k]
+    tops = (top.midi, top.diatonic, next_top.midi, next_top.diatonic) if top and next_top else None
     for (a, b), (cost, path) in sorted(costs.items()):
         before = choices[k - 2][a] if a >= 0 else None
         here = choices[k - 1][b]
         for c, after in enumerate(choices[k]):
-            if parallel(here.pitch, after.pitch, melody[k - 1], melody[k]):
+            if _consecutive(here, after, tops):
                 continue
             if here.member == 2 and not _six_four_allowed(before, here, after, chords[k - 1], chords[k]):
                 continue
@@ -182,8 +181,17 @@ def _fifth_below(root: str, target: str) -> bool:
 
 def parallel(bass: Pitch, next_bass: Pitch, top: Pitch | None, next_top: Pitch | None) -> bool:
     """True for consecutive perfect fifths, octaves or unisons (with their compounds) between two moving voices."""
-    if top is None or next_top is None or bass.midi == next_bass.midi or top.midi == next_top.midi:
+    if top is None or next_top is None:
         return False
-    first = ((top.diatonic - bass.diatonic) % 7, (top.midi - bass.midi) % 12)
-    second = ((next_top.diatonic - next_bass.diatonic) % 7, (next_top.midi - next_bass.midi) % 12)
-    return first == second and first in ((0, 0), (4, 7))
+    here, after = (_Note(p.midi, p.diatonic, 0, p) for p in (bass, next_bass))
+    return _consecutive(here, after, (top.midi, top.diatonic, next_top.midi, next_top.diatonic))
+
+
+def _consecutive(here: _Note, after: _Note, tops: tuple[int, int, int, int] | None) -> bool:
+    if tops is None or here.midi == after.midi or tops[0] == tops[2]:
+        return False
+    wide = (tops[0] - here.midi) % 12
+    if wide not in (0, 7) or (tops[2] - after.midi) % 12 != wide:
+        return False
+    places = 0 if wide == 0 else 4
+    return (tops[1] - here.diatonic) % 7 == places == (tops[3] - after.diatonic) % 7

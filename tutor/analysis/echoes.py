@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from tutor.analysis.columns import SMALL, Floats, Ints, Line
 from tutor.analysis.grid import SLOTS, Grid, bar_likeness
+from tutor.analysis.signs import Signs, printed_signs
+from tutor.music.table import NoteTable
 
 LONGEST = 24
 """Longest section looked for, in bars."""
@@ -38,6 +40,10 @@ class Echoes:
     """Pause of the voice before the note nearest each bar line, in bars from 0 to 2: from note to note, shape (n,)."""
     rest: Floats
     """The silent part of that pause, shape (n,)."""
+    signs: Signs
+    """What is printed at the bar lines."""
+    words: tuple[frozenset[str], ...]
+    """Syllables that start in each bar, lower case."""
 
     @cached_property
     def whole(self) -> Floats:
@@ -50,7 +56,7 @@ class Echoes:
         return out
 
 
-def find_echoes(grid: Grid, line: Line) -> Echoes:
+def find_echoes(table: NoteTable, grid: Grid, line: Line) -> Echoes:
     """Compare the bars of a song."""
     like = bar_likeness(grid)
     n = len(grid)
@@ -70,7 +76,18 @@ def find_echoes(grid: Grid, line: Line) -> Echoes:
         sung=_sung_stretches(grid),
         gap=gap,
         rest=rest,
+        signs=printed_signs(table, line, grid.start),
+        words=_words(grid, line),
     )
+
+
+def _words(grid: Grid, line: Line) -> tuple[frozenset[str], ...]:
+    found: list[set[str]] = [set() for _ in range(len(grid))]
+    bars = np.clip(np.searchsorted(grid.start, line.onset + SMALL) - 1, 0, len(grid) - 1)
+    for bar, row in zip(bars.tolist(), line.rows, strict=True):
+        if row.syllable:
+            found[bar].add(row.syllable.lower().strip(".,;:!?'\"()"))
+    return tuple(frozenset(w) for w in found)
 
 
 def ahead(values: Floats, bars: int) -> Floats:

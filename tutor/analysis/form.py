@@ -20,7 +20,7 @@ import numpy as np
 from tutor.analysis.columns import SMALL, Below, Floats, Ints, Line
 from tutor.analysis.echoes import Echoes, find_echoes
 from tutor.analysis.findings import Form, PhraseSpan, Section
-from tutor.analysis.formfeatures import pair_features, section_features
+from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, pair_features, section_features
 from tutor.analysis.formnames import name_form
 from tutor.analysis.grid import bar_grid
 from tutor.music.table import NoteTable
@@ -48,7 +48,13 @@ class FormWeights:
 def fitted_weights() -> FormWeights:
     """The weights in the package."""
     raw = json.loads(files("tutor.analysis").joinpath("form_weights.json").read_text(encoding="utf-8"))
-    return FormWeights(np.array(raw["section"]), np.array(raw["pair"]), float(raw["join"]))
+    section = dict(zip(raw["section_columns"], raw["section"], strict=True))
+    pair = dict(zip(raw["pair_columns"], raw["pair"], strict=True))
+    return FormWeights(
+        np.array([section.get(name, 0.0) for name in SECTION_COLUMNS]),
+        np.array([pair.get(name, 0.0) for name in PAIR_COLUMNS]),
+        float(raw["join"]),
+    )
 
 
 def find_form(
@@ -58,7 +64,7 @@ def find_form(
     weights = weights or fitted_weights()
     if not table.measures:
         return Form("through-composed", ())
-    echoes = find_echoes(bar_grid(table, line, under), line)
+    echoes = find_echoes(table, bar_grid(table, line, under), line)
     values, mask = section_features(echoes)
     score = np.where(mask > 0, values @ weights.section, -np.inf)
     cuts = best_layout(score)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from tutor.analysis.columns import Floats, Ints
-from tutor.analysis.echoes import LONGEST, Echoes, ahead
+from tutor.analysis.echoes import LONGEST, Echoes, Flags, ahead
 
 _LENGTHS = np.array([1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 16, 24])
 """Upper edges of the classes of length, in bars."""
@@ -29,6 +29,14 @@ START = (
     "repeat_ends_squared",
     "repeated_block_starts",
     "gap_on_place_4",
+    "run_starts",
+    "run_ends",
+    "sentence_ends",
+    "sentence_runs_on",
+    "sentence_ends_at_rest",
+    "printed_mark",
+    "key_or_metre_changes",
+    "tempo_changes",
 )
 """Measured at the bar line where a section begins."""
 INSIDE = (
@@ -44,6 +52,13 @@ INSIDE = (
     "clear_long_echo",
     "doubtful_echo_bars",
     "silent_bars",
+    "sung_bars_in_silent",
+    "silent_bars_in_sung",
+    "texted",
+    "texted_bars",
+    "texted_fours",
+    "texted_short",
+    "texted_doublings",
 )
 """Measured of the stretch as a whole."""
 SECTION_COLUMNS = (
@@ -83,7 +98,9 @@ def section_features(echoes: Echoes) -> tuple[Floats, Floats]:
         echo = _best_echo(along / bars, bars)
         halves = sums[bars // 2][s, s + bars // 2] / (bars // 2) if bars % 2 == 0 else np.zeros(m)
         inner = changes[bars:] - changes[np.minimum(s + 1, n)]
-        x[:, width + 2 * lengths :] = _inside(echo, halves, inner, silent, bars)
+        here = sung[bars:] - sung[:m]
+        body = _inside(echo, halves, inner, silent, bars)
+        x[:, width + 2 * lengths :] = np.concatenate([body, _texted(echoes, here, silent, bars)], axis=1)
     return out, mask
 
 
@@ -97,7 +114,7 @@ def _best_echo(mean: Floats, bars: int) -> Floats:
     return best
 
 
-def _inside(echo: Floats, halves: Floats, inner: Floats, silent: Floats, bars: int) -> Floats:
+def _inside(echo: Floats, halves: Floats, inner: Floats, silent: Flags, bars: int) -> Floats:
     clear = echo > 0.75
     return np.stack(
         [
@@ -118,6 +135,15 @@ def _inside(echo: Floats, halves: Floats, inner: Floats, silent: Floats, bars: i
     )
 
 
+def _texted(echoes: Echoes, sung: Ints, silent: Flags, bars: int) -> Floats:
+    """Voice in the wrong kind of stretch, and lengths of stretches with words."""
+    words = float(echoes.signs.texted) * ~silent
+    inside, outside = sung * silent, (bars - sung) * ~silent
+    fours, short, doublings = words * (bars % 4 == 0), words * (bars <= 8), words * np.log2(bars)
+    columns = [inside, outside, words, words * bars, fours, short, doublings]
+    return np.stack(columns, axis=1)
+
+
 def _starts(echoes: Echoes) -> Floats:
     """Measure each bar line as the beginning of a section; shape (n, len(START)), zero for the first."""
     n = len(echoes.sung)
@@ -131,6 +157,7 @@ def _starts(echoes: Echoes) -> Floats:
     place = bars - anchor
     song_place = bars - (int(np.argmax(sung)) if sung.any() else 0)
     begins, ends, block = _edges(echoes.whole)
+    signs = echoes.signs
     out = np.stack(
         [
             enters,
@@ -149,11 +176,35 @@ def _starts(echoes: Echoes) -> Floats:
             np.maximum(ends, 0) ** 2,
             block * (begins > 0.15),
             (echoes.gap > 0.3) * (place % 4 == 0),
+            *_runs(echoes.whole),
+            signs.stop,
+            signs.open,
+            signs.stop * np.minimum(echoes.rest, 1.0),
+            signs.mark,
+            signs.change,
+            signs.tempo,
         ],
         axis=1,
     ).astype(np.float64)
     out[0] = 0.0
     return out
+
+
+def _runs(whole: Floats) -> tuple[Floats, Floats]:
+    """Length of the longest clear repeat that begins at each bar, and that ends before it, in units of 8 bars."""
+    n = len(whole)
+    clear = (whole > 0.8) & (np.abs(np.subtract.outer(np.arange(n), np.arange(n))) >= 2)
+    ahead_ = np.zeros((n + 1, n + 1))
+    past = np.zeros((n + 1, n + 1))
+    for i in range(n - 1, -1, -1):
+        ahead_[i, :n] = np.where(clear[i], ahead_[i + 1, 1:] + 1, 0)
+    for i in range(n):
+        past[i + 1, 1:] = np.where(clear[i], past[i, :n] + 1, 0)
+    before = np.zeros((n, n), dtype=bool)
+    before[1:, 1:] = clear[:-1, :-1]
+    begins = np.where(~before, ahead_[:n, :n], 0).max(axis=1)
+    ends = np.where(~clear, past[:n, :n], 0).max(axis=1)
+    return np.minimum(begins, 16) / 8 * (begins >= 3), np.minimum(ends, 16) / 8 * (ends >= 3)
 
 
 def _edges(whole: Floats) -> tuple[Floats, Floats, Floats]:
@@ -195,6 +246,8 @@ PAIR_COLUMNS = (
     "harmony_squared",
     "rhythm_harmony",
     "harmony_same_length",
+    "texted",
+    "same_words",
 )
 """Measured of two sections that may bear one letter."""
 
@@ -220,7 +273,16 @@ def pair_features(echoes: Echoes, first: tuple[int, int], second: tuple[int, int
     short, long = min(one, two), max(one, two)
     ratio, same = short / long, float(one == two)
     tail = [ratio, same, v[0] ** 2, v[1] * v[0], v[2] * v[0], v[0] * ratio, min(short, 8) / 8, v[2] ** 2, v[1] * v[2]]
-    return np.concatenate([[1.0], v, tail, [v[2] * same]])
+    return np.concatenate([[1.0], v, tail, [v[2] * same], _shared_words(echoes, first, second)])
+
+
+def _shared_words(echoes: Echoes, first: tuple[int, int], second: tuple[int, int]) -> list[float]:
+    """Whether both have words, and the share of syllables in common."""
+    one = frozenset().union(*echoes.words[first[0] : first[1]])
+    two = frozenset().union(*echoes.words[second[0] : second[1]])
+    if not one or not two:
+        return [0.0, 0.0]
+    return [1.0, len(one & two) / min(len(one), len(two))]
 
 
 def _overlaid(echoes: Echoes, i: Ints, j: Ints, *, shifted: bool) -> Floats:

@@ -17,11 +17,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from tutor.analysis.columns import SMALL, Below, Line, Spans, degree, members
 from tutor.analysis.findings import ChordSpan, KeySpan, PhraseSpan, Resolution, RestOverUnresolved, Rub
 from tutor.music.pitch import PitchClass
 from tutor.music.table import NoteRow, NoteTable
 
+_RUBBING = np.isin(np.arange(12), (1, 6, 11))
+_HARSH = {"m2": 0, "m9": 1, "M7": 2, "M14": 3, "TT": 4}
 _RESTING = {"1", "3", "b3", "5"}
 
 
@@ -111,18 +115,17 @@ def interval_label(semitones: int) -> str | None:
 def _harshest(row: NoteRow, under: Below, inside: frozenset[PitchClass], start: float, end: float) -> _Clash | None:
     foreign = row.pitch.pitch_class not in inside
     best: tuple[int, int, _Clash] | None = None
-    for k in under.during(start, end):
-        other = under.rows[k]
-        if other.pitch.pitch_class not in inside:
-            continue
-        distance = row.midi - other.midi
+    midi = row.midi
+    sounding = under.during(start, end)
+    for k in sounding[_RUBBING[(midi - under.midi[sounding]) % 12]].tolist():
+        other = under.rows[k].pitch.pitch_class
+        distance = midi - int(under.midi[k])
         label = interval_label(distance)
-        if label is None or (label == "TT" and not foreign):
+        if label is None or other not in inside or (label == "TT" and not foreign):
             continue
-        rank = {"m2": 0, "m9": 1, "M7": 2, "M14": 3, "TT": 4}[label]
-        clash = _Clash(other.pitch.pitch_class.name, label, rank)
+        rank = _HARSH[label]
         if best is None or (rank, abs(distance)) < best[:2]:
-            best = (rank, abs(distance), clash)
+            best = (rank, abs(distance), _Clash(other.name, label, rank))
     return best[2] if best else None
 
 
