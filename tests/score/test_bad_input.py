@@ -255,6 +255,19 @@ def test_reading_can_be_stopped(tmp_path: Path) -> None:
         read_isolated(path, timeout_s=0.1)
 
 
+def test_reading_can_be_stopped_on_its_way(tmp_path: Path) -> None:
+    path = tmp_path / "song.musicxml"
+    path.write_bytes(makers.small_song(1500))
+    stop = threading.Event()
+    timer = threading.Timer(0.4, stop.set)
+    timer.start()
+    started = time.monotonic()
+    with pytest.raises(ScoreError, match="was stopped"):
+        read_isolated(path, stop=stop)
+    timer.join()
+    assert time.monotonic() - started < 5
+
+
 @pytest.mark.skipif(os.name == "nt", reason="the system has no such limit")
 def test_reading_cannot_take_all_memory(tmp_path: Path) -> None:
     path = tmp_path / "song.musicxml"

@@ -225,6 +225,39 @@ def test_mutated_analyses_are_read_or_told(table: NoteTable) -> None:
         assert "\x1b" not in line
 
 
+def test_mutated_details_are_read_or_told(song: Path, table: NoteTable) -> None:
+    sections = (Section("A", 1, 0.0, 8.0, ("1", "2"), 1.0, corrected=True),)
+    keys = (KeySpan(4.0, 12.0, "Bb", "minor", 1.0, corrected=True),)
+    sidecar.save(song, table, Corrections(keys=keys, sections=sections, voice_part="P1"))
+    path = sidecar.details_path(song)
+    whole = path.read_text()
+    rng = random.Random(5)
+    outcomes = set()
+    for _ in range(400):
+        text = list(whole)
+        for _ in range(rng.randrange(1, 4)):
+            text[rng.randrange(len(text))] = rng.choice('[]="\n#1-\x00.,A ')
+        path.write_text("".join(text))
+        try:
+            outcomes.add(bool(sidecar.load(song, table)))
+        except SidecarError as error:
+            line = error.line
+        else:
+            line = ""
+        assert "\n" not in line
+        assert "\x00" not in line
+    assert True in outcomes
+
+
+def test_of_a_chord_read_in_two_keys_the_new_key_stays(table: NoteTable) -> None:
+    chords = _chords("m1 C: I b3 vi G: ii b4 V", table)
+    assert [(c.start, c.figure, c.key) for c in chords] == [
+        (0.0, "I", "C major"),
+        (2.0, "ii", "G major"),
+        (3.0, "V", "G major"),
+    ]
+
+
 @pytest.mark.parametrize("parts", [1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48])
 def test_beats_are_written_to_read_back(parts: int) -> None:
     for number in range(parts):

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import gc
 import json
+import math
 import os
 import subprocess
 import sys
@@ -48,7 +49,9 @@ def read_isolated(
         ScoreError: the file cannot be read, reading took too long or too much memory, or it was stopped.
     """
     where = path.name or str(path)
-    order = json.dumps({"path": str(path.absolute()), "voice": voice_part, "memory": memory_bytes})
+    order = json.dumps(
+        {"path": str(path.absolute()), "voice": voice_part, "memory": memory_bytes, "seconds": math.ceil(timeout_s) + 2}
+    )
     child = _start()
     try:
         answer = _wait(child, order, time.monotonic() + timeout_s, stop, where, timeout_s)
@@ -117,7 +120,7 @@ def _table(answer: str, where: str) -> NoteTable:
 def main() -> None:
     """Read the file named on standard input and answer on standard output."""
     order = json.load(sys.stdin)
-    _limit(order["memory"])
+    _limit(order["memory"], order["seconds"])
     gc.disable()  # one file, then the end: measured a fifth faster, and no larger
     answer = os.fdopen(os.dup(1), "w", encoding="utf-8")
     sys.stdout = sys.stderr  # what libraries print is not the answer
@@ -132,12 +135,14 @@ def main() -> None:
         answer.write(f"\n{_MARK}{json.dumps(found)}\n")
 
 
-def _limit(memory_bytes: int) -> None:
+def _limit(memory_bytes: int, seconds: int) -> None:
+    """Bound memory, and processor time should the parent be gone before it can end this process."""
     try:
         import resource
     except ImportError:  # Windows has no such limits
         return
-    for kind, most in ((resource.RLIMIT_AS, memory_bytes), (resource.RLIMIT_CORE, 0)):
+    limits = ((resource.RLIMIT_AS, memory_bytes), (resource.RLIMIT_CPU, seconds), (resource.RLIMIT_CORE, 0))
+    for kind, most in limits:
         try:
             hard = resource.getrlimit(kind)[1]
             resource.setrlimit(kind, (most if hard == resource.RLIM_INFINITY else min(most, hard), hard))
