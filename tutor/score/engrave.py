@@ -19,7 +19,7 @@ _SPLIT_MIDI = 60
 """Fresh material without hands is split here: middle C and above goes to the upper staff."""
 MARK = "#000001"
 """Colour that carries a mark through the libraries; never shown."""
-STYLE = "path{stroke:currentColor} ellipse,rect,polygon{fill:currentColor} text{fill:currentColor;font-family:serif}"
+STYLE = "path{stroke:currentColor} ellipse,rect,polygon{fill:currentColor} text{fill:currentColor;font-family:Times,serif}"
 """What a page must say of the drawing's parts; marked notes have the attribute data-mark."""
 _STAVES = ("voice", "upper", "lower")
 
@@ -45,7 +45,7 @@ def engrave(phrase: Phrase, *, width: int = 1500) -> str:
     toolkit = verovio.toolkit()
     toolkit.setOptions({
         "pageWidth": width, "pageHeight": 60000, "adjustPageHeight": True, "scale": 40, "footer": "none",
-        "header": "none", "breaks": "auto", "svgViewBox": True, "svgRemoveXlink": True, "xmlIdSeed": 1,
+        "header": "none", "breaks": "auto", "svgViewBox": True, "svgRemoveXlink": True, "xmlIdSeed": 1, "lyricSize": 3.6, "lyricWordSpace": 3.0, "spacingLinear": 0.34,
         "pageMarginTop": 30, "pageMarginBottom": 30, "pageMarginLeft": 30, "pageMarginRight": 30,
     })  # fmt: skip
     if not toolkit.loadData(musicxml(phrase)):
@@ -124,7 +124,7 @@ def _columns(tones: list[Tone], end: float) -> Iterable[tuple[float, float, list
 
 
 def _event(group: list[Tone], length: float, told: dict[float, str]) -> Any:
-    from music21 import chord, expressions, note
+    from music21 import chord, note
 
     if not group:
         return note.Rest(quarterLength=length)
@@ -137,14 +137,10 @@ def _event(group: list[Tone], length: float, told: dict[float, str]) -> Any:
     figure = told.get(group[0].onset_quarters)
     if figure:
         event.addLyric(figure)
-    if any(t.mark for t in group):
-        event.style.color = MARK
-        if len(names) > 1:
-            for member in event.notes:
-                wanted = any(t.mark and t.midi == member.pitch.midi for t in group)
-                member.style.color = MARK if wanted else None
-            event.style.color = None
-        event.expressions.append(expressions.TextExpression("▾"))
+    for member in event.notes if len(names) > 1 else (event,):
+        if any(t.mark and t.midi == member.pitch.midi for t in group):
+            member.style.color = MARK
+            member.notehead = "diamond"
     return event
 
 
@@ -180,5 +176,6 @@ def _rounded(quarters: float) -> float:
 def _clean(svg: str) -> str:
     """Take out what a page under a strict policy must not have; the page's own style sheet draws the rest."""
     svg = re.sub(r"<\?xml[^>]*\?>|<!DOCTYPE[^>]*>|<desc[^>]*>.*?</desc>|<style[^>]*>.*?</style>", "", svg, flags=re.S)
+    svg = re.sub(r'(<g[^>]*class="[^"]*placeholder[^"]*"[^>]*>)\s*<ellipse[^>]*/>', r"\1", svg)
     svg = re.sub(r'\s(?:style|font-family|xml:space|overflow|xmlns:xlink|color)="[^"]*"', "", svg)
     return svg.replace(f'fill="{MARK}"', 'data-mark="1"').strip()
