@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from tests.score import makers
+from tests.score.damage import digits_changed, mutated
 from tutor.errors import ScoreError
 from tutor.music.table import NoteTable
 from tutor.score.isolate import read_isolated
@@ -173,36 +174,6 @@ def test_an_absurd_tempo_is_left_out() -> None:
         assert all(1 <= t.bpm <= 1000 for t in read_score(song, "tempo.xml").tempos)
 
 
-def _mutated(data: bytes, rng: random.Random) -> bytes:
-    changed = bytearray(data)
-    for _ in range(rng.choice((1, 2, 4, 16))):
-        at = rng.randrange(len(changed))
-        kind = rng.randrange(5)
-        if kind == 0:
-            changed[at] = rng.randrange(256)
-        elif kind == 1:
-            del changed[at : at + rng.randrange(1, 40)]
-        elif kind == 2:
-            end = min(len(changed), at + rng.randrange(1, 80))
-            changed[at:at] = changed[at:end]
-        elif kind == 3:
-            changed[at:at] = rng.choice((b"-", b"0", b"99999", b"<", b">", b"\x00", b"&", b"|", b"z", b"[", b"/"))
-        else:
-            del changed[rng.randrange(len(changed) // 2 + 1) :]
-        if not changed:
-            return b""
-    return bytes(changed)
-
-
-def _digits_changed(data: bytes, rng: random.Random) -> bytes:
-    """Well-formed, with other numbers: what a byte-wise change of XML seldom gives."""
-    pieces = list(data)
-    places = [i for i, c in enumerate(pieces) if chr(c).isdigit()]
-    for at in rng.sample(places, min(len(places), rng.randrange(1, 12))):
-        pieces[at] = ord(rng.choice("0123456789-"))
-    return bytes(pieces)
-
-
 def _outcome(data: bytes, name: str) -> tuple[NoteTable | None, str]:
     """The table, or the line that says why there is none."""
     try:
@@ -223,7 +194,7 @@ def test_damaged_files_give_a_table_or_one_line(kind: str) -> None:
         "kern": makers.KERN,
     }[kind]
     for number in range(max(1, _FUZZ // 5)):
-        data = _digits_changed(whole, rng) if kind != "mxl" and rng.random() < 0.4 else _mutated(whole, rng)
+        data = digits_changed(whole, rng) if kind != "mxl" and rng.random() < 0.4 else mutated(whole, rng)
         started = time.monotonic()
         table, line = _outcome(data, f"fuzz.{kind}")
         assert "\n" not in line
