@@ -29,6 +29,8 @@ _JUMPS = (
     (re.compile(r"^\W*segno\W*$", re.I), "segno"),
     (re.compile(r"^\W*fine\W*$", re.I), "fine"),
 )
+_APART = re.compile(r"\W*(?:al|alla) (fine|coda)\b|\W*(to)\W*$", re.I)
+"""Words that complete a jump or a coda sign printed before them."""
 _JUMP_CLASSES = (
     ("DaCapoAlFine", "da-capo-al-fine"),
     ("DaCapoAlCoda", "da-capo-al-coda"),
@@ -84,6 +86,29 @@ def bar_number(bar: Any, written: str = "") -> str:
     return next((n for n in (written.strip(), counted) if NUMBER.fullmatch(n)), str(bar.number))
 
 
+def _words_of(element: Any) -> str:
+    if "RepeatExpression" in element.classes:
+        return str(element.getText() or "")
+    return str(element.content or "") if "TextExpression" in element.classes else ""
+
+
+def _marks_in(bar: Any) -> set[str]:
+    """The marks printed in a bar of one part, also those whose words are printed apart: 'D.C.' 'al Fine'."""
+    marks = {mark for mark in map(mark_of, bar.elements) if mark}
+    if not marks:
+        return marks
+    for element in bar.elements:
+        found = _APART.match(plain(_words_of(element)))
+        if not found:
+            continue
+        if found[2] and "coda" in marks:
+            marks = (marks - {"coda"}) | {"to-coda"}
+        elif found[1] and marks & {"da-capo", "dal-segno"}:
+            whole = {f"{m}-al-{found[1].lower()}" if m in ("da-capo", "dal-segno") else m for m in marks}
+            marks = whole - {"to-coda"} if found[1].lower() == "coda" else whole
+    return marks
+
+
 class BarReader:
     """Gathers the bars of a score.
 
@@ -125,10 +150,7 @@ class BarReader:
         for index, bar in enumerate(bars[: len(self.facts)]):
             self._index[id(bar)] = index
             self._barlines(bar, index)
-            for element in bar.elements:
-                mark = mark_of(element)
-                if mark:
-                    self.facts[index].marks.add(mark)
+            self.facts[index].marks |= _marks_in(bar)
 
     def _barlines(self, bar: Any, index: int) -> None:
         left, right = bar.leftBarline, bar.rightBarline
