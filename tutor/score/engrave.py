@@ -19,8 +19,16 @@ _SPLIT_MIDI = 60
 """Fresh material without hands is split here: middle C and above goes to the upper staff."""
 MARK = "#000001"
 """Colour that carries a mark through the libraries; never shown."""
-STYLE = "path{stroke:currentColor} ellipse,rect,polygon{fill:currentColor} text{fill:currentColor;font-family:Times,serif}"
+STYLE = (
+    "path{stroke:currentColor} ellipse,rect,polygon{fill:currentColor} text{fill:currentColor;font-family:Times,serif}"
+)
 """What a page must say of the drawing's parts; marked notes have the attribute data-mark."""
+_LAYOUT = {
+    "pageHeight": 60000, "adjustPageHeight": True, "scale": 40, "footer": "none", "header": "none", "breaks": "auto",
+    "svgViewBox": True, "svgRemoveXlink": True, "xmlIdSeed": 1, "lyricSize": 3.6, "lyricWordSpace": 3.0,
+    "spacingLinear": 0.34, "pageMarginTop": 30, "pageMarginBottom": 30, "pageMarginLeft": 30, "pageMarginRight": 30,
+}  # fmt: skip
+"""Options of the drawing library."""
 _STAVES = ("voice", "upper", "lower")
 
 
@@ -43,11 +51,7 @@ def engrave(phrase: Phrase, *, width: int = 1500) -> str:
         raise ScoreError("staves cannot be drawn without verovio", remedy="Run: pip install verovio") from error
     verovio.enableLog(verovio.LOG_OFF)
     toolkit = verovio.toolkit()
-    toolkit.setOptions({
-        "pageWidth": width, "pageHeight": 60000, "adjustPageHeight": True, "scale": 40, "footer": "none",
-        "header": "none", "breaks": "auto", "svgViewBox": True, "svgRemoveXlink": True, "xmlIdSeed": 1, "lyricSize": 3.6, "lyricWordSpace": 3.0, "spacingLinear": 0.34,
-        "pageMarginTop": 30, "pageMarginBottom": 30, "pageMarginLeft": 30, "pageMarginRight": 30,
-    })  # fmt: skip
+    toolkit.setOptions({**_LAYOUT, "pageWidth": width})
     if not toolkit.loadData(musicxml(phrase)):
         raise ScoreError("a phrase cannot be drawn", remedy="Please report it with the song")
     return _clean(toolkit.renderToSVG(1))
@@ -66,7 +70,7 @@ def musicxml(phrase: Phrase) -> str:
         last = number == len(lines) - 1
         score.insert(0, _part(phrase, line, tones, end, figures=last))
     _braced(score, lines)
-    return GeneralObjectExporter(score).parse().decode()
+    return str(GeneralObjectExporter(score).parse(), "utf-8")
 
 
 def _lines(phrase: Phrase) -> dict[str, list[Tone]]:
