@@ -57,7 +57,8 @@ def _progression(draw: Draw, names: tuple[str, ...], key: Key) -> tuple[Phrase, 
     chords = harmonies(names, key)
     if any(abs(t.alter) > 1 for h in chords for t in h.chord.tones):
         return None
-    voicings = lead(chords, draw.rng)
+    foreign = [i for i, h in enumerate(chords) if h.altered]
+    voicings = lead(chords, draw.rng, whole=foreign)
     if voicings is None:
         return None
     texture = draw.rng.choice(("block", "broken", "afterbeat")) if draw.level > 0.5 else "block"
@@ -210,3 +211,16 @@ def find_place(draw: Draw) -> Sheet | None:
         contrasts={ORDINALS[i]: Excerpt(f"The {ORDINALS[i]} chord alone", stretch(phrase, 2.0 * i, 2.0 * i + 2))
                    for i in range(len(names)) if i != place}, hint="Tap along; notice where the colour changes.",
     )  # fmt: skip
+
+
+def compared(draw: Draw) -> dict[str, Excerpt]:
+    """A short example of each kind of foreign tone."""
+    out = {}
+    for kind, label in (("lent", "iv"), ("applied", "V")):
+        made = _drawn(replace(draw, level=0.1), kind, label)
+        if made is not None:
+            out[kind] = Excerpt(f"For comparison: {KINDS[kind]}", _figured(made[3], made[1], made[4]))
+    line = Phrase.parse("G4:1 G#4:1 A4:2", bpm=84.0)
+    marked = replace(line, tones=tuple(replace(t, mark="borrowed") if t.pitch.alter else t for t in line.tones))
+    out["chromatic"] = Excerpt(f"For comparison: {KINDS['chromatic']}", marked)
+    return out

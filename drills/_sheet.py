@@ -106,7 +106,8 @@ class Sheet:
             return self._mark_choice(answer.choice)
         if self.ask == "marks":
             judged = marking.tapped(answer.marks, [o for _, o, _ in self.wanted], self.tap_quarters)
-            return self._mark_judged(judged, self.shown, "marked")
+            given = f"{len(answer.marks)} taps" if answer.marks else ""
+            return self._mark_judged(judged, self.shown, given)
         if answer.take is not None:
             judged = marking.sung(
                 answer.take, self.wanted, bpm=self.bpm, rhythm=self.rhythm, any_octave=self.any_octave, cents=self.cents

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from drills._chords import in_reach, tone_words
 from drills._draw import Draw, Drawn, and_list, key_heard
-from drills._foreign import KINDS, applied_to, find_place, lent_chord, lent_or_applied
+from drills._foreign import KINDS, applied_to, compared, find_place, lent_chord, lent_or_applied
 from drills._modal import (
     DEGREE_TEXT,
     TELLS,
@@ -236,6 +236,7 @@ def song_kind(draw: Draw) -> Sheet | None:
         f"{KINDS[right]}.{modes}",
         shown=where, heard=(Excerpt(source_words(song, start, end), phrase),), seen=(where,),
         choices=tuple(Choice(x, t) for x, t in KINDS.items()), source=source_words(song, start, end), song_id=song.id,
+        contrasts={x: e for x, e in compared(draw).items() if x != right},
         hint="Look at the chord that follows.",
     )  # fmt: skip
 

@@ -274,13 +274,24 @@ def song_name(draw: Draw) -> Sheet | None:
     start, end = sections[0].start, sections[-1].end
     phrase = cut(song.table, start, end)
     lettered = replace(phrase, figures=tuple((s.start - start, s.name) for s in sections))
+    choices = draw.choose(right, pool, 4)
     where = "; ".join(f"{s.name} {bar_words(song.table, s.start, s.end)}" for s in sections)
     return Sheet(
         prompt="Follow the song. What is the plan of its sections?", ask="choice", right=right, words=right,
         why=f"{capital(where)}.", shown=Excerpt("The sections", lettered), heard=(Excerpt("The song", phrase),),
-        choices=draw.choose(right, pool, 4), source=source_words(song, start, end), song_id=song.id,
+        choices=choices,
+        contrasts={c.label: _parting(song, sections, right, c.label) for c in choices if c.label != right},
+        source=source_words(song, start, end), song_id=song.id,
         hint="Ask of each section: have I heard this before?",
     )  # fmt: skip
+
+
+def _parting(song: Song, sections: list[Section], right: str, other: str) -> Excerpt:
+    """The section at which another plan would part from the song's."""
+    place = next((i for i, (a, b) in enumerate(zip(right, other, strict=False)) if a != b), len(sections) - 1)
+    section = sections[place]
+    words = f"The {ORDINALS[min(place, len(ORDINALS) - 1)]} section, {section.name}"
+    return Excerpt(words, cut(song.table, section.start, section.end))
 
 
 def song_marks(draw: Draw) -> Sheet | None:

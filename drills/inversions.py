@@ -166,7 +166,8 @@ def bass_member(draw: Draw) -> Sheet:
     swap = dict(zip(INVERSION_CHOICES, MEMBER_CHOICES, strict=True))
     right = MEMBERS[chord.inversion]
     return replace(
-        sheet, prompt="Which member of the chord is lowest?", right=right, words=MEMBER_CHOICES[right],
+        sheet, prompt="Which member of the chord is lowest?", hint="Hum the lowest note: does the chord rest on it?",
+        right=right, words=MEMBER_CHOICES[right],
         choices=tuple(Choice(x, MEMBER_CHOICES[x]) for x in labels),
         contrasts={swap[k]: v for k, v in sheet.contrasts.items()},
     )  # fmt: skip
