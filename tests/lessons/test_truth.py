@@ -22,13 +22,14 @@ from tutor.score.read import read_file
 MEASURED = {
     #                         key    chord  borrowed form  returns rubs
     "fifty-minutes-later": (1.000, 0.986, 0.615, 1.000, 0.875, 1.000),
-    "ebb-counting": (0.162, 0.971, 0.133, 0.000, 0.000, 0.000),
+    "ebb-counting": (0.162, 0.971, 0.133, 0.000, 0.000, 1.000),
     "what-the-flour-knows": (0.883, 0.983, 0.933, 1.000, 1.000, 1.000),
     "measure-twice": (0.740, 0.960, 0.632, 1.000, 1.000, 1.000),
-    "the-ledger": (0.638, 0.771, 0.258, 1.000, 1.000, 1.000),
+    "the-ledger": (0.638, 0.771, 0.250, 1.000, 1.000, 1.000),
     "one-line-short": (0.541, 0.914, 0.632, 1.000, 1.000, 1.000),
     "salt-on-the-sill": (0.810, 0.968, 0.303, 0.000, 1.000, 1.000),
     "leave-the-sluice-open": (0.954, 0.981, 0.667, 0.833, 1.000, 1.000),
+    "slack-water": (1.000, 0.958, 0.875, 0.000, 0.250, 1.000),
 }
 FIELDS = ("key", "chord", "borrowed", "form", "returns", "rubs")
 NAMES = tuple(s.name for s in bundled_songs())
@@ -73,8 +74,10 @@ def test_truth_covers_the_song(name: str) -> None:
 @pytest.mark.parametrize("field", FIELDS)
 @pytest.mark.parametrize("name", NAMES)
 def test_engine_hears_what_was_meant(name: str, field: str) -> None:
-    found = verdict(name, field)
-    assert found.right >= MEASURED[name][FIELDS.index(field)] - 0.001, f"{name}, {field}: {found}"
+    found, least = verdict(name, field), MEASURED[name][FIELDS.index(field)]
+    if least == found.right == 0.0:
+        pytest.xfail(f"{name}, {field}: {found}")
+    assert found.right >= least - 0.001, f"{name}, {field}: {found}"
 
 
 @pytest.mark.parametrize("name", NAMES)
