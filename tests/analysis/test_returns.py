@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from tests.analysis.invented import chord, sounding, table
 from tutor.analysis.columns import below, sung_line
-from tutor.analysis.findings import ChordSpan, Return, Section
+from tutor.analysis.findings import ChordSpan, PhraseSpan, Return, Section
 from tutor.analysis.returns import find_returns
 from tutor.music.pitch import Pitch
 
@@ -59,8 +59,17 @@ def test_a_note_held_longer_and_a_note_put_off() -> None:
 
 
 def test_a_note_split_in_two() -> None:
-    found = told(compared(TUNE, TUNE.replace("A4:2 G4:2", "A4:1 A4:1 G4:2")))
-    assert found == [(20.0, "rhythm", "A4 for 2 quarters", "A4 for 1 quarter"), (21.0, "rhythm", "rest", "A4")]
+    split = TUNE.replace("A4:2 G4:2", "A4:1 A4:0.5 A4:0.5 G4:2")
+    assert told(compared(TUNE, split)) == [(20.0, "rhythm", "A4 for 2 quarters", "A4 1 + 0.5 + 0.5 quarters")]
+    assert told(compared(split, TUNE)) == [(20.0, "rhythm", "A4 1 + 0.5 + 0.5 quarters", "A4 for 2 quarters")]
+
+
+def test_a_phrase_that_comes_back_outside_any_section_is_found() -> None:
+    song = table(f"{TUNE} F#4:4 G#4:4 A#4:2 B4:2 F#4:4 {TUNE.replace('C4:3', 'G4:3')}")
+    spans = [(0.0, 15.0), (16.0, 32.0), (32.0, 47.0)]
+    phrases = [PhraseSpan(k, a, b, ("1", "1"), "") for k, (a, b) in enumerate(spans)]
+    (found,) = find_returns(song, sung_line(song), below(song), [], [], phrases)
+    assert (found.of, found.again, told(found)) == ((0.0, 15.0), (32.0, 47.0), [(44.0, "pitch", "C4", "G4")])
 
 
 def test_a_return_a_third_higher_spells_what_was_expected() -> None:

@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 
 from tutor.analysis.columns import SMALL, Below, Line, Spans
-from tutor.analysis.findings import Change, ChangeKind, ChordSpan, Return, Section
+from tutor.analysis.findings import Change, ChangeKind, ChordSpan, PhraseSpan, Return, Section
 from tutor.music.pitch import Pitch, PitchClass
 from tutor.music.table import NoteTable
 
@@ -25,6 +25,8 @@ MIN_SHARED = 0.3
 
 MIN_NOTES = 3
 """Least number of such notes."""
+MIN_PHRASE_SHARED, MIN_PHRASE_NOTES, MIN_TURNS = 0.6, 4, 2
+"""The same for single phrases, and the least number of different intervals that make a phrase worth finding again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +51,14 @@ class Laid:
 
 
 def find_returns(
-    table: NoteTable, line: Line, under: Below, chords: Sequence[ChordSpan], sections: Sequence[Section]
+    table: NoteTable,
+    line: Line,
+    under: Below,
+    chords: Sequence[ChordSpan],
+    sections: Sequence[Section],
+    phrases: Sequence[PhraseSpan] = (),
 ) -> tuple[Return, ...]:
-    """Compare each sung section with the first one of its letter."""
+    """Compare each sung section with the first one of its letter, and other phrases with the first one like them."""
     first_of: dict[str, Passage] = {}
     found = []
     for section in sections:
@@ -64,7 +71,48 @@ def find_returns(
         compared = compare_passages(table, line, under, chords, first, passage)
         if compared is not None:
             found.append(compared)
-    return tuple(found)
+    found += _phrase_returns(table, line, under, chords, phrases, found)
+    return tuple(sorted(found, key=lambda r: (r.again, r.of)))
+
+
+def _phrase_returns(
+    table: NoteTable,
+    line: Line,
+    under: Below,
+    chords: Sequence[ChordSpan],
+    phrases: Sequence[PhraseSpan],
+    told: Sequence[Return],
+) -> list[Return]:
+    """Phrases outside the returns already told that restate an earlier phrase."""
+    earlier: list[tuple[Passage, set[tuple[int, float]]]] = []
+    found = []
+    for phrase in phrases:
+        passage = passage_of(line, phrase.start, phrase.end)
+        turns = _turns(line, passage)
+        covered = any(r.again[0] - SMALL <= phrase.start and phrase.end <= r.again[1] + SMALL for r in told)
+        best: tuple[int, Return] | None = None
+        for other, known in () if covered or len(turns) < MIN_TURNS else earlier:
+            if len(turns & known) < 0.4 * min(len(turns), len(known)):
+                continue
+            laid = lay(table, line, other, passage)
+            shorter = min(other.last - other.first, passage.last - passage.first)
+            if laid is None or laid.shared < max(MIN_PHRASE_NOTES, MIN_PHRASE_SHARED * shorter):
+                continue
+            compared = compare_passages(table, line, under, chords, other, passage)
+            if compared is not None and (best is None or laid.shared > best[0]):
+                best = (laid.shared, compared)
+        if best is not None:
+            found.append(best[1])
+        if len(turns) >= MIN_TURNS:
+            earlier.append((passage, turns))
+    return found
+
+
+def _turns(line: Line, passage: Passage) -> set[tuple[int, float]]:
+    """Intervals in semitones with the time they take, without repeated notes."""
+    place = slice(passage.first, passage.last)
+    steps, times = np.diff(line.midi[place]).tolist(), np.round(np.diff(line.onset[place]), 3).tolist()
+    return {(s, t) for s, t in zip(steps, times, strict=True) if s}
 
 
 def passage_of(line: Line, start: float, end: float) -> Passage:
@@ -124,7 +172,9 @@ def _note_changes(
     pairs, gone, new = _match(line, first, again, laid)
     changes = []
     for i, j in pairs:
-        changes += _pair_changes(table, line, i, j, laid, moved)
+        same = _together(line, i, j, laid)
+        split = _split_or_joined(table, line, i, j, gone, new) if same else []
+        changes += split or _pair_changes(table, line, i, j, laid, moved)
     last_pair = max(pairs)
     cut = [i for i in gone if i > last_pair[0]]
     extra = [j for j in new if j > last_pair[1]]
@@ -190,6 +240,38 @@ def _in_order(
         else:
             j += 1
     return found
+
+
+def _together(line: Line, i: int, j: int, laid: Laid) -> bool:
+    """True where two notes agree in place and pitch."""
+    place = line.onset[i] + laid.shift - line.onset[j]
+    return bool(abs(place) < 1e-3 and line.midi[j] - line.midi[i] == laid.semitones)
+
+
+def _split_or_joined(table: NoteTable, line: Line, i: int, j: int, gone: list[int], new: list[int]) -> list[Change]:
+    """One change for a note that comes back as several of its pitch in the same time, or several as one.
+
+    The notes so explained are taken out of ``gone`` or ``new``.
+    """
+    one, several = (i, j) if new and j + 1 in new else (j, i)
+    spare = new if several == j else gone
+    last = several
+    while (
+        last + 1 in spare
+        and line.midi[last + 1] == line.midi[several]
+        and line.onset[last + 1] - line.end[last] < SMALL
+        and line.end[last] - line.onset[several] < line.held[one] - SMALL
+    ):
+        last += 1
+    if last == several or abs(line.end[last] - line.onset[several] - line.held[one]) > 1e-3:
+        return []
+    for k in range(several + 1, last + 1):
+        spare.remove(k)
+    name, at = line.rows[j].pitch.name, line.rows[j].onset_quarters
+    whole = f"{name} for {_length(float(line.held[one]))}"
+    parts = f"{name} {' + '.join(f'{round(float(line.held[k]), 3):g}' for k in range(several, last + 1))} quarters"
+    was, now = (whole, parts) if several == j else (parts, whole)
+    return [_change(table, at, was, now, "rhythm")]
 
 
 def _pair_changes(table: NoteTable, line: Line, i: int, j: int, laid: Laid, moved: tuple[int, int]) -> list[Change]:
