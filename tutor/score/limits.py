@@ -1,7 +1,7 @@
 """How large a score may be. Beyond these a file is refused with one line, whatever it claims to be.
 
-The figures are choices of ours: the longest of 98 songs tried has 154 bars, 5 parts and 4,000 notes; an opera act has
-about 2,000 bars.
+The figures are choices of ours: of 101 songs tried none has more than 154 bars, 4 staves and 3,200 notes; the longest
+quartet movements have about 6,000 notes.
 """
 
 from __future__ import annotations
