@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from tutor.analysis.findings import BorrowedTone, ChordSpan, Reading, Return, Rub
+from tutor.analysis.likeness import Likeness
 
 SURE = 0.9
 """Confidence from which a finding is told without a question mark."""
@@ -39,6 +40,31 @@ def reading_text(reading: Reading, *, width: int = 80, full: bool = False) -> st
             lines.extend(textwrap.wrap(line, width, subsequent_indent=indent, drop_whitespace=True) or [""])
         lines.append("")
     return "\n".join(lines).rstrip() + "\n"
+
+
+def likeness_text(found: Likeness, one: str, two: str) -> str:
+    """What two melodies share, as text."""
+    moved = f"“{one}” moved by {found.transposed} semitones" if found.transposed else "as written"
+    lines = [
+        f"{one}  ·  {two}",
+        f"  alike from beginning to end: {found.similarity:.0%}; phrase by phrase in any order: "
+        f"{found.similarity_any_order:.0%}",
+        f"  measured by {found.measure}; {moved}",
+        "PHRASES THAT ANSWER EACH OTHER",
+    ]
+    pairs = sorted(found.phrases, key=lambda p: -p.similarity)
+    lines += [
+        f"  bars {p.a_bars[0]}–{p.a_bars[1]} and bars {p.b_bars[0]}–{p.b_bars[1]}: {p.similarity:.0%}"
+        for p in pairs[:8]
+    ]
+    lines.append("TURNS THEY SHARE")
+    kinds = {"cell": "same notes", "contour": "same shape"}
+    lines += [
+        f"  bars {t.a_bars[0]}–{t.a_bars[1]} and bars {t.b_bars[0]}–{t.b_bars[1]}: {t.notes} notes, "
+        f"{kinds.get(t.kind, t.kind)}"
+        for t in found.turns[:_MOST]
+    ] or ["  none"]
+    return "\n".join(lines) + "\n"
 
 
 def _head(reading: Reading) -> list[str]:

@@ -83,6 +83,15 @@ def quiz_sheet(pack: Pack) -> str:
     return sheet(pack, engrave=engrave)
 
 
+def drawn(phrase: Phrase) -> str:
+    """A phrase as a whole SVG file, with the style it needs."""
+    from tutor.score.engrave import STYLE, engrave
+
+    svg = engrave(phrase)
+    head, _, rest = svg.partition(">")
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{head}><style>{STYLE} [data-mark]{{color:#854600}}</style>{rest}'
+
+
 def mp3(phrase: Phrase) -> bytes:
     """A phrase as an MP3 file.
 

@@ -96,7 +96,8 @@ class Rehearsal:
         self._songs = tuple(kept.body.get("songs", ()))
         self._singer = singer.name
         try:
-            self._session = Session.from_json(kept.body["session"], drills(), self._material(singer))
+            raw = _sung_by(kept.body["session"], singer.name)
+            self._session = Session.from_json(raw, drills(), self._material(singer))
         except (KeyError, ValueError):
             self._store.keep_session(kept.id, kept.body, finished=True)
             return None
@@ -181,3 +182,10 @@ def _confusions(reviews: Iterable[Review]) -> dict[str, tuple[str, ...]]:
         if r.answered and r.expected and r.answered != r.expected and not r.withdrawn:
             slips.setdefault(r.expected, Counter())[r.answered] += 1
     return {right: tuple(label for label, _ in counts.most_common()) for right, counts in slips.items()}
+
+
+def _sung_by(raw: Any, name: str) -> Any:
+    """A kept session under the singer's present name: the singer may have been renamed since."""
+    if isinstance(raw, dict):
+        return {k: name if k == "singer" and isinstance(v, str) else _sung_by(v, name) for k, v in raw.items()}
+    return [_sung_by(v, name) for v in raw] if isinstance(raw, list) else raw

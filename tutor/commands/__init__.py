@@ -1,0 +1,55 @@
+"""What each command does; they print, and none of them loads the screen but `open`."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tutor.errors import StoreError, TutorError
+
+if TYPE_CHECKING:
+    from tutor.practice.drill import Song
+    from tutor.studio import Studio
+
+
+def studio() -> contextlib.closing[Studio]:
+    """A studio for one command; where the store cannot be used the command goes on without one and says so."""
+    from tutor.studio import Studio
+
+    try:
+        opened = Studio.open(silent_ports=True)
+    except StoreError as error:
+        print(f"larkstair: {error.line} Going on without it.", file=sys.stderr)
+        opened = Studio.open(silent_ports=True, in_memory=True)
+    return contextlib.closing(opened)
+
+
+def song(source: str) -> Song:
+    """Open a song for one command.
+
+    Raises:
+        ScoreError: it cannot be read.
+    """
+    with studio() as opened:
+        return opened.open_song(source)
+
+
+def write(path: Path, data: str | bytes) -> None:
+    """Write a file that a command was asked for; never over another.
+
+    Raises:
+        TutorError: there is a file of that name, or the folder cannot be written.
+    """
+    try:
+        with path.open("xb") as file:
+            file.write(data.encode() if isinstance(data, str) else data)
+    except FileExistsError:
+        raise TutorError(
+            "there is a file of that name already", where=str(path), remedy="Choose another name"
+        ) from None
+    except OSError as error:
+        raise TutorError(
+            f"the file cannot be written ({error.strerror})", where=str(path), remedy="Choose another folder"
+        ) from None

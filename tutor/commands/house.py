@@ -1,0 +1,66 @@
+"""Commands on the program itself: open it, check the devices, move what is stored."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import sys
+from pathlib import Path
+
+from tutor import commands
+from tutor.errors import TutorError
+
+
+def open_program(options: argparse.Namespace) -> None:
+    """Open the screen.
+
+    Raises:
+        TutorError: there is no terminal, or the store cannot be opened.
+    """
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise TutorError("the program needs a terminal", remedy="Run it in one, or try: larkstair read SONG")
+    from tutor.studio import Studio
+
+    with contextlib.closing(Studio.open(silent_ports=options.silent)) as studio:
+        from tutor.tui.app import LarkstairApp
+
+        LarkstairApp(studio, song=options.song).run()
+
+
+def check_setup(options: argparse.Namespace) -> None:
+    """Print a diagnosis of sound, microphone, MIDI, terminal and store."""
+    from tutor.sound.diagnose import diagnose
+
+    with commands.studio() as studio:
+        output, source = studio.store.setting("output"), studio.store.setting("input")
+        folder = studio.store.folder
+    signs = {"works": "works  ", "missing": "missing", "note": "note   "}
+    for line in diagnose(output or None, source or None):
+        print(f"{signs[line.verdict]}  {line.what}: {line.text}" + (f" {line.remedy}." if line.remedy else ""))
+    colours = {"truecolor": "16 million colours", "24bit": "16 million colours"}.get(
+        os.environ.get("COLORTERM", ""), "256 colours" if "256" in os.environ.get("TERM", "") else "few colours"
+    )
+    size = os.get_terminal_size() if sys.stdout.isatty() else None
+    shown = f"{size.columns} by {size.lines}, " if size else ""
+    print(f"works    Terminal: {shown}{'no colour, as NO_COLOR asks' if os.environ.get('NO_COLOR') else colours}.")
+    print(f"works    Store: {folder or 'in memory only'}.")
+
+
+def export_all(options: argparse.Namespace) -> None:
+    """Write all that is stored into one file."""
+    from tutor.studio import Studio
+
+    target = Path(options.file).expanduser()
+    with contextlib.closing(Studio.open(silent_ports=True)) as studio:
+        studio.store.export(target)
+    print(f"Everything is in {target}. On the other machine: larkstair import {target.name}")
+
+
+def import_all(options: argparse.Namespace) -> None:
+    """Replace all that is stored by an exported file; what was there is kept aside."""
+    from tutor.store.moving import bring_in
+    from tutor.studio import data_folder, wall_clock
+
+    kept = bring_in(data_folder(), Path(options.file).expanduser(), wall_clock())
+    print("Everything was brought in." + (f" What was here before is kept as {kept.name}." if kept else ""))
