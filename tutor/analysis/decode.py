@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tutor.analysis.listen import Heard
 from tutor.analysis.slices import Floats, Frames, Ints
 from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
 
@@ -22,16 +23,19 @@ KEYS = 24
 KEPT = 10
 """Chords kept for each frame."""
 DEFAULTS = {
-    "chord": 2.0,
+    "bass": 0.3,
+    "member": 0.4,
+    "chord": 1.69,
     "key": 0.235,
     "frame": 0.1,
     "unigram": 0.59,
-    "bigram": 0.35,
+    "bigram": 0.41,
     "step": 1.0,
-    "modulate": -3.0,
+    "modulate": -2.5,
     "change": -0.3,
-    "metre": 0.69,
-    "key_metre": 0.24,
+    "turn": 0.75,
+    "metre": 0.05,
+    "key_metre": 0.14,
 }
 """Weights of the score's terms."""
 
@@ -70,19 +74,17 @@ class Path:
     """Posterior probability of the key, shape (n,)."""
 
 
-def lattice(
-    frames: Frames, chord: Floats, key: Floats, tables: dict[str, Doubles], weights: dict[str, float]
-) -> Lattice:
+def lattice(frames: Frames, heard: Heard, tables: dict[str, Doubles], weights: dict[str, float]) -> Lattice:
     """Lay out the states.
 
     Args:
         frames: The n frames.
-        chord: Shares of the chords, shape (n, 12 * SIZE).
-        key: Shares of the keys, shape (n, KEYS).
+        heard: What the models hear in each frame.
         tables: 'unigram' (2, 12, SIZE), 'bigram' (2, 12 * GROUPS, 12 * GROUPS), 'keys' (2, 12, 2): logarithms.
         weights: As in DEFAULTS.
     """
     w = weights
+    chord, key = heard.chord, heard.key
     top = np.argpartition(-chord, KEPT, axis=1)[:, :KEPT]
     top.sort(axis=1)
     kept = np.take_along_axis(chord, top, axis=1)
@@ -99,7 +101,7 @@ def lattice(
     score = (score + w["frame"] * unigram) * time[:, None, None]
     group = relative * GROUPS + GROUP_OF[kind][:, None, :]
     bigram = tables["bigram"][mode[None, :, None, None], group[:-1, :, :, None], group[1:, :, None, :]]
-    change, modulate = _changes(frames, w)
+    change, modulate = _changes(frames, heard.turn, w)
     begin = w["unigram"] * unigram
     stay = top[:-1, :, None] == top[1:, None, :]
     steps = w["bigram"] * bigram + begin[1:, :, None, :] + change[1:, None, None, None]
@@ -110,10 +112,13 @@ def lattice(
     return Lattice(top, score, begin, steps, moves, change, modulate)
 
 
-def _changes(frames: Frames, weights: dict[str, float]) -> tuple[Doubles, Doubles]:
+def _changes(frames: Frames, turn: Floats, weights: dict[str, float]) -> tuple[Doubles, Doubles]:
     bar = frames.inside < 1e-4
     beat = np.mod(frames.inside, frames.beat_quarters) < 1e-4
-    change = weights["change"] + weights["metre"] * np.where(bar, 0.8, np.where(beat, 0.0, -1.2))
+    odds = np.log((turn + 1e-3) / (1.001 - turn)).astype(np.float64)
+    change = (
+        weights["change"] + weights["turn"] * odds + weights["metre"] * np.where(bar, 0.8, np.where(beat, 0.0, -1.2))
+    )
     modulate = weights["key_metre"] * np.where(bar, 0.8, np.where(beat, 0.0, -2.0))
     return change, modulate
 
@@ -172,9 +177,9 @@ def posteriors(lat: Lattice) -> Doubles:
     return ahead
 
 
-def decode(frames: Frames, chord: Floats, key: Floats, tables: dict[str, Doubles], weights: dict[str, float]) -> Path:
+def decode(frames: Frames, heard: Heard, tables: dict[str, Doubles], weights: dict[str, float]) -> Path:
     """Read chords and keys together; the arguments are those of `lattice`."""
-    lat = lattice(frames, chord, key, tables, weights)
+    lat = lattice(frames, heard, tables, weights)
     which, keys = best_path(lat)
     share = posteriors(lat)
     rows = np.arange(len(which))

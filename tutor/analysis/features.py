@@ -40,6 +40,8 @@ class Windows:
         for name, ids in (("beat", frames.beat), ("half", frames.half), ("bar", frames.bar)):
             group = np.unique(ids, return_inverse=True)[1].astype(np.int64)
             self.groups[name] = (group, np.searchsorted(group, np.arange(group[-1] + 2)))
+        run = _bass_runs(frames)
+        self.groups["run"] = (run, np.searchsorted(run, np.arange(run[-1] + 2)))
         self.length = (frames.end - frames.start).astype(np.float32)
         self.n = n
 
@@ -90,6 +92,18 @@ class Windows:
         return out
 
 
+def _bass_runs(frames: Frames) -> Ints:
+    """Number of the stretch of beats that share a lowest tone; a silent beat belongs to the one before."""
+    beat = np.unique(frames.beat, return_inverse=True)[1].astype(np.int64)
+    edges = np.searchsorted(beat, np.arange(beat[-1] + 1))
+    key = np.minimum.reduceat(frames.low * 64 + frames.low_fifths + LOF_ZERO, edges)
+    chroma = np.where(key // 64 < NO_NOTE, ((key % 64 - LOF_ZERO) * 7) % 12, -1)
+    heard = np.maximum.accumulate(np.where(chroma >= 0, np.arange(len(chroma)), 0))
+    chroma = chroma[heard]
+    change = np.concatenate([[0], (chroma[1:] != chroma[:-1]).astype(np.int64)])
+    return np.cumsum(change)[beat]
+
+
 def spell_map(windows: Windows) -> Ints:
     """Place on the line of fifths that stands for each chroma at each frame, shape (n, 12).
 
@@ -134,7 +148,7 @@ def _squash(values: Floats) -> Floats:
 def chord_views(windows: Windows) -> Views:
     """What the chord model sees."""
     f = windows.frames
-    spelled = windows.spans(f.sound, [("frame", 0, 0), ("beat", 0, 0), ("half", 0, 0), ("bar", -3, 3)])
+    spelled = windows.spans(f.sound, [("frame", 0, 0), ("beat", 0, 0), ("half", 0, 0), ("run", 0, 0), ("bar", -3, 3)])
     folded = _fold(f.sound)
     chroma = [
         windows.spans(
@@ -142,7 +156,7 @@ def chord_views(windows: Windows) -> Views:
             [
                 ("frame", -1, -1), ("frame", 1, 1), ("frame", -2, -2), ("frame", 2, 2),
                 ("beat", -1, -1), ("beat", 1, 1), ("half", -1, -1), ("half", 1, 1),
-                ("bar", 0, 0), ("bar", -1, -1), ("bar", 1, 1), ("bar", -99, 99),
+                ("run", -1, -1), ("run", 1, 1), ("bar", 0, 0), ("bar", -1, -1), ("bar", 1, 1), ("bar", -99, 99),
             ],
         ),
         windows.spans(f.attack, [("frame", 0, 0), ("frame", 1, 1)]),
@@ -158,7 +172,11 @@ def chord_views(windows: Windows) -> Views:
         )
     ]  # fmt: skip
     blocks = np.concatenate([_squash(np.concatenate(chroma, axis=1)), np.stack(lows, axis=1)], axis=1)
-    return Views(_squash(spelled), blocks, metre(f))
+    group, edges = windows.groups["run"]
+    since = f.start - f.start[edges[group]]
+    left = f.end[edges[group + 1] - 1] - f.start
+    run = np.stack([np.minimum(since, 8) / 4, np.minimum(left, 8) / 4], axis=1).astype(np.float32)
+    return Views(_squash(spelled), blocks, np.concatenate([metre(f), run], axis=1))
 
 
 def key_views(windows: Windows) -> Views:

@@ -6,16 +6,15 @@ was fitted on do the same, and `Cad64` in an imported analysis means the same.
 
 from __future__ import annotations
 
-import itertools
-
 import numpy as np
 from numpy.typing import NDArray
 
-from tutor.analysis.decode import Path, decode
-from tutor.analysis.features import Windows, chord_views, key_views, spell_map, turn, with_chords
+from tutor.analysis.confidence import confidence, evidence, runs
+from tutor.analysis.decode import Doubles, Path, decode
 from tutor.analysis.findings import ChordSpan, KeySpan, Mode
-from tutor.analysis.model import Model, shipped, vote
-from tutor.analysis.slices import LOF_ZERO, Floats, Frames, Ints, frames_of
+from tutor.analysis.listen import listen
+from tutor.analysis.model import Model, shipped
+from tutor.analysis.slices import LOF_ZERO, Frames, frames_of
 from tutor.analysis.spelling import figure, spell_chord, spell_tonic
 from tutor.analysis.vocabulary import SIZE
 from tutor.music.pitch import PitchClass
@@ -36,48 +35,41 @@ def read_with(model: Model, table: NoteTable) -> tuple[tuple[KeySpan, ...], tupl
     if not table.measures or not any(n.duration_quarters > 0 for n in table.notes):
         return (), ()
     frames = frames_of(table)
-    chord, key = shares(model, frames)
-    path = decode(frames, chord, key, model.tables, model.weights)
-    return _spans(table, frames, path, model)
+    heard = listen(model, frames)
+    path = decode(frames, heard, model.tables, model.weights)
+    spans = runs(path.chord, path.key)
+    sure = confidence(model.nets["sure"], evidence(frames, heard, path, spans), model.tables["sure"])
+    return tell(table, frames, path, spans, sure, model.tables["key_sure"])
 
 
-def shares(model: Model, frames: Frames) -> tuple[Floats, Floats]:
-    """What the models hear in each frame: shares of the chords (n, 12 * SIZE) and of the keys (n, 24)."""
-    windows = Windows(frames)
-    spelling = spell_map(windows)
-    chord = vote(model.nets["chord"], turn(chord_views(windows), spelling))
-    key = vote(model.nets["key"], turn(with_chords(key_views(windows), windows, chord), spelling))
-    return chord, key
-
-
-def _runs(*columns: Ints) -> list[tuple[int, int]]:
-    """First and last-plus-one frame of each stretch in which nothing changes."""
-    changed = np.zeros(len(columns[0]), dtype=bool)
-    changed[0] = True
-    for column in columns:
-        changed[1:] |= column[1:] != column[:-1]
-    edges = [*np.flatnonzero(changed).tolist(), len(changed)]
-    return list(itertools.pairwise(edges))
-
-
-def _spans(
-    table: NoteTable, frames: Frames, path: Path, model: Model
+def tell(
+    table: NoteTable, frames: Frames, path: Path, spans: list[tuple[int, int]], sure: Doubles, knots: Doubles
 ) -> tuple[tuple[KeySpan, ...], tuple[ChordSpan, ...]]:
+    """Write a decoded path in names.
+
+    Args:
+        table: The score.
+        frames: Its frames.
+        path: Chord and key of each frame.
+        spans: Stretches of one chord in one key.
+        sure: Confidence of each stretch.
+        knots: Straightening of the keys' posterior, shape (2, k).
+    """
     time = frames.end - frames.start
     heard = frames.sound * time[:, None]
-    knots = model.tables["calibration"]
     keys: list[KeySpan] = []
     chords: list[ChordSpan] = []
-    for a, b in _runs(path.key):
+    told = dict(zip(spans, sure.tolist(), strict=True))
+    for a, b in runs(path.key):
         mode: Mode = "minor" if path.key[a] % 2 else "major"
         tonic = spell_tonic(int(path.key[a]) // 2, mode, heard[a:b].sum(axis=0), int(frames.fifths[a]))
-        sure = float(np.average(path.key_share[a:b], weights=time[a:b]))
-        keys.append(KeySpan(_at(frames.start[a]), _at(frames.end[b - 1]), tonic.name, mode, round(sure, 4)))
-        for first, last in _runs(path.chord[a:b]):
-            share = float(np.average(path.chord_share[a + first : a + last], weights=time[a + first : a + last]))
-            sure = float(np.interp(share, knots[0], knots[1]))
-            part = slice(a + first, a + last)
-            chords.append(_chord(table, frames, part, int(path.chord[a + first]), tonic, mode, heard[part], sure))
+        share = float(np.interp(np.average(path.key_share[a:b], weights=time[a:b]), knots[0], knots[1]))
+        keys.append(KeySpan(_at(frames.start[a]), _at(frames.end[b - 1]), tonic.name, mode, round(share, 4)))
+        for first, last in spans:
+            if a <= first < b:
+                part = slice(first, last)
+                number = int(path.chord[first])
+                chords.append(_chord(table, frames, part, number, tonic, mode, heard[part], told[first, last]))
     return tuple(keys), tuple(chords)
 
 

@@ -103,30 +103,26 @@ def _nets(arrays: dict[str, NDArray[Any]]) -> dict[str, tuple[Perceptron, ...]]:
 
 def softmax(scores: Floats) -> Floats:
     """Shares over everything but the first axis, shape (n, outputs)."""
-    flat = scores.reshape(len(scores), -1)
+    flat: Floats = scores.reshape(len(scores), -1)
     flat = flat - flat.max(axis=1, keepdims=True)
     np.exp(flat, out=flat)
     flat /= flat.sum(axis=1, keepdims=True)
     return flat
 
 
-def vote(nets: tuple[Perceptron, ...], values: Floats) -> Floats:
-    """Mean share of each (candidate, output) pair.
+def judge(nets: tuple[Perceptron, ...], values: Floats) -> list[Floats]:
+    """Scores of each perceptron for each candidate.
 
     Args:
         nets: Perceptrons that judge one candidate at a time.
         values: Features, shape (n, candidates, features).
 
     Returns:
-        Shape (n, candidates * outputs); rows sum to 1.
+        One array of shape (n, candidates, outputs) for each perceptron.
     """
     n, candidates, size = values.shape
     rows = values.reshape(n * candidates, size)
-    total = softmax(nets[0](rows).reshape(n, -1))
-    for net in nets[1:]:
-        total += softmax(net(rows).reshape(n, -1))
-    total /= len(nets)
-    return total
+    return [net(rows).reshape(n, candidates, -1) for net in nets]
 
 
 @lru_cache(maxsize=1)

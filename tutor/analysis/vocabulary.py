@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from tutor.analysis.findings import Quality
-from tutor.analysis.slices import Ints
+from tutor.analysis.slices import Floats, Ints
 
 QUALITIES: tuple[tuple[Quality, int], ...] = (
     ("major", 3),
@@ -41,6 +41,16 @@ GROUPS = 5
 """Kinds of chord that succession is counted by: major, minor, dominant, diminished, augmented sixth."""
 GROUP_OF: Ints = np.array([_GROUPS[q] for q, _ in CLASSES], dtype=np.int64)
 """Kind of each class."""
+_STEPS = {
+    "major": (0, 4, 7), "minor": (0, 3, 7), "diminished": (0, 3, 6), "augmented": (0, 4, 8),
+    "dominant-seventh": (0, 4, 7, 10), "major-seventh": (0, 4, 7, 11), "minor-seventh": (0, 3, 7, 10),
+    "half-diminished-seventh": (0, 3, 6, 10), "diminished-seventh": (0, 3, 6, 9), "augmented-seventh": (0, 4, 8, 10),
+    "italian-sixth": (0, 4, 10), "german-sixth": (0, 4, 7, 10), "french-sixth": (0, 4, 6, 10),
+}  # fmt: skip
+MEMBERS: Floats = np.array([[float(s in _STEPS[q]) for s in range(12)] for q, _ in CLASSES], dtype=np.float32)
+"""Whether each semitone above the root belongs to a class, shape (SIZE, 12)."""
+BASS: Ints = np.array([_STEPS[q][i] for q, i in CLASSES], dtype=np.int64)
+"""Semitones of the bass above the root, shape (SIZE,)."""
 INDEX = {c: i for i, c in enumerate(CLASSES)}
 """Number of each class."""
 

@@ -1,0 +1,197 @@
+"""Scores with human analyses: the folder named by LARKSTAIR_DATA, and what music21's corpus carries.
+
+The folder holds ``songs/ID/score.mxl`` with ``truth.json`` (OpenScore Lieder, CC0; analyses of the When in Rome
+collection, CC BY-SA 4.0) and ``chorales/ID/truth.json`` whose scores are music21's own. A folder named by
+LARKSTAIR_CACHE keeps the note tables, so that a second run starts at once.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from tutor.analysis.slices import Floats, Frames, Ints, frames_of
+from tutor.analysis.vocabulary import INDEX, SIZE
+from tutor.music.pitch import PitchClass
+from tutor.music.roman import parse_roman
+from tutor.music.table import NoteTable
+from tutor.score.read import read_score
+
+SHORT = {
+    "maj": "major", "min": "minor", "dim": "diminished", "aug": "augmented", "dom7": "dominant-seventh",
+    "maj7": "major-seventh", "min7": "minor-seventh", "hdim7": "half-diminished-seventh", "dim7": "diminished-seventh",
+    "minmaj7": "minor-major-seventh", "aug7": "augmented-seventh", "augmaj7": "augmented-major-seventh",
+    "dom7b5": "dominant-seventh-flat-five", "it6": "italian-sixth", "ger65": "german-sixth", "fr43": "french-sixth",
+}  # fmt: skip
+"""Qualities of the truth files and their names in the contract."""
+LONG = {long: short for short, long in SHORT.items()}
+_NUMBER: dict[tuple[str, int], int] = {(quality, inversion): i for (quality, inversion), i in INDEX.items()}
+_NEAREST = {"augmented-major-seventh": "augmented", "minor-major-seventh": "minor"}
+_CYCLES = ("Schubert", "Schumann", "Brahms", "Reichardt")
+
+
+@dataclass
+class Piece:
+    """A score with its analysis."""
+
+    id: str
+    table: NoteTable
+    spans: list[dict[str, Any]]
+    """offset_ql, end_ql, key ('F', 'd', 'B-'), roman, root_pc, bass_pc, inversion, quality, class, alt_root_pc."""
+    notes: list[dict[str, Any]] = field(default_factory=list)
+    """Notes foreign to the key, labelled."""
+
+    @property
+    def group(self) -> str:
+        """The cycle, or the composer where there is none: pieces of one group stay in one fold."""
+        words = self.id.split("_")
+        if words[0] == "chorale":
+            return "_".join(words[2:])
+        return "_".join(words[:4]) if words[0] in _CYCLES else words[0]
+
+    @cached_property
+    def frames(self) -> Frames:
+        """The score cut into frames."""
+        return frames_of(self.table)
+
+    @cached_property
+    def weight(self) -> Floats:
+        """Length of each frame in quarters; 0 where nothing was analysed."""
+        length = (self.frames.end - self.frames.start).astype(np.float32)
+        return np.where(self.labels[1] >= 0, length, np.float32(0))
+
+    @cached_property
+    def labels(self) -> tuple[Ints, Ints]:
+        """Chord (root * SIZE + class) and key of each frame by the analysis; -1 where it has none that is known."""
+        middle = (self.frames.start + self.frames.end) / 2
+        spans = sorted(self.spans, key=lambda s: s["offset_ql"])
+        at = np.searchsorted([s["offset_ql"] for s in spans], middle, side="right") - 1
+        chord = np.full(len(middle), -1, dtype=np.int64)
+        key = np.full(len(middle), -1, dtype=np.int64)
+        for i, k in enumerate(at):
+            if k >= 0 and spans[k]["end_ql"] > middle[i]:
+                key[i] = key_number(spans[k]["key"])
+                chord[i] = chord_number(spans[k])
+        return chord, key
+
+
+def key_number(name: str) -> int:
+    """'F' → 10, 'd' → 5: twice the chroma of the tonic, plus one for minor."""
+    tonic = PitchClass.parse(name[0].upper() + name[1:].replace("-", "b"))
+    return 2 * tonic.chroma + int(name[0].islower())
+
+
+def chord_number(span: dict[str, Any]) -> int:
+    """root * SIZE + class of a span, -1 where the model has no such class."""
+    quality = SHORT.get(span["quality"], "")
+    quality = _NEAREST.get(quality, quality)
+    if quality in ("italian-sixth", "german-sixth", "french-sixth"):
+        return int(span["alt_root_pc"]) * SIZE + _NUMBER[quality, 0]
+    index = _NUMBER.get((quality, int(span["inversion"])), -1)
+    return int(span["root_pc"]) * SIZE + index if index >= 0 else -1
+
+
+def data_folder() -> Path | None:
+    """The folder of analyses outside the repository, if one is named and there."""
+    name = os.environ.get("LARKSTAIR_DATA", "")
+    return Path(name) if name and Path(name).is_dir() else None
+
+
+def songs(folder: Path) -> list[Piece]:
+    """Songs for voice and piano whose analysis fits the score."""
+    return [
+        Piece(path.parent.name, _table(path.parent / "score.mxl"), truth["spans"], truth.get("chromatic_notes", []))
+        for path, truth in _truths(folder / "songs")
+    ]
+
+
+def chorales(folder: Path) -> list[Piece]:
+    """Chorales analysed in the folder; their scores are music21's."""
+    return [
+        Piece(path.parent.name, _table(_corpus(truth["source"]["music21"])), truth["spans"])
+        for path, truth in _truths(folder / "chorales")
+    ]
+
+
+def bundled() -> list[Piece]:
+    """Scores with RomanText analyses in music21's corpus: chorales and madrigals."""
+    from music21 import corpus
+
+    pieces = []
+    for path in sorted(Path(p) for p in corpus.corpora.CoreCorpus().getPaths([".rntxt"])):
+        score = _score_of(path)
+        if score is not None:
+            table = _table(score)
+            pieces.append(Piece(f"{path.parent.name}-{path.stem}", table, list(_roman_spans(path, table))))
+    return pieces
+
+
+def _truths(folder: Path) -> Iterator[tuple[Path, dict[str, Any]]]:
+    for path in sorted(folder.glob("*/truth.json")):
+        truth = json.loads(path.read_text())
+        if truth.get("aligned") is not False and truth.get("spans"):
+            yield path, truth
+
+
+def _corpus(name: str) -> Path:
+    from music21 import corpus
+
+    return Path(str(corpus.getWork(name)))
+
+
+def _score_of(path: Path) -> Path | None:
+    """The score that a RomanText file of music21's corpus analyses."""
+    if path.parent.name == "monteverdi":
+        found = [path.with_suffix(s) for s in (".mxl", ".xml") if path.with_suffix(s).exists()]
+        return found[0] if found else None
+    number = re.search(r"BWV\s*([\d.]+)", path.read_text(errors="replace"))
+    if number is None:
+        return None
+    try:
+        return _corpus(f"bach/bwv{number[1].rstrip('.')}")
+    except Exception:  # music21 raises its own errors for a work it does not carry
+        return None
+
+
+def _roman_spans(path: Path, table: NoteTable) -> Iterator[dict[str, Any]]:
+    from music21 import converter, roman
+
+    numerals = list(
+        converter.parse(path, format="romanText", forceSource=True).flatten().getElementsByClass(roman.RomanNumeral)
+    )
+    for i, numeral in enumerate(numerals):
+        start = float(numeral.offset)
+        end = float(numerals[i + 1].offset) if i + 1 < len(numerals) else table.length_quarters
+        key = numeral.key.tonicPitchNameWithCase
+        tonic = PitchClass.parse(key[0].upper() + key[1:].replace("-", "b"))
+        try:
+            chord = parse_roman(numeral.primaryFigure, tonic, "minor" if key[0].islower() else "major")
+        except ValueError:
+            continue
+        sixth = chord.quality in ("italian-sixth", "german-sixth", "french-sixth")
+        if end > start:
+            yield {
+                "offset_ql": start, "end_ql": end, "key": key, "roman": chord.figure, "root_pc": chord.root.chroma,
+                "bass_pc": chord.bass.chroma, "inversion": chord.inversion,
+                "quality": LONG.get(chord.quality, chord.quality), "class": "",
+                "alt_root_pc": chord.bass.chroma if sixth else None,
+            }  # fmt: skip
+
+
+def _table(path: Path) -> NoteTable:
+    cache = os.environ.get("LARKSTAIR_CACHE", "")
+    stored = Path(cache) / f"{'-'.join(path.with_suffix('').parts[-2:])}.table.json" if cache else None
+    if stored is not None and stored.exists():
+        return NoteTable.loads(stored.read_text())
+    table = read_score(path.read_bytes(), path.name)
+    if stored is not None:
+        stored.write_text(table.dumps())
+    return table

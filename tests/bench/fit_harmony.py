@@ -1,0 +1,76 @@
+"""``python -m tests.bench.fit_harmony``: fit the harmony model and write it into the package.
+
+Needs LARKSTAIR_DATA; with LARKSTAIR_CACHE an interrupted fit goes on where it stopped. ``--rough`` makes a poor model
+in a minute or two, to try a change of the features.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from tests.bench import crossval, stages
+from tests.bench.corpus import chorales, data_folder, songs
+from tests.bench.stages import Seen
+from tutor.analysis import model as model_module
+from tutor.analysis.decode import DEFAULTS
+from tutor.analysis.model import Model
+
+ABOUT = {
+    "made by": "python -m tests.bench.fit_harmony",
+    "analyses": "When in Rome collection (human RomanText analyses), CC BY-SA 4.0",
+    "scores": "songs: OpenScore Lieder, CC0; chorales: music21's corpus",
+    "holds": "weights of small perceptrons and smoothed counts; no score and no analysis can be read back from it",
+}
+
+
+def fit(folder: Path, tag: str) -> Model:
+    """Fit everything on every piece; the calibration comes from cross-validation."""
+    weights = dict(DEFAULTS)
+    seen = [Seen.of(p) for p in songs(folder)]
+    choirs = [Seen.of(p) for p in chorales(folder)]
+    folds = crossval.folds_of([s.piece for s in seen])
+    tables = crossval.hear(seen, choirs, folds, weights, tag=tag)
+    trials = crossval.read_all(seen, folds, tables, weights)
+    chord = tuple(
+        crossval.kept(f"chord-{tag}-all-{i}", lambda i=i: stages.chord_net(seen, choirs, i))  # type: ignore[misc]
+        for i in crossval.SEEDS
+    )
+    key = stages.key_net([stages.key_values(s, weights) for s in seen], seen, 0)
+    change = stages.turn_net([stages.turn_values(s, weights) for s in seen], seen, 0)
+    everything = stages.tables(seen)
+    everything["sure"] = crossval.straight(trials)
+    everything["key_sure"] = crossval.straight_keys(trials)
+    nets = {"chord": chord, "key": (key,), "turn": (change,), "sure": (crossval.sure_of(trials),)}
+    right = sum(float(t.right.sum()) for t in trials) / sum(float((t.right + t.wrong).sum()) for t in trials)
+    result = {"songs": len(seen), "chorales": len(choirs), "root, quality and inversion right": round(right, 4)}
+    return Model(nets, everything, weights, {**ABOUT, "cross-validated": result})
+
+
+def main() -> int:
+    """Fit and write."""
+    parser = argparse.ArgumentParser(description="Fit the harmony model.")
+    parser.add_argument("--rough", action="store_true", help="a poor model, quickly")
+    parser.add_argument("--out", type=Path, default=Path(model_module.__file__).with_name(model_module.FILE))
+    asked = parser.parse_args()
+    folder = data_folder()
+    if folder is None:
+        sys.stderr.write("Name the folder of analyses in LARKSTAIR_DATA.\n")
+        return 2
+    if asked.rough:
+        stages.CHORDS = replace(stages.CHORDS, hidden=(32, 32), epochs=2)
+        stages.KEYS = replace(stages.KEYS, hidden=(32,), epochs=2)
+        crossval.SEEDS = (0,)
+    made = fit(folder, "rough" if asked.rough else "full")
+    asked.out.write_bytes(made.dumps())
+    size = np.round(asked.out.stat().st_size / 1000)
+    sys.stdout.write(f"{asked.out.name}: {size:.0f} kB; {made.about['cross-validated']}\n")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,191 @@
+"""The stages of the fit, each from pieces and what the stages before it heard on pieces they had not seen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tests.bench.corpus import Piece
+from tests.bench.training import Plan, fit_chords, fit_classes
+from tutor.analysis.confidence import evidence, runs
+from tutor.analysis.decode import Doubles, Path
+from tutor.analysis.features import Windows, chord_views, key_views, spell_map, turn
+from tutor.analysis.listen import Heads, Heard, chord_heads, key_features, mix, turn_share
+from tutor.analysis.model import Perceptron, judge, softmax
+from tutor.analysis.slices import Floats, Ints
+from tutor.analysis.turns import turn_features
+from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
+
+CHORDS = Plan(hidden=(128, 64), epochs=12, dropout=0.3)
+KEYS = Plan(hidden=(64, 32), epochs=8, dropout=0.3)
+TURNS = Plan(hidden=(32,), epochs=12, dropout=0.1)
+SURE = Plan(hidden=(16,), epochs=60, dropout=0.1, decay=1e-2)
+CHORALE_WEIGHT = 0.4
+"""Weight of a chorale's frame against a song's: chorales teach the vocabulary, songs how it is used."""
+
+
+@dataclass
+class Seen:
+    """A piece with what the stages hear in it."""
+
+    piece: Piece
+    values: NDArray[np.float16]
+    """Features of the chord model, shape (n, 12, features)."""
+    spelling: Ints
+    windows: Windows
+    heads: Heads | None = None
+    key: Floats | None = None
+    turn: Floats | None = None
+
+    @classmethod
+    def of(cls, piece: Piece) -> Seen:
+        """Compute the features of a piece."""
+        windows = Windows(piece.frames)
+        spelling = spell_map(windows)
+        return cls(piece, turn(chord_views(windows), spelling).astype(np.float16), spelling, windows)
+
+    def heard(self, weights: dict[str, float]) -> Heard:
+        """What goes into the decoding."""
+        assert self.heads is not None
+        assert self.key is not None
+        assert self.turn is not None
+        return Heard(mix(self.heads, weights), self.key, self.turn, self.heads)
+
+
+def chord_net(songs: Sequence[Seen], chorales: Sequence[Seen], seed: int) -> Perceptron:
+    """Fit the chord model."""
+    both = [*songs, *chorales]
+    scale = [2.0] * len(songs) + [2.0 * CHORALE_WEIGHT] * len(chorales)
+    weight = np.concatenate([s.piece.weight * np.float32(k) for s, k in zip(both, scale, strict=True)])
+    chord = np.concatenate([s.piece.labels[0] for s in both])
+    return fit_chords(np.concatenate([s.values for s in both]), chord, weight, CHORDS, seed)
+
+
+def hear_chords(nets: tuple[Perceptron, ...], seen: Seen) -> Heads:
+    """What chord models hear in a piece."""
+    return chord_heads(nets, seen.values.astype(np.float32))
+
+
+def key_values(seen: Seen, weights: dict[str, float]) -> NDArray[np.float16]:
+    """Features of the key model, shape (n, 12, features)."""
+    assert seen.heads is not None
+    chord = mix(seen.heads, weights)
+    return key_features(key_views(seen.windows), seen.windows, chord, seen.spelling).astype(np.float16)
+
+
+def key_net(values: Sequence[NDArray[np.float16]], songs: Sequence[Seen], seed: int) -> Perceptron:
+    """Fit the key model."""
+    key = np.concatenate([s.piece.labels[1] for s in songs])
+    weight = np.concatenate([s.piece.weight for s in songs])
+    return fit_classes(np.concatenate(values), key, weight, 2, KEYS, seed)
+
+
+def hear_keys(net: Perceptron, values: NDArray[np.float16]) -> Floats:
+    """Shares of the keys, shape (n, 24)."""
+    return softmax(judge((net,), values.astype(np.float32))[0])
+
+
+def turn_values(seen: Seen, weights: dict[str, float]) -> Floats:
+    """Features of the model of changes, shape (n, features)."""
+    assert seen.heads is not None
+    return turn_features(seen.windows, mix(seen.heads, weights), seen.heads.bass, seen.heads.member)
+
+
+def turn_net(values: Sequence[Floats], songs: Sequence[Seen], seed: int) -> Perceptron:
+    """Fit the model of changes; its features are brought to one scale within its first layer."""
+    rows = np.concatenate(values)
+    labels = []
+    for s in songs:
+        chord = s.piece.labels[0]
+        known = (chord[1:] >= 0) & (chord[:-1] >= 0)
+        labels.append(np.concatenate([[-1], np.where(known, chord[1:] != chord[:-1], -1)]))
+    return _scaled(rows, np.concatenate(labels), np.ones(len(rows), dtype=np.float32), TURNS, seed)
+
+
+def hear_turns(net: Perceptron, values: Floats) -> Floats:
+    """Probability of a change at each frame, shape (n,)."""
+    return turn_share((net,), values)
+
+
+def sure_net(values: Sequence[Floats], right: Sequence[Floats], wrong: Sequence[Floats], seed: int) -> Perceptron:
+    """Fit the model of being right from spans with the time each was right and wrong."""
+    rows = np.concatenate([*values, *values])
+    label = np.repeat([1, 0], len(rows) // 2)
+    weight = np.concatenate([*right, *wrong]).astype(np.float32)
+    return _scaled(rows, label, weight, SURE, seed)
+
+
+def judged(seen: Seen, weights: dict[str, float], path: Path) -> tuple[Floats, Floats, Floats]:
+    """Evidence of each span of a reading with the time for which it is right and wrong."""
+    spans = runs(path.chord, path.key)
+    values = evidence(seen.piece.frames, seen.heard(weights), path, spans)
+    chord = seen.piece.labels[0]
+    weight = seen.piece.weight
+    same = (chord == path.chord) & (chord >= 0)
+    right = np.array([weight[a:b][same[a:b]].sum() for a, b in spans], dtype=np.float32)
+    total = np.array([weight[a:b].sum() for a, b in spans], dtype=np.float32)
+    return values, right, total - right
+
+
+def _scaled(rows: Floats, label: Ints, weight: Floats, plan: Plan, seed: int) -> Perceptron:
+    mean = rows.mean(axis=0)
+    spread = rows.std(axis=0) + np.float32(1e-2)
+    net = fit_classes(((rows - mean) / spread)[:, None, :], label, weight, 2, plan, seed)
+    first = net.weights[0] / spread[:, None]
+    return Perceptron((first, *net.weights[1:]), (net.biases[0] - mean @ first, *net.biases[1:]))
+
+
+def tables(songs: Sequence[Seen]) -> dict[str, Doubles]:
+    """Logarithms of smoothed counts: chords within keys, steps between chords, steps between keys."""
+    unigram, bigram, keys = np.zeros((2, 12, SIZE)), np.zeros((2, 12 * GROUPS, 12 * GROUPS)), np.zeros((2, 12, 2))
+    for s in songs:
+        _count(s.piece, unigram, bigram, keys)
+    share = _smooth_unigram(unigram)
+    grouped = np.stack([share[:, :, GROUP_OF == g].sum(axis=2) for g in range(GROUPS)], axis=2).reshape(2, -1)
+    ratio = np.empty_like(bigram)
+    for mode in range(2):
+        counts = bigram[mode] + 0.3 * bigram[1 - mode]
+        ratio[mode] = (counts + 8 * grouped[mode]) / (counts.sum(axis=1, keepdims=True) + 8) / grouped[mode]
+    steps = (keys + 0.5) / (keys.sum(axis=(1, 2), keepdims=True) + 11.5)
+    steps[0, 0, 0] = steps[1, 0, 1] = 1e-9
+    return {"unigram": np.log(share), "bigram": np.log(ratio), "keys": np.log(steps)}
+
+
+def _count(piece: Piece, unigram: Doubles, bigram: Doubles, keys: Doubles) -> None:
+    chord, key = piece.labels
+    before: tuple[int, int] | None = None
+    for c, k, w in zip(chord.tolist(), key.tolist(), piece.weight.tolist(), strict=True):
+        if c < 0 or k < 0:
+            before = None
+            continue
+        mode, tonic = k % 2, k // 2
+        degree, kind = (c // SIZE - tonic) % 12, c % SIZE
+        unigram[mode, degree, kind] += 0.5 * w
+        if before is not None and before != (c, k):
+            unigram[mode, degree, kind] += 1
+            if before[1] == k:
+                earlier = (before[0] // SIZE - tonic) % 12 * GROUPS + GROUP_OF[before[0] % SIZE]
+                bigram[mode, earlier, degree * GROUPS + GROUP_OF[kind]] += 1
+            else:
+                keys[before[1] % 2, (tonic - before[1] // 2) % 12, mode] += 1
+        before = c, k
+
+
+def _smooth_unigram(counts: Doubles) -> Doubles:
+    """Root and kind of chord first, then the class within the kind, backed off to all roots."""
+    usual = counts.sum(axis=(0, 1)) + 1
+    grouped = np.stack([counts[:, :, GROUP_OF == g].sum(axis=2) for g in range(GROUPS)], axis=2)
+    out = np.zeros_like(counts)
+    for mode in range(2):
+        other = grouped[1 - mode] / max(1.0, float(grouped[1 - mode].sum()))
+        roots = grouped[mode] + 20 * other + 0.3
+        roots = roots / roots.sum()
+        for g in range(GROUPS):
+            base = usual * (GROUP_OF == g)
+            base = base / base.sum()
+            within = counts[mode] * (GROUP_OF == g) + 4 * base
+            out[mode] += roots[:, g, None] * within / within.sum(axis=1, keepdims=True)
+    return out

@@ -1,0 +1,84 @@
+"""Where the harmony turns: what the model of changes sees at the start of each frame."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tutor.analysis.features import Windows, metre
+from tutor.analysis.slices import LOF, LOF_ZERO, NO_NOTE, Floats, Frames, Ints
+from tutor.analysis.vocabulary import SIZE
+
+
+def turn_features(windows: Windows, chord: Floats, bass: Floats, member: Floats) -> Floats:
+    """How far what is heard before each frame differs from what is heard after it.
+
+    Args:
+        windows: Windows over the n frames.
+        chord: Mixed shares of the chords, shape (n, 12 * SIZE).
+        bass: Shares of the basses, shape (n, 12).
+        member: Probability of each chroma to belong to the chord, shape (n, 12).
+
+    Returns:
+        Shape (n, features). Likeness of two shares is the sum of the roots of their products (Bhattacharyya).
+    """
+    f = windows.frames
+    roots = chord.reshape(len(chord), 12, SIZE).sum(axis=2)
+    bar = np.round(f.bar_quarters / (f.end - f.start)).astype(np.int64)
+    columns: list[Floats] = [metre(f)]
+    for shares in (chord, roots, bass):
+        columns.append(_likenesses(windows, shares, bar))
+    sound = _chroma(f)
+    columns.append(_pair(windows, sound, "frame", -1, 0))
+    columns.append(_pair(windows, sound, "beat", -1, 0))
+    columns.append(np.abs(member - _shift(member, -1)).sum(axis=1)[:, None])
+    columns.append(_low_changes(windows))
+    best = chord.max(axis=1)[:, None]
+    columns += [best, _shift(best, -1)]
+    return np.concatenate(columns, axis=1, dtype=np.float32)
+
+
+def _likenesses(windows: Windows, shares: Floats, bar: Ints) -> Floats:
+    n = windows.n
+    near = _pair(windows, shares, "frame", -1, 0)
+    spans = np.sqrt(
+        np.maximum(windows.spans(shares, [("frame", -2, -1), ("frame", 0, 1), ("frame", -4, -1), ("frame", 0, 3)]), 0)
+    )
+    short = (spans[:, 0] * spans[:, 1]).sum(axis=1)[:, None]
+    long = (spans[:, 2] * spans[:, 3]).sum(axis=1)[:, None]
+    at = np.arange(n)
+    around = [_shift(near, d) for d in (-1, 1, -2, 2)]
+    bars = [near[np.clip(at + sign * bar, 0, n - 1)] for sign in (-1, 1)]
+    beat = _pair(windows, shares, "beat", -1, 0)
+    half = _pair(windows, shares, "half", -1, 0)
+    return np.concatenate([near, beat, half, short, long, *around, *bars], axis=1)
+
+
+def _pair(windows: Windows, shares: Floats, unit: str, first: int, second: int) -> Floats:
+    means = windows.spans(shares, [(unit, first, first), (unit, second, second)])
+    roots = np.sqrt(np.maximum(means, 0))
+    likeness: Floats = (roots[:, 0] * roots[:, 1]).sum(axis=1)[:, None]
+    return likeness
+
+
+def _shift(values: Floats, by: int) -> Floats:
+    n = len(values)
+    return values[np.clip(np.arange(n) + by, 0, n - 1)]
+
+
+def _chroma(f: Frames) -> Floats:
+    out = np.zeros((f.count, 12), dtype=np.float32)
+    for i in range(LOF):
+        out[:, ((i - LOF_ZERO) * 7) % 12] += f.sound[:, i]
+    out /= np.maximum(out.sum(axis=1, keepdims=True), np.float32(1e-6))
+    return out
+
+
+def _low_changes(windows: Windows) -> Floats:
+    f = windows.frames
+    silent = f.low >= NO_NOTE
+    tone = np.where(silent, -1, (f.low_fifths * 7) % 12)
+    before = tone[np.maximum(np.arange(f.count) - 1, 0)]
+    leap = np.clip(f.low - f.low[np.maximum(np.arange(f.count) - 1, 0)], -12, 12) / 12
+    group, edges = windows.groups["run"]
+    starts = np.arange(f.count) == edges[group]
+    return np.stack([tone != before, f.attack.sum(axis=1) == 0, silent, leap, starts], axis=1).astype(np.float32)
