@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -13,7 +13,19 @@ from tutor.music.table import MeasureRow, NoteTable, PartRow
 from tutor.score import spell, vocal
 from tutor.score.bars import BarReader
 from tutor.score.order import unfold
-from tutor.score.rows import Gatherer, RawNote, merge_ties, note_row, rounded, short, slur_ends, tempo_rows, text_rows
+from tutor.score.rows import (
+    Gathered,
+    Gatherer,
+    RawNote,
+    merge_ties,
+    note_row,
+    rounded,
+    short,
+    slur_ends,
+    tempo_rows,
+    text_rows,
+)
+from tutor.score.xmlscan import XmlFacts
 
 
 def table_from_music21(
@@ -22,9 +34,7 @@ def table_from_music21(
     fmt: str = "musicxml",
     sha256: str = "",
     voice_part: str | None = None,
-    jumps: Mapping[int, set[str]] | None = None,
-    transposing: Collection[int] = (),
-    numbers: Sequence[str] = (),
+    facts: XmlFacts | None = None,
     warnings: Sequence[str] = (),
 ) -> NoteTable:
     """Turn a music21 score (also one of its corpus) into a table.
@@ -34,47 +44,26 @@ def table_from_music21(
         fmt: What `NoteTable.format` should say; 'midi' asks for new spelling.
         sha256: Digest of the file.
         voice_part: Id of the sung part as the user says; None to choose it.
-        jumps: For each bar (by its place), marks that playback directions of the file name.
-        transposing: Places (from 0) of the instruments whose written notes sound elsewhere.
-        numbers: Bar numbers as the file writes them.
+        facts: What a first pass over the file found beside music21.
         warnings: Lines to put before those found here.
 
     Raises:
         ScoreError: no notes, or no part with the id given.
     """
-    notes_to_user = list(warnings)
-    score = _one_piece(score, notes_to_user)
+    remarks = list(warnings)
+    score = _one_piece(score, remarks)
+    facts = facts or XmlFacts()
     streams = _parts(score)
-    bars = [_bars(stream) for stream in streams]
-    if not any(bars):
-        raise ScoreError("there are no bars in this score", remedy="Open a score with notes")
     instruments = _instruments(streams)
-    for stream, instrument in zip(streams, instruments, strict=True):
-        if instrument in transposing:
-            stream.atSoundingPitch = False
-            stream.toSoundingPitch(inPlace=True)
-    starts, durations, reference = _starts(streams, bars, notes_to_user)
-    gatherer = Gatherer(slur_ends(score))
-    for index, part_bars in enumerate(bars):
-        for place, bar in enumerate(part_bars[: len(starts)]):
-            gatherer.bar(bar, index, place, starts[place])
-    found = gatherer.found
-    raws = merge_ties(found.notes)
-    if not raws:
-        raise ScoreError("there are no notes in this score", remedy="Open a score with notes")
-    reader = BarReader(bars[reference], starts, durations, numbers)
-    for part_bars in bars:
-        reader.add_part(part_bars)
-    reader.add_brackets(score)
-    reader.add_jumps(jumps or {})
-    measures = reader.rows()
+    _sound(streams, instruments, facts.transposing)
+    raws, found, measures = _gathered(score, streams, facts, remarks)
     if fmt == "midi":
-        measures = _spell_midi(raws, measures, notes_to_user)
+        measures = _spell_midi(raws, measures, remarks)
     raws.sort(key=lambda r: (r.onset, r.midi, r.part, r.voice))
     rows = tuple(note_row(raw) for raw in raws)
     parts, more = vocal.settle(_part_rows(streams, instruments), rows, [_is_staff(s) for s in streams], voice_part)
     order, order_warnings = unfold(measures)
-    _remarks(found.unpitched, found.microtones, parts, notes_to_user)
+    _remarks(found.unpitched, found.microtones, parts, remarks)
     title, composer = _credits(score)
     return NoteTable(
         title=title,
@@ -87,8 +76,40 @@ def table_from_music21(
         tempos=tempo_rows(found),
         texts=text_rows(found),
         order=order,
-        warnings=tuple(dict.fromkeys([*notes_to_user, *reader.warnings, *more, *order_warnings])),
+        warnings=tuple(dict.fromkeys([*remarks, *more, *order_warnings])),
     )
+
+
+def _gathered(
+    score: Any, streams: list[Any], facts: XmlFacts, remarks: list[str]
+) -> tuple[list[RawNote], Gathered, tuple[MeasureRow, ...]]:
+    """Notes with ties merged, all else that one pass collects, and the bars."""
+    bars = [_bars(stream) for stream in streams]
+    if not any(bars):
+        raise ScoreError("there are no bars in this score", remedy="Open a score with notes")
+    starts, durations, reference = _starts(streams, bars, remarks)
+    gatherer = Gatherer(slur_ends(score))
+    for index, part_bars in enumerate(bars):
+        for place, bar in enumerate(part_bars):
+            gatherer.bar(bar, index, place, starts[place])
+    raws = merge_ties(gatherer.found.notes)
+    if not raws:
+        raise ScoreError("there are no notes in this score", remedy="Open a score with notes")
+    reader = BarReader(bars[reference], starts, durations, facts.numbers)
+    for part_bars in bars:
+        reader.add_part(part_bars)
+    reader.add_brackets(score)
+    reader.add_jumps(facts.jumps)
+    remarks += reader.warnings
+    return raws, gatherer.found, reader.rows()
+
+
+def _sound(streams: list[Any], instruments: list[int], transposing: Collection[int]) -> None:
+    """Put the parts of transposing instruments where they sound."""
+    for stream, instrument in zip(streams, instruments, strict=True):
+        if instrument in transposing:
+            stream.atSoundingPitch = False
+            stream.toSoundingPitch(inPlace=True)
 
 
 def _one_piece(score: Any, warnings: list[str]) -> Any:

@@ -75,16 +75,16 @@ def read_score(data: bytes, name: str, *, voice_part: str | None = None) -> Note
                 fmt=fmt,
                 sha256=hashlib.sha256(data).hexdigest(),
                 voice_part=voice_part,
-                jumps=facts.jumps if facts else {},
-                transposing=facts.transposing if facts else (),
-                numbers=facts.numbers if facts else (),
+                facts=facts,
                 warnings=_remarks(content, fmt),
             )
     except ScoreError as error:
         raise ScoreError(error.what, where=error.where or name, remedy=error.remedy) from None
     except MemoryError:
         raise ScoreError("reading this file needs too much memory", where=name, remedy=EXPORT) from None
-    except Exception:  # music21 and what it stands on raise anything at all on a damaged file
+    except Exception as error:  # music21 and what it stands on raise anything at all on a damaged file
+        if isinstance(error.__context__, MemoryError):
+            raise ScoreError("reading this file needs too much memory", where=name, remedy=EXPORT) from None
         raise ScoreError(f"the {_WORDS[fmt]} in this file cannot be read", where=name, remedy=EXPORT) from None
     return _sensible(table, name)
 
