@@ -136,15 +136,7 @@ def sources() -> dict[str, Source]:
     Raises:
         LessonError: the list of sources is wrong.
     """
-    where = "sources.toml"
-    raw = _toml((files("lessons") / where).read_text(encoding="utf-8"), where)
-    found: dict[str, Source] = {}
-    for key, value in raw.items():
-        citation, status = (value.get(k) if isinstance(value, dict) else None for k in ("citation", "status"))
-        if not isinstance(citation, str) or status not in STATUSES:
-            raise LessonError(f"source {key!r} needs a citation and a status", where=where, remedy=_STATUS_REMEDY)
-        found[key] = Source(key, plain(citation), cast(Status, status))
-    return found
+    return parse_sources((files("lessons") / "sources.toml").read_text(encoding="utf-8"))
 
 
 @lru_cache(maxsize=1)
@@ -154,16 +146,46 @@ def bundled_songs() -> tuple[BundledSong, ...]:
     Raises:
         LessonError: the list of songs is wrong.
     """
-    where = "songs/songs.toml"
     folder = files("lessons") / "songs"
-    raw = _toml((folder / "songs.toml").read_text(encoding="utf-8"), where)
+    return parse_songs((folder / "songs.toml").read_text(encoding="utf-8"), folder)
+
+
+def parse_sources(text: str) -> dict[str, Source]:
+    """Read the list of sources.
+
+    Raises:
+        LessonError: the text is no list of sources.
+    """
+    where, found = "sources.toml", {}
+    for key, value in _toml(text, where).items():
+        citation, status = (value.get(k) if isinstance(value, dict) else None for k in ("citation", "status"))
+        if not isinstance(citation, str) or status not in STATUSES:
+            raise LessonError(f"source {key!r} needs a citation and a status", where=where, remedy=_STATUS_REMEDY)
+        found[key] = Source(key, plain(citation), cast(Status, status))
+    return found
+
+
+def parse_songs(text: str, folder: Traversable) -> tuple[BundledSong, ...]:
+    """Read the list of songs.
+
+    Args:
+        text: the list, TOML.
+        folder: where the songs lie.
+
+    Raises:
+        LessonError: the text is no list of songs, or a song is missing.
+    """
+    where = "songs.toml"
     found: list[BundledSong] = []
-    for entry in raw.get("song", []):
+    for entry in _toml(text, where).get("song", []):
         try:
             title, name, voice, blurb = (plain(str(entry[k])) for k in ("title", "name", "voice", "blurb"))
         except KeyError as error:
             raise LessonError(f"a song has no {error.args[0]}", where=where, remedy="Add the missing line") from None
-        found.append(BundledSong(title, folder / f"{name}.musicxml", name, voice, blurb))
+        file = folder / f"{name}.musicxml"
+        if not file.is_file():
+            raise LessonError(f"there is no {name}.musicxml", where=where, remedy="Put the song beside the list")
+        found.append(BundledSong(title, file, name, voice, blurb))
     return tuple(found)
 
 

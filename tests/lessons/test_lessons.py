@@ -8,7 +8,18 @@ from importlib.resources import files
 import pytest
 
 from tutor.errors import LessonError
-from tutor.lessons import Music, Prose, bundled_songs, lesson, lessons, parse_lesson, parse_music, sources
+from tutor.lessons import (
+    Music,
+    Prose,
+    bundled_songs,
+    lesson,
+    lessons,
+    parse_lesson,
+    parse_music,
+    parse_songs,
+    parse_sources,
+    sources,
+)
 from tutor.practice.catalogue import drill_named, drills
 from tutor.warmup import limits
 
@@ -169,3 +180,23 @@ def test_limits_told_are_the_limits_kept() -> None:
     assert "offers ten and lets you choose from five to thirty" in warming_up
     assert limits.FULL_TRIES.value == 3
     assert "stops at three in one session" in high_notes
+
+
+SONG = '[[song]]\ntitle = "One"\nname = "ebb-counting"\nvoice = "tenor"\nblurb = "Two."\n'
+
+
+def test_a_list_of_songs() -> None:
+    folder = files("lessons") / "songs"
+    (found,) = parse_songs(SONG, folder)
+    assert (found.title, found.name, found.voice, found.blurb) == ("One", "ebb-counting", "tenor", "Two.")
+    assert found.file.is_file()
+    with pytest.raises(LessonError, match="a song has no voice"):
+        parse_songs(SONG.replace('voice = "tenor"\n', ""), folder)
+    with pytest.raises(LessonError, match="no nowhere"):
+        parse_songs(SONG.replace("ebb-counting", "nowhere"), folder)
+
+
+@pytest.mark.parametrize("text", ['[a]\ncitation = "x"', '[a]\ncitation = "x"\nstatus = "sure"', 'a = "x"'])
+def test_a_source_needs_a_citation_and_a_status(text: str) -> None:
+    with pytest.raises(LessonError, match="needs a citation and a status"):
+        parse_sources(text)
