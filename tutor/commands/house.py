@@ -20,8 +20,10 @@ def open_program(options: argparse.Namespace) -> None:
     """
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise TutorError("the program needs a terminal", remedy="Run it in one, or try: larkstair read SONG")
+    from tutor.sound.hush import shield
     from tutor.studio import Studio
 
+    shield()  # sound libraries print to the terminal that the screen is drawn on
     with contextlib.closing(Studio.open(silent_ports=options.silent)) as studio:
         from tutor.tui.app import LarkstairApp
 
@@ -31,13 +33,15 @@ def open_program(options: argparse.Namespace) -> None:
 def check_setup(options: argparse.Namespace) -> None:
     """Print a diagnosis of sound, microphone, MIDI, terminal and store."""
     from tutor.sound.diagnose import diagnose
+    from tutor.sound.hush import shield
 
+    shield()
     with commands.studio() as studio:
         output, source = studio.store.setting("output"), studio.store.setting("input")
         folder = studio.store.folder
     signs = {"works": "works  ", "missing": "missing", "note": "note   "}
     for line in diagnose(output or None, source or None):
-        print(f"{signs[line.verdict]}  {line.what}: {line.text}" + (f" {line.remedy}." if line.remedy else ""))
+        print(f"{signs[line.verdict]}  {line.what}: {line.text}" + _remedy(line.remedy))
     colours = {"truecolor": "16 million colours", "24bit": "16 million colours"}.get(
         os.environ.get("COLORTERM", ""), "256 colours" if "256" in os.environ.get("TERM", "") else "few colours"
     )
@@ -45,6 +49,10 @@ def check_setup(options: argparse.Namespace) -> None:
     shown = f"{size.columns} by {size.lines}, " if size else ""
     print(f"works    Terminal: {shown}{'no colour, as NO_COLOR asks' if os.environ.get('NO_COLOR') else colours}.")
     print(f"works    Store: {folder or 'in memory only'}.")
+
+
+def _remedy(text: str) -> str:
+    return f" {text.rstrip('.')}." if text else ""
 
 
 def export_all(options: argparse.Namespace) -> None:
