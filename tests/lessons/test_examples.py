@@ -199,3 +199,8 @@ def test_claims_about_whole_songs() -> None:
         last = [n for n in table.notes if n.end_quarters == table.length_quarters]
         assert third in {n.pitch.pitch_class.name for n in last}
     assert any(r.transposed == 2 for r in song("Leave the Sluice Open")[1].returns)
+
+
+def test_slack_water_ends_its_first_and_last_line_over_unrest() -> None:
+    _, reading = song("Slack Water")
+    assert {0, reading.phrases[-1].id} <= {h.phrase for h in reading.hanging}
