@@ -38,9 +38,11 @@ class Clock:
     """The loudspeaker's clock."""
 
     def __call__(self) -> datetime:
+        """The time now."""
         return self.now
 
     def pass_s(self, seconds: float) -> None:
+        """Let time pass."""
         self.now += timedelta(seconds=seconds)
         self.sound_s += seconds
 

@@ -122,6 +122,24 @@ async def test_a_newcomer_hears_the_first_question_within_a_few_keys(running: Ru
         assert len(player.played) >= 2  # type: ignore[attr-defined]
 
 
+async def test_a_session_goes_on_under_another_name(running: Running, studio: Studio, clock: Clock) -> None:
+    studio.rehearsal.begin(studio.singer, count=4)
+    async with running(studio) as (app, pilot):
+        app.go("setup")
+        await settle(pilot)
+        await pilot.press("enter", "end", *["backspace"] * 3, *"Bea", "enter")
+        await settle(pilot)
+        assert studio.singer.name == "Bea"
+        app.go("today")
+        await settle(pilot)
+        await pilot.press("enter")
+        await settle(pilot)
+        screen = app.screen
+        assert isinstance(screen, PracticeScreen)
+        await answer_rightly(screen, studio, pilot, clock)
+    assert [r.singer for r in studio.reviews()] == ["Bea"]
+
+
 @pytest.mark.parametrize("name", ["missing.musicxml", "", "empty.mxl", "not-music.xml"])
 async def test_a_bad_file_is_told_in_one_line_and_nothing_is_lost(
     running: Running, studio: Studio, tmp_path: Path, name: str

@@ -27,18 +27,23 @@ class Alone(App[None]):
         self.got: list[Any] = []
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
+        """Our colour names."""
         return variables(NIGHT)
 
     def compose(self) -> ComposeResult:
+        """The widget."""
         yield self.widget
 
     def on_menu_chosen(self, message: Menu.Chosen) -> None:
+        """Remember it."""
         self.got.append(message.id)
 
     def on_piano_played(self, message: Piano.Played) -> None:
+        """Remember it."""
         self.got.append(message.midi)
 
     def on_heard_again(self, message: Heard.Again) -> None:
+        """Remember it."""
         self.got.append(message.index)
 
 

@@ -1,0 +1,75 @@
+"""Random keys for thousands of steps: no crash, no answer lost."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from tests.tui.conftest import Clock, Running, settle
+from tutor.practice.drill import Answer, Mark
+from tutor.studio import Studio
+
+KEYS = (
+    "up", "down", "left", "right", "enter", "enter", "enter", "space", "escape", "tab", "shift+tab", "home", "end",
+    "pageup", "pagedown", "backspace", "delete", "question_mark", "ctrl+p", "comma", "full_stop", "minus", "plus",
+    "equals_sign", "left_square_bracket", "right_square_bracket", *"0123456789", *"abcdefghijklmnoprstuvwxyz", "N", "T",
+)  # fmt: skip
+"""Everything but the key that leaves."""
+
+
+@pytest.mark.parametrize(("seed", "steps"), [(1, 900), (2, 900), (3, 900)])
+async def test_random_keys_break_nothing(running: Running, studio: Studio, clock: Clock, seed: int, steps: int) -> None:
+    dice = random.Random(seed)
+    kept: list[str] = []
+    answer, undo = studio.rehearsal.answer, studio.rehearsal.undo
+
+    def counted(given: Answer, seconds: float) -> Mark:
+        mark = answer(given, seconds)
+        kept.append("answer")
+        return mark
+
+    def taken_back() -> None:
+        undo()
+        kept.pop()
+
+    studio.rehearsal.answer, studio.rehearsal.undo = counted, taken_back  # type: ignore[method-assign]
+    seen: set[str] = set()
+    async with running(studio) as (app, pilot):
+        for step in range(0, steps, 6):
+            clock.pass_s(dice.choice([0.0, 0.1, 2.0]))
+            await pilot.press(*dice.choices(KEYS, k=6))
+            seen.add(type(app.screen).__name__)
+            if step % 60 == 54:
+                await settle(pilot)
+                app.go(dice.choice(["practice", "songs", "warmup", "lessons", "progress", "setup", "today"]))
+            if step % 150 == 144:
+                await pilot.resize_terminal(*dice.choice([(80, 24), (60, 18), (140, 45), (200, 60), (80, 24)]))
+        await settle(pilot)
+    assert len(seen) >= 6, seen
+    assert len(studio.store.reviews(studio.singer.name)) == len(kept)
+
+
+async def test_random_answers_are_all_kept(running: Running, studio: Studio, clock: Clock) -> None:
+    """Stay in practice and answer with whatever comes."""
+    dice = random.Random(11)
+    studio.rehearsal.begin(studio.singer, songs=[s.id for s in studio.songs() if s.opened_at], count=30)
+    from tutor.tui.screens.practice import PracticeScreen
+
+    async with running(studio) as (app, pilot):
+        app.push_screen(PracticeScreen())
+        await settle(pilot)
+        while isinstance(app.screen, PracticeScreen):
+            clock.pass_s(1)
+            await pilot.press(
+                dice.choice([*"0123asdfg", "enter", "enter", "space", "backspace", "comma", "c", "m", "b"])
+            )
+            await settle(pilot)
+        session = studio.rehearsal.session
+        assert session is not None
+        assert session.over
+        kept = studio.store.reviews(studio.singer.name)
+        assert len(kept) == len(session.done) == 30
+        assert [(r.drill, r.skill, r.answered) for r in kept] == [
+            (d.review.drill, d.review.skill, d.review.answered) for d in session.done
+        ]
