@@ -110,7 +110,14 @@ def packed(members: dict[str, bytes], *, container: str | None = "score.xml") ->
     return buffer.getvalue()
 
 
-def midi(notes: Sequence[tuple[int, float]], *, tracks: int = 1, name: str = "Voice", key: str = "") -> bytes:
+def midi(
+    notes: Sequence[tuple[int, float]],
+    *,
+    tracks: int = 1,
+    name: str = "Voice",
+    key: str = "",
+    words: Sequence[str] = (),
+) -> bytes:
     """A MIDI file of (number, quarters) in each track."""
     file = mido.MidiFile(ticks_per_beat=480)
     for _ in range(tracks):
@@ -118,7 +125,9 @@ def midi(notes: Sequence[tuple[int, float]], *, tracks: int = 1, name: str = "Vo
         track.append(mido.MetaMessage("track_name", name=name, time=0))
         if key:
             track.append(mido.MetaMessage("key_signature", key=key, time=0))
-        for number, quarters in notes:
+        for place, (number, quarters) in enumerate(notes):
+            if place < len(words):
+                track.append(mido.MetaMessage("lyrics", text=words[place], time=0))
             track.append(mido.Message("note_on", note=number, velocity=64, time=0))
             track.append(mido.Message("note_off", note=number, velocity=0, time=round(480 * quarters)))
         file.tracks.append(track)

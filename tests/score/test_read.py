@@ -370,6 +370,41 @@ def test_abc() -> None:
     assert len(table.order) > 1
 
 
+def test_music_without_bar_lines_gets_bars() -> None:
+    table = read_score(b"X:1\nM:3/4\nL:1/4\nK:F\nC D E F G A\n", "a.abc")
+    assert [b.start_quarters for b in table.measures] == [0.0, 3.0]
+    assert [n.measure for n in table.notes] == [0, 0, 0, 1, 1, 1]
+    chant = read_score(b"**kern\n*M4/4\n2c\n2d\n1e\n*-\n", "a.krn")
+    assert [n.onset_quarters for n in chant.notes] == [0.0, 2.0, 4.0]
+
+
+def _sung(table: NoteTable) -> list[str]:
+    return [n.syllable + {"begin": "-", "middle": "-"}.get(n.syllabic, "") for n in table.notes]
+
+
+def test_words_of_abc() -> None:
+    assert _sung(read_score(makers.ABC, "a.abc")) == ["One", "small", "light", "a-", "lone", "to-", "day"]
+    tune = (
+        b"X:1\nM:4/4\nL:1/4\nK:C\nC D E F|G A {B}B c|\nw: lan-tern in_ the *~glow|\nw: so~long we|wait for\n"
+        b"c2-c2|[CE]2 z d|\nw: o_ o\\-ho me\n"
+    )
+    notes = [n for n in read_score(tune, "a.abc").notes if not n.grace]
+    assert [n.syllable for n in notes] == ["lan", "tern", "in", "", "the", "", "glow", "", "o", "", "o-ho", "me"]
+    assert [n.verses for n in notes][:6] == [("so long",), ("we",), (), (), ("wait",), ("for",)]
+
+
+def test_words_that_cannot_be_placed_are_told() -> None:
+    tune = b"X:1\nM:4/4\nL:1/4\nK:C\nV:1\nC D E F|\nw: a b c d\nV:2\nC, D, E, F,|\n"
+    table = read_score(tune, "a.abc")
+    assert "the words under the notes could not be placed" in table.warnings
+
+
+def test_words_of_kern_and_midi() -> None:
+    assert _sung(read_score(makers.KERN, "a.krn")) == ["One", "small", "light", "burns"]
+    table = read_score(makers.midi([(60, 1), (62, 1), (64, 1)], words=["\\\\lan-", "tern", "/glows"]), "a.mid")
+    assert _sung(table)[::2] == ["lan-", "glows"]
+
+
 def test_of_many_abc_tunes_the_first_is_read() -> None:
     table = read_score(makers.ABC + b"\nX:2\nT:Another\nM:4/4\nK:C\nC D E F|\n" * 30, "book.abc")
     assert table.title == "The Lantern"

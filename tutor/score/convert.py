@@ -124,9 +124,13 @@ def _one_piece(score: Any, warnings: list[str]) -> Any:
 
 
 def _parts(score: Any) -> list[Any]:
-    if "Part" in score.classes:
-        return [score]
-    return [part for part in score.parts if _bars(part)] or [score]
+    """The parts that have bars; music without bar lines is given bars by its metre."""
+    streams = [score] if "Part" in score.classes else list(score.parts) or [score]
+    for stream in streams:
+        if not _bars(stream) and stream.recurse().notes:
+            stream.makeMeasures(inPlace=True)
+            stream.makeTies(inPlace=True)
+    return [stream for stream in streams if _bars(stream)] or [score]
 
 
 def _bars(stream: Any) -> list[Any]:

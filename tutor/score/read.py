@@ -13,7 +13,7 @@ from typing import Any
 
 from tutor.errors import ScoreError, plain
 from tutor.music.table import NoteTable
-from tutor.score import limits, midiscan, textscan, xmlscan
+from tutor.score import limits, midiscan, textscan, words, xmlscan
 from tutor.score.convert import table_from_music21
 from tutor.score.unpack import EXPORT, sniff, unpacked
 
@@ -70,13 +70,14 @@ def read_score(data: bytes, name: str, *, voice_part: str | None = None) -> Note
         with python_warnings.catch_warnings():
             python_warnings.simplefilter("ignore")
             score = parsed(content, fmt)
+            remarks = _remarks(content, fmt, score)
             table = table_from_music21(
                 score,
                 fmt=fmt,
                 sha256=hashlib.sha256(data).hexdigest(),
                 voice_part=voice_part,
                 facts=facts,
-                warnings=_remarks(content, fmt),
+                warnings=remarks,
             )
     except ScoreError as error:
         raise ScoreError(error.what, where=error.where or name, remedy=error.remedy) from None
@@ -125,14 +126,18 @@ def parsed(content: bytes, fmt: str) -> Any:
     elif fmt == "abc":
         source = textscan.first_tune(_typed(content))[0]
     elif fmt == "kern":
-        source = _typed(content)
+        source = words.kern_with_staves(_typed(content))
     return converter.parseData(source, format=_MUSIC21_NAMES[fmt])
 
 
-def _remarks(content: bytes, fmt: str) -> list[str]:
-    """What is left out before the reader proper begins."""
-    pieces = textscan.first_tune(_typed(content))[1] if fmt == "abc" else 1
-    return [f"the file holds {pieces} pieces: the first is read"] if pieces > 1 else []
+def _remarks(content: bytes, fmt: str, score: Any) -> list[str]:
+    """Add what music21 leaves out of ABC, and say what cannot be added."""
+    if fmt != "abc":
+        return []
+    tune, pieces = textscan.first_tune(_typed(content))
+    trouble = words.add_abc_words(tune, score)
+    several = f"the file holds {pieces} pieces: the first is read" if pieces > 1 else ""
+    return [line for line in (several, trouble) if line]
 
 
 def _typed(content: bytes) -> str:

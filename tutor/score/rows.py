@@ -224,7 +224,7 @@ def _add_lyrics(raw: RawNote, lyrics: Any) -> None:
     """Put the text of every verse on a note; the first verse also says how its syllable is joined."""
     verses: dict[int, str] = {}
     for place, lyric in enumerate(lyrics):
-        text = short(lyric.text)
+        text = short(lyric.text).lstrip("\\/")  # marks of lines and verses in MIDI
         number = lyric.number if isinstance(lyric.number, int) and 1 <= lyric.number <= 30 else place + 1
         if text and number not in verses:
             verses[number] = text
