@@ -6,7 +6,7 @@ import random
 from dataclasses import replace
 
 from tutor.analysis.findings import ChordSpan
-from tutor.music.chord import INVERSIONS, MEMBERS, QUALITY_WORDS, Chord, close
+from tutor.music.chord import INVERSIONS, MEMBERS, QUALITY_WORDS, Chord, above, close
 from tutor.music.phrase import Phrase
 from tutor.music.pitch import Pitch, PitchClass, pretty
 
@@ -31,12 +31,16 @@ ORDINALS = (
     "eleventh",
     "twelfth",
 )
-ROOTS = tuple(PitchClass.parse(n) for n in ("C", "G", "F", "D", "Bb", "A", "Eb", "E", "Ab", "B", "Db", "F#"))
+ROOTS = tuple(
+    PitchClass.parse(n) for n in ("C", "G", "F", "D", "Bb", "A", "Eb", "E", "Ab", "B", "Db", "F#", "C#", "Gb")
+)
 
 
-def pick_root(rng: random.Random, level: float) -> PitchClass:
-    """A root; those with simple signatures first."""
-    return rng.choice(ROOTS[: 6 + round(level * 6)])
+def pick_chord(rng: random.Random, level: float, quality: str, inversion: int = 0) -> Chord:
+    """A chord of a quality on a root; simple roots first, and no double sharps or flats."""
+    roots = ROOTS[: 6 + round(level * (len(ROOTS) - 6))]
+    made = [Chord(r, quality, inversion) for r in roots]
+    return rng.choice([c for c in made if all(abs(t.alter) < 2 for t in c.tones)])
 
 
 def placed(rng: random.Random, chord: Chord, *, wide: bool, level: float) -> tuple[Pitch, ...]:
@@ -54,7 +58,13 @@ def placed(rng: random.Random, chord: Chord, *, wide: bool, level: float) -> tup
     if not basses:
         basses = [min((Pitch(tone.step, tone.alter, o) for o in (2, 3)), key=lambda p: abs(p.midi - middle))]
     pitches = close(chord, rng.choice(basses))
-    return opened(pitches) if wide else pitches
+    pitches = opened(pitches) if wide else pitches
+    # More voices as the level rises: root or fifth doubled at the top.
+    return (
+        (*pitches, above(rng.choice((chord.tones[0], chord.tones[2])), pitches[-1]))
+        if rng.random() < level * 0.8
+        else pitches
+    )
 
 
 def opened(pitches: tuple[Pitch, ...]) -> tuple[Pitch, ...]:

@@ -108,12 +108,16 @@ class Sheet:
             judged = marking.tapped(answer.marks, [o for _, o, _ in self.wanted], self.tap_quarters)
             given = f"{len(answer.marks)} taps" if answer.marks else ""
             return self._mark_judged(judged, self.shown, given)
+        if answer == Answer():
+            return Mark(0.0, self.words, self.why, (self.shown,), "", self.right)
         if answer.take is not None:
             judged = marking.sung(
                 answer.take, self.wanted, bpm=self.bpm, rhythm=self.rhythm, any_octave=self.any_octave, cents=self.cents
             )
             heard = tuple(round(n.midi) for n in answer.take.notes)
-            return self._mark_judged(judged, self._pointed(judged), self._given(heard), self._replayed(heard))
+            return self._mark_judged(
+                judged, self._pointed(judged), self._given(heard), self._replayed(heard), self._by_bar(judged)
+            )
         judged = marking.played(answer.notes, [m for m, _, _ in self.wanted], in_order=self.in_order,
                                 any_octave=self.any_octave)  # fmt: skip
         return self._mark_judged(judged, self._pointed(judged), self._given(answer.notes), self._replayed(answer.notes))
@@ -126,12 +130,27 @@ class Sheet:
         why = f"{self.why} {note}".strip()
         return Mark(credit, self.words, why, tuple(evidence), given or "", self.right)
 
-    def _mark_judged(self, judged: marking.Judged, shown: Excerpt, given: str, contrast: Excerpt | None = None) -> Mark:
+    def _mark_judged(
+        self, judged: marking.Judged, shown: Excerpt, given: str, contrast: Excerpt | None = None, more: str = ""
+    ) -> Mark:
         evidence = (shown,) if contrast is None or judged.credit >= 1 - 1e-9 else (shown, contrast)
         return Mark(
-            judged.credit, self.words, f"{judged.words} {self.why}".strip(), evidence,
+            judged.credit, self.words, " ".join(x for x in (judged.words, more, self.why) if x), evidence,
             self.right if judged.credit >= 1 - 1e-9 else given, self.right,
         )  # fmt: skip
+
+    def _by_bar(self, judged: marking.Judged) -> str:
+        """How each bar went, where the rhythm counts and there is more than one bar."""
+        phrase = self.shown.phrase
+        bar = phrase.numerator * 4.0 / phrase.denominator
+        lead = bar - phrase.pickup_quarters if phrase.pickup_quarters else 0.0
+        first = int(phrase.first_bar) if phrase.first_bar.isdigit() else 1
+        bars: dict[int, list[bool]] = {}
+        for (_, onset, _), hit in zip(self.wanted, judged.hits, strict=True):
+            bars.setdefault(first + int((onset + lead + 1e-6) // bar), []).append(hit)
+        if not self.rhythm or len(bars) < 2 or not any(judged.hits):
+            return ""
+        return "Bar by bar: " + ", ".join(f"bar {n} {sum(h)} of {len(h)}" for n, h in bars.items()) + "."
 
     def _pointed(self, judged: marking.Judged) -> Excerpt:
         """The evidence with right and missed notes told apart, where its marked notes are those wanted."""

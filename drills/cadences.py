@@ -17,6 +17,7 @@ from drills._voicing import Voicing, lead
 from tutor.analysis.findings import ChordSpan
 from tutor.music.cadence import CADENCES, cadence_of
 from tutor.music.phrase import Phrase
+from tutor.music.pitch import pretty
 from tutor.music.progression import harmonies
 from tutor.music.scale import Key
 from tutor.practice.drill import Choice, Excerpt, Song
@@ -66,6 +67,12 @@ def _figured(phrase: Phrase, names: tuple[str, ...]) -> Phrase:
     return replace(phrase, tones=tones, figures=tuple((2.0 * i, n) for i, n in enumerate(names)))
 
 
+def _examples(draw: Draw, pool: tuple[str, ...]) -> dict[str, Excerpt]:
+    """A short phrase with each kind of cadence."""
+    made = {x: _phrase(replace(draw, level=0.1), x) for x in pool}
+    return {x: Excerpt(f"For comparison: {x}", _figured(p[3], p[1])) for x, p in made.items() if p is not None}
+
+
 def _kinds(draw: Draw, pool: tuple[str, ...], by_eye: bool = False) -> Sheet | None:
     right = draw.rng.choice(pool)
     made = _phrase(draw, right)
@@ -74,11 +81,7 @@ def _kinds(draw: Draw, pool: tuple[str, ...], by_eye: bool = False) -> Sheet | N
     key, names, _, phrase = made
     if cadence_of(names[-2], names[-1]) != right:
         return None
-    contrasts = {}
-    for label in pool:
-        other = _phrase(replace(draw, level=0.1), label) if label != right else None
-        if other is not None:
-            contrasts[label] = Excerpt(f"For comparison: {label}", _figured(other[3], other[1]))
+    contrasts = {x: e for x, e in _examples(draw, pool).items() if x != right}
     whole = Excerpt("The phrase", phrase)
     return Sheet(
         prompt="How does the phrase end? Name the cadence.", ask="choice", right=right, words=CADENCES[right].words,
@@ -165,14 +168,16 @@ def song(draw: Draw) -> Sheet | None:
     )
     figured = replace(phrase, tones=tones, figures=((a.start - start, a.figure), (b.start - start, b.figure)))
     pool = ("authentic", "half", "plagal", "deceptive")
+    where = f"Bar {a.bar} has" if a.bar == b.bar else f"Bars {a.bar} and {b.bar} have"
     last = Excerpt("The last two chords alone", cut(chosen.table, a.start, b.end))
     return Sheet(
         prompt=f"How does the phrase end in bar {b.bar}? Name the cadence.", ask="choice", right=right,
         words=CADENCES[right].words,
-        why=f"Bars {a.bar} and {b.bar} have {a.figure} and {b.figure} in {b.key}. {CADENCES[right].what}",
+        why=f"{where} {a.figure} and {b.figure} in {pretty(b.key)}. {CADENCES[right].what}",
         shown=Excerpt(source_words(chosen, start, end), figured),
         heard=(Excerpt(source_words(chosen, start, end), phrase), last),
-        choices=tuple(Choice(x, CADENCES[x].words) for x in pool), contrasts={x: last for x in pool if x != right},
+        choices=tuple(Choice(x, CADENCES[x].words) for x in pool),
+        contrasts={x: e for x, e in _examples(draw, pool).items() if x != right},
         source=source_words(chosen, start, end), song_id=chosen.id, hint="Listen to the last two notes of the bass.",
     )  # fmt: skip
 

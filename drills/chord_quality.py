@@ -7,7 +7,9 @@ seventh and an added sixth share their notes, so sevenths otherwise stand in roo
 
 from __future__ import annotations
 
-from drills._chords import chord_of, chord_words, pick_root, placed, tone_words
+from dataclasses import replace
+
+from drills._chords import chord_of, chord_words, pick_chord, placed, tone_words
 from drills._draw import Draw, Drawn, capital
 from drills._sheet import Part, Sheet
 from drills._songs import bass_agrees, per_song
@@ -64,35 +66,33 @@ def _root_texture(draw: Draw) -> str:
 
 def major_minor(draw: Draw) -> Sheet:
     """Major or minor."""
-    chord = Chord(pick_root(draw.rng, draw.level), draw.rng.choice(TRIADS[:2]), 0)
+    chord = pick_chord(draw.rng, draw.level, draw.rng.choice(TRIADS[:2]), 0)
     return _sheet(draw, TRIADS[:2], chord, _root_texture(draw), "The chord stands in root position. Major or minor?")
 
 
 def triads(draw: Draw) -> Sheet:
     """All four triads."""
-    chord = Chord(pick_root(draw.rng, draw.level), draw.rng.choice(TRIADS), 0)
+    chord = pick_chord(draw.rng, draw.level, draw.rng.choice(TRIADS), 0)
     return _sheet(draw, TRIADS, chord, _root_texture(draw), "The triad stands in root position. Of what kind is it?")
 
 
 def triads_eye(draw: Draw) -> Sheet:
     """All four triads on the staff."""
-    chord = Chord(
-        pick_root(draw.rng, draw.level), draw.rng.choice(TRIADS), draw.rng.randrange(3) if draw.hard(0.4) else 0
-    )
+    chord = pick_chord(draw.rng, draw.level, draw.rng.choice(TRIADS), draw.rng.randrange(3) if draw.hard(0.4) else 0)
     return _sheet(draw, TRIADS, chord, "block", "Of what kind is this triad?", by_eye=True)
 
 
 def inverted(draw: Draw) -> Sheet:
     """Major, minor or dominant seventh in any inversion."""
     quality = draw.rng.choice(OWN_SOUND)
-    chord = Chord(pick_root(draw.rng, draw.level), quality, draw.rng.randrange(len(SHAPES[quality])))
+    chord = pick_chord(draw.rng, draw.level, quality, draw.rng.randrange(len(SHAPES[quality])))
     return _sheet(draw, OWN_SOUND, chord, _root_texture(draw), "The chord may be inverted. Of what kind is it?")
 
 
 def sevenths(draw: Draw) -> Sheet:
     """Seventh chords."""
     pool = SEVENTHS[: 3 + round(draw.level * 3)]
-    chord = Chord(pick_root(draw.rng, draw.level), draw.rng.choice(pool), 0)
+    chord = pick_chord(draw.rng, draw.level, draw.rng.choice(pool), 0)
     return _sheet(
         draw, pool, chord, _root_texture(draw), "The seventh chord stands in root position. Of what kind is it?"
     )
@@ -101,9 +101,7 @@ def sevenths(draw: Draw) -> Sheet:
 def sevenths_eye(draw: Draw) -> Sheet:
     """Seventh chords on the staff."""
     pool = SEVENTHS[: 3 + round(draw.level * 3)]
-    chord = Chord(
-        pick_root(draw.rng, draw.level), draw.rng.choice(pool), draw.rng.randrange(4) if draw.hard(0.4) else 0
-    )
+    chord = pick_chord(draw.rng, draw.level, draw.rng.choice(pool), draw.rng.randrange(4) if draw.hard(0.4) else 0)
     return _sheet(draw, pool, chord, "block", "Of what kind is this seventh chord?", by_eye=True)
 
 
@@ -130,9 +128,11 @@ def _song(draw: Draw, by_eye: bool) -> Sheet:
     start, end = whole_bars(song.table, span.start, span.end)
     phrase = cut(song.table, start, end)
     members = {t.chroma for t in chord.tones}
-    marked = phrase.marked(
-        "target", {t.midi for t in phrase.tones if t.midi % 12 in members and t.line != "voice"}, at=span.start - start
-    )
+    first, last = span.start - start, span.end - start
+    marked = replace(phrase, tones=tuple(
+        replace(t, mark="target") if t.line != "voice" and t.midi % 12 in members
+        and t.onset_quarters < last - 1e-6 and t.end_quarters > first + 1e-6 else t for t in phrase.tones
+    ))  # fmt: skip
     texts = {q: QUALITY_WORDS[q] for q in _SONG_POOL}
     choices = draw.choose(span.quality, texts, 3 + round(draw.level * 3))
     alone = Excerpt("The chord alone", cut(song.table, span.start, span.end))

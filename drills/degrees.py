@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from drills._chords import in_reach
-from drills._draw import Draw, Drawn, capital, key_heard, pretty_key
+from drills._draw import Draw, Drawn, key_heard, pretty_key
 from drills._melody import melody, rhythm
 from drills._modal import degree_words
 from drills._sheet import Part, Sheet
@@ -53,7 +53,7 @@ def _one(draw: Draw, key: Key, pool: dict[str, str], *, far: bool = False) -> Sh
     }  # fmt: skip
     return Sheet(
         prompt="The key, then a tone. Which degree of the scale is it?", ask="choice", right=right, words=pool[right],
-        why=f"{pretty(pitch.name)} is {degree_words(right)} of {pretty_key(key)}.",
+        why=f"{pretty(pitch.name)} is degree {degree_words(right)} of {pretty_key(key)}.",
         shown=Excerpt("The tone, then the tonic", shown), heard=(key_heard(draw, key), Excerpt("The tone", phrase)),
         choices=choices, contrasts=contrasts, hint="Sing down the scale until you are home, counting the steps.",
     )  # fmt: skip
@@ -120,7 +120,7 @@ def in_melody(draw: Draw) -> Sheet | None:
     }  # fmt: skip
     return Sheet(
         prompt="On which degree of the scale does the melody end?", ask="choice", right=right, words=pool[right],
-        why=f"It ends on {pretty(tones[-1].pitch.name)}, {degree_words(right)} of {pretty_key(key)}.",
+        why=f"It ends on {pretty(tones[-1].pitch.name)}, degree {degree_words(right)} of {pretty_key(key)}.",
         shown=Excerpt("The last note marked", marked), heard=(key_heard(draw, key), Excerpt("The melody", phrase)),
         choices=choices, contrasts=contrasts, hint="Hold the last note, then sing down to the tonic.",
     )  # fmt: skip
@@ -149,10 +149,15 @@ def sing(draw: Draw) -> Sheet | None:
     return Sheet(
         prompt=f"After the key, sing degree {text.replace(':', ',')}, in any octave.", ask="take", right=degree,
         words=f"{pretty(target.pitch_class.name)}, degree {degree_words(degree)}",
-        why=f"{capital(degree_words(degree))} of {pretty_key(key)} is {pretty(target.pitch_class.name)}.",
+        why=f"Degree {degree_words(degree)} of {pretty_key(key)} is {pretty(target.pitch_class.name)}.",
         shown=Excerpt("The degree", shown), heard=(key_heard(draw, key),), wanted=((target.midi, 0.0, 2.0),),
         any_octave=True, bpm=72.0, also=("notes",), hint="Sing up or down the scale from the tonic.",
     )  # fmt: skip
+
+
+def _home(key: Key, degree: str, bpm: float) -> Phrase:
+    tones = (Tone(0.0, 2.0, key.pitch(degree, 4), mark="target"), Tone(2.0, 2.0, key.pitch("1", 4)))
+    return Phrase(tones, bpm=bpm, fifths=key.fifths)
 
 
 @per_song
@@ -190,11 +195,14 @@ def song(draw: Draw) -> Sheet:
     return Sheet(
         prompt=f"The key is {pretty_key(key)}. On which degree does the sung phrase end?", ask="choice",
         right=end.degree, words=pool[end.degree],
-        why=f"Bar {phrase_span.bars[1]}: it ends on {pretty(end.pitch)}, {degree_words(end.degree)} of "
+        why=f"Bar {phrase_span.bars[1]}: it ends on {pretty(end.pitch)}, degree {degree_words(end.degree)} of "
         f"{pretty_key(key)}.",
         shown=where, heard=(key_heard(draw, key), Excerpt(source_words(chosen, start, stop), phrase)),
         choices=draw.choose(end.degree, pool, min(8, 4 + round(draw.level * 3))),
-        contrasts={d: Excerpt("The key again", key_heard(draw, key).phrase) for d in pool if d != end.degree},
+        contrasts={
+            d: Excerpt(f"For comparison: degree {degree_words(d)}, then the tonic", _home(key, d, phrase.bpm))
+            for d in pool if d != end.degree
+        },
         source=source_words(chosen, start, stop), song_id=chosen.id, hint="Hold the last note, then sing to the tonic.",
     )  # fmt: skip
 

@@ -17,7 +17,7 @@ from tutor.music.interval import Interval, with_article
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.scale import Key
-from tutor.practice.drill import Excerpt, Song
+from tutor.practice.drill import Choice, Excerpt, Song
 from tutor.practice.material import cut, source_words, whole_bars
 
 CARE = "If it strains, stop and rest; what stays hard belongs to a lesson with a voice teacher."
@@ -54,18 +54,20 @@ def hear_leap(draw: Draw) -> Sheet | None:
         return None
     marked = replace(phrase, tones=(*tones[:-2], *(replace(t, mark="target") for t in tones[-2:])))
     choices = draw.choose(label, {k: BY_EAR[k] for k in BY_EAR if k not in ("m2", "M2")}, 4 + round(draw.level * 2))
-    contrasts = {}
-    for choice in choices:
-        if choice.label != label:
-            other = Interval.parse("A4" if choice.label == "TT" else choice.label)
-            pair = (Tone(0.0, 1.0, start), Tone(1.0, 2.0, start.moved(other.fifths, other.diatonic)))
-            contrasts[choice.label] = Excerpt(f"For comparison: {choice.text.split(' (')[0]}", Phrase(pair, bpm=72.0))
+    contrasts = {c.label: _compared(start, c) for c in choices if c.label != label}
     return Sheet(
         prompt="The line leaps up into its highest note. How wide is the leap?", ask="choice", right=label,
         words=BY_EAR[label], why=f"{pretty(start.name)} to {pretty(top.name)} is {with_article(size.words)}.",
         shown=Excerpt("The leap marked", marked), heard=(Excerpt("The approach", phrase),), choices=choices,
         contrasts=contrasts, hint="Sing the lower note again, then climb to the top by step.",
     )  # fmt: skip
+
+
+def _compared(start: Pitch, choice: Choice) -> Excerpt:
+    """Another leap from the same note."""
+    size = Interval.parse("A4" if choice.label == "TT" else choice.label)
+    pair = (Tone(0.0, 1.0, start), Tone(1.0, 2.0, start.moved(size.fifths, size.diatonic)))
+    return Excerpt(f"For comparison: {choice.text.split(' (')[0]}", Phrase(pair, bpm=72.0))
 
 
 def sing_leap(draw: Draw) -> Sheet | None:
@@ -154,7 +156,8 @@ def song_leap(draw: Draw) -> Sheet | None:
         why=f"Bar {leap.bar}: {pretty(leap.lower)} to {pretty(leap.upper)} is "
         f"{with_article(Interval.between(low, top).words)}.",
         shown=where, heard=(Excerpt(source_words(song, start, end), phrase),), choices=choices,
-        contrasts={c.label: where for c in choices if c.label != label}, source=source_words(song, start, end),
+        contrasts={c.label: _compared(low, c) for c in choices if c.label != label},
+        source=source_words(song, start, end),
         song_id=song.id, hint="Sing the lower note again, then climb by step.",
     )  # fmt: skip
 

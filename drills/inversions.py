@@ -19,12 +19,13 @@ from drills._chords import (
     chord_words,
     in_reach,
     inversion_words,
-    pick_root,
+    pick_chord,
     placed,
     tone_words,
     with_bass,
 )
 from drills._draw import Draw, Drawn, capital, key_heard
+from drills._figured import figures_read, figures_write
 from drills._sheet import Part, Sheet
 from drills._songs import bass_agrees, per_song
 from drills._texture import laid, single
@@ -32,7 +33,7 @@ from drills._voicing import lead
 from tutor.analysis.findings import ChordSpan
 from tutor.music.chord import MEMBERS, Chord
 from tutor.music.phrase import Phrase
-from tutor.music.pitch import Pitch, PitchClass, pretty
+from tutor.music.pitch import Pitch, pretty
 from tutor.music.progression import figures, harmonies
 from tutor.music.scale import Key
 from tutor.practice.drill import Choice, Excerpt, Song
@@ -82,7 +83,7 @@ def _sheet(draw: Draw, chord: Chord, pitches: tuple[Pitch, ...], texture: str, *
 
 def _triad(draw: Draw) -> Chord:
     quality = draw.rng.choice(("major", "major", "minor") if draw.level < 0.3 else ("major", "minor"))
-    return Chord(pick_root(draw.rng, draw.level), quality, draw.rng.randrange(3))
+    return pick_chord(draw.rng, draw.level, quality, draw.rng.randrange(3))
 
 
 def triads_close(draw: Draw) -> Sheet:
@@ -106,16 +107,14 @@ def triads_broken(draw: Draw) -> Sheet:
 def triads_eye(draw: Draw) -> Sheet:
     """Triads on the staff; diminished and augmented ones too, for here the spelling decides."""
     quality = draw.rng.choice(("major", "minor") if draw.level < 0.4 else ("major", "minor", "diminished", "augmented"))
-    chord = Chord(pick_root(draw.rng, draw.level), quality, draw.rng.randrange(3))
+    chord = pick_chord(draw.rng, draw.level, quality, draw.rng.randrange(3))
     return _sheet(draw, chord, placed(draw.rng, chord, wide=draw.hard(), level=draw.level), "block", eye=True)
 
 
 def sevenths_eye(draw: Draw) -> Sheet:
     """Sevenths on the staff; a diminished seventh too, for here the spelling decides."""
     pool = ("dominant-seventh", "major-seventh", "minor-seventh", "half-diminished-seventh", "diminished-seventh")
-    chord = Chord(
-        pick_root(draw.rng, draw.level), draw.rng.choice(pool[: 2 + round(draw.level * 3)]), draw.rng.randrange(4)
-    )
+    chord = pick_chord(draw.rng, draw.level, draw.rng.choice(pool[: 2 + round(draw.level * 3)]), draw.rng.randrange(4))
     return _sheet(draw, chord, placed(draw.rng, chord, wide=draw.hard(), level=draw.level), "block", eye=True)
 
 
@@ -126,7 +125,7 @@ def _seventh(draw: Draw) -> tuple[Chord, Key | None, str]:
         mode, degree, name = IN_KEY[quality]
         key = draw.key(mode)
         return Chord(key.pitch_class(degree), quality, draw.rng.randrange(4)), key, name
-    return Chord(pick_root(draw.rng, draw.level), draw.rng.choice(SAFE_SEVENTHS), draw.rng.randrange(4)), None, ""
+    return pick_chord(draw.rng, draw.level, draw.rng.choice(SAFE_SEVENTHS), draw.rng.randrange(4)), None, ""
 
 
 def _seventh_sheet(draw: Draw, *, wide: bool, texture: str) -> Sheet:
@@ -158,7 +157,7 @@ def sevenths_broken(draw: Draw) -> Sheet:
 def bass_member(draw: Draw) -> Sheet:
     """Which member of the chord is lowest, triads and sevenths mixed."""
     if draw.hard(0.3):
-        chord = Chord(pick_root(draw.rng, draw.level), draw.rng.choice(SAFE_SEVENTHS), draw.rng.randrange(4))
+        chord = pick_chord(draw.rng, draw.level, draw.rng.choice(SAFE_SEVENTHS), draw.rng.randrange(4))
     else:
         chord = _triad(draw)
     sheet = _sheet(draw, chord, placed(draw.rng, chord, wide=draw.hard(), level=draw.level), "block")
@@ -173,80 +172,16 @@ def bass_member(draw: Draw) -> Sheet:
     )  # fmt: skip
 
 
-def figures_read(draw: Draw) -> Sheet | None:
-    """A bass note with figures: which chord is meant."""
-    chord = _figured(draw)
-    key = Key(chord.root, "major")
-    pitches = placed(draw.rng, chord, wide=False, level=0)
-    bass = replace(single(pitches[:1], 0, 72, "block"), figures=((0.0, chord.figure),))
-    pool = {c.symbol: c for c in (_over(chord, i, key) for i in range(len(chord.tones))) if c is not None}
-    if len(pool) < 3:
-        return None
-    texts = {s: f"{chord_words(c)} ({_letters(c)})" for s, c in pool.items()}
-    contrasts = {s: Excerpt(texts[s], with_bass(single(placed(draw.rng, c, wide=False, level=0), 0, 72, "block")))
-                 for s, c in pool.items() if s != chord.symbol}  # fmt: skip
-    return Sheet(
-        prompt=f"{capital(tone_words(chord.bass))} in the bass with the figures {chord.figure}: which chord is it?",
-        ask="choice", right=chord.symbol, words=texts[chord.symbol],
-        why=f"Count the figures up from the bass: {_letters(chord)}. {inversion_words(chord)}",
-        shown=Excerpt("The chord written out", with_bass(single(pitches, 0, 72, "block"))),
-        seen=(Excerpt("Figured bass", bass),), choices=draw.choose(chord.symbol, texts, 4), contrasts=contrasts,
-        hint="5/3 is understood where nothing is written; 6 puts the third in the bass.",
-    )  # fmt: skip
-
-
-def figures_write(draw: Draw) -> Sheet:
-    """A chord on the staff: which figures stand under its bass."""
-    chord = _figured(draw)
-    pitches = placed(draw.rng, chord, wide=draw.hard(), level=draw.level)
-    phrase = single(pitches, 0, 72, "block")
-    figures_ = [chord.inverted(i).figure for i in range(len(chord.tones))]
-    texts = {f: f for f in figures_}
-    contrasts = {
-        chord.inverted(i).figure: Excerpt(
-            f"This would be {chord.inverted(i).figure}",
-            with_bass(single(placed(draw.rng, chord.inverted(i), wide=False, level=0), 0, 72, "block")),
-        )
-        for i in range(len(chord.tones)) if i != chord.inversion
-    }  # fmt: skip
-    return Sheet(
-        prompt="Which figures belong under the bass of this chord?", ask="choice", right=chord.figure,
-        words=chord.figure, why=inversion_words(chord), shown=Excerpt("The bass note pointed out", with_bass(phrase)),
-        seen=(Excerpt("The chord", phrase),), choices=tuple(Choice(f, t) for f, t in texts.items()),
-        contrasts=contrasts, hint="The figures count letters up from the lowest note.",
-    )  # fmt: skip
-
-
-def _figured(draw: Draw) -> Chord:
-    pool = ("major", "minor") if draw.level < 0.35 else ("major", "minor", "dominant-seventh", "minor-seventh")
-    quality = draw.rng.choice(pool)
-    return Chord(pick_root(draw.rng, draw.level), quality, draw.rng.randrange(3 if quality in pool[:2] else 4))
-
-
-def _over(chord: Chord, inversion: int, key: Key) -> Chord | None:
-    """The same kind of chord with the asked bass as another member."""
-    distance = chord.tones[inversion].fifths - chord.root.fifths
-    root = PitchClass(chord.bass.fifths - distance)
-    made = Chord(root, chord.quality, inversion)
-    return made if all(abs(t.alter) < 2 for t in made.tones) else None
-
-
-def _letters(chord: Chord) -> str:
-    order = [chord.tones[(chord.inversion + i) % len(chord.tones)] for i in range(len(chord.tones))]
-    return "–".join(tone_words(t) for t in order)
-
-
 def sing_bass(draw: Draw) -> Sheet | None:
     """Sing (or play) the lowest note of a chord."""
     seventh = draw.hard(0.4)
-    chord = (
-        Chord(pick_root(draw.rng, draw.level), "dominant-seventh", draw.rng.randrange(4)) if seventh else _triad(draw)
-    )
+    chord = pick_chord(draw.rng, draw.level, "dominant-seventh", draw.rng.randrange(4)) if seventh else _triad(draw)
     pitches = placed(draw.rng, chord, wide=draw.hard(), level=draw.level)
     target = in_reach(pitches[0], draw.material.low_midi, draw.material.high_midi)
     if target is None:
         return None
-    phrase = single(pitches, 0, 72, "block")
+    bpm = draw.bpm(60, 84)
+    phrase = single(pitches, 0, bpm, draw.rng.choice(("block", "block", "afterbeat")))
     marked = replace(
         phrase, tones=tuple(replace(t, mark="target") if t.midi == pitches[0].midi else t for t in phrase.tones)
     )
@@ -255,7 +190,7 @@ def sing_bass(draw: Draw) -> Sheet | None:
         right=pretty(chord.bass.name),
         words=f"{tone_words(chord.bass)}, the {MEMBERS[chord.inversion]} of the chord", why=inversion_words(chord),
         shown=Excerpt("The lowest note pointed out", marked), heard=(Excerpt("The chord", phrase),),
-        wanted=((target.midi, 0.0, 2.0),), any_octave=True, bpm=72.0, also=("notes",),
+        wanted=((target.midi, 0.0, 2.0),), any_octave=True, bpm=bpm, also=("notes",),
         hint="Hum down through the chord until nothing lies below.",
     )  # fmt: skip
 
@@ -323,7 +258,7 @@ def _song_chord(draw: Draw, by_eye: bool) -> Sheet | None:
     heard = (Excerpt(source_words(song, start, end), phrase), Excerpt("The chord alone", alone))
     return Sheet(
         prompt=f"Bar {span.bar}, beat {beat}: the chord is the {chord_words(chord)}. Which inversion?", ask="choice",
-        right=right, words=INVERSION_CHOICES[right], why=f"Bar {span.bar}: {inversion_words(chord)}",
+        right=right, words=INVERSION_CHOICES[right], why=f"Bar {span.bar}: t{inversion_words(chord)[1:]}",
         shown=Excerpt(source_words(song, start, end), with_bass(phrase, span.start - start, span.end - start)),
         heard=() if by_eye else heard, seen=heard[:1] if by_eye else (),
         choices=tuple(Choice(x, INVERSION_CHOICES[x]) for x in labels), contrasts=contrasts,

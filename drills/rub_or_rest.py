@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from drills._chords import MEMBER_CHOICES, chord_words, pick_root, placed, symbol_words, tone_words
+from drills._chords import MEMBER_CHOICES, chord_words, pick_chord, placed, symbol_words, tone_words
 from drills._draw import Draw, Drawn
 from drills._sheet import Part, Sheet
 from drills._songs import per_song
@@ -50,7 +50,7 @@ def relation(chord: Chord, tone: PitchClass) -> str:
 
 def _chord(draw: Draw) -> Chord:
     pool = ("major", "minor") if draw.level < 0.5 else ("major", "minor", "dominant-seventh", "minor-seventh")
-    return Chord(pick_root(draw.rng, draw.level), draw.rng.choice(pool))
+    return pick_chord(draw.rng, draw.level, draw.rng.choice(pool))
 
 
 def _tone(draw: Draw, chord: Chord, wanted: str) -> Pitch | None:
@@ -196,6 +196,20 @@ def who_resolves(draw: Draw) -> Sheet | None:
     )  # fmt: skip
 
 
+def _examples(draw: Draw) -> dict[str, Excerpt]:
+    """A rub and what follows, for each who may resolve it."""
+    for _ in range(8):
+        chord = _chord(draw)
+        voice = _tone(draw, chord, "rubs")
+        first = _sounding(draw, chord, voice) if voice is not None else None
+        if voice is None or first is None:
+            continue
+        made = {x: _followed(draw, chord, voice, first, x) for x in WHO}
+        if all(made.values()):
+            return {x: Excerpt(f"For comparison: {WHO[x]}", p) for x, p in made.items() if p is not None}
+    return {}
+
+
 def _unmarked(phrase: Phrase) -> Phrase:
     return replace(phrase, tones=tuple(replace(t, mark="") for t in phrase.tones))
 
@@ -327,7 +341,8 @@ def song_resolves(draw: Draw) -> Sheet | None:
         right=right, words=WHO[right],
         why=f"Bar {rub.bar}: {pretty(rub.voice)} over {symbol_words(rub.chord)}; {WHO[right]}.{then}", shown=where,
         heard=(Excerpt(source_words(chosen, start, end), phrase),), choices=tuple(Choice(x, t) for x, t in WHO.items()),
-        contrasts={x: where for x in WHO if x != right}, source=source_words(chosen, start, end), song_id=chosen.id,
+        contrasts={x: e for x, e in _examples(draw).items() if x != right},
+        source=source_words(chosen, start, end), song_id=chosen.id,
         hint="Hold the sung note in your mind: does it move?",
     )  # fmt: skip
 

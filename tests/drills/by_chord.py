@@ -64,7 +64,8 @@ def figures_write(question: Question, item: Item) -> str:
 def figures_read(question: Question, item: Item, drill: Drill) -> str:
     """Of the choices, the one whose letters stand at the figured intervals above the bass."""
     figured = question.seen[0].phrase
-    bass, figure = figured.tones[0], figured.figures[0][1]
+    place = ordinal_in(question.prompt) if "bass note is" in question.prompt else 0
+    bass, figure = figured.tones[place], figured.figures[place][1]
     wanted = next(k for k, v in FIGURES.items() if v == figure)
     fits = []
     for choice in question.choices:
