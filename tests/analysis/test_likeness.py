@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.analysis.invented import table
+from tests.bench.likeness import families, ranks, siblings
 from tutor.analysis.likeness import MEASURE, compare
 from tutor.errors import ScoreError
 from tutor.music.pitch import Pitch
@@ -71,3 +72,14 @@ def test_likeness_is_between_none_and_all_and_the_same_both_ways(a: int, b: int)
     one, two = compare(table(tune(a)), table(tune(b))), compare(table(tune(b)), table(tune(a)))
     assert 0.0 <= one.similarity <= 1.0
     assert one.similarity == pytest.approx(two.similarity, abs=1e-3)
+
+
+FAMILIES = ("Geese in the Bog", "Hull's Victory", "Fife Hunt", "Boyne Hunt", "Durang's")
+
+
+def test_a_tune_finds_its_sibling_in_another_collection() -> None:
+    # Tunes that stand under one title in two old collections; music21 carries both.
+    pairs = [(a.table(), b.table()) for a, b in families() if b.title.removeprefix("The ").startswith(FAMILIES)]
+    assert len(pairs) >= 5
+    rows = [siblings(pairs, k) for k in range(len(pairs))]
+    assert ranks([[any_order for _, any_order in row] for row in rows]).tolist() == [1] * len(pairs)

@@ -29,7 +29,7 @@ CELL_NOTES, CONTOUR_NOTES = 4, 6
 """Shortest cell and contour told, in notes."""
 TOLD = 12
 """Most shared turns told of each kind."""
-_PITCH = 2.0 * np.array([0.0, 0.9, 0.7, 0.5, 0.5, 0.45, 0.9, 0.45, 0.5, 0.5, 0.7, 0.9])
+_PITCH = 3.0 * np.array([0.0, 0.9, 0.7, 0.5, 0.5, 0.45, 0.9, 0.45, 0.5, 0.5, 0.7, 0.9])
 """Cost of a wrong note by its distance in semitones within the octave: consonances weigh less (weights of ours)."""
 _DURATION = 0.35
 """Cost of a quarter too long or short."""
@@ -89,10 +89,11 @@ def compare(a: NoteTable, b: NoteTable) -> Likeness:
     a, b = with_voice(a, None), with_voice(b, None)
     one, two = sung_line(a), sung_line(b)
     phrases_a, phrases_b = find_phrases(a, one), find_phrases(b, two)
+    held_a, held_b = in_one_time(one, two)
     best: tuple[float, int, float, float, tuple[PhrasePair, ...], int] | None = None
     for shift in likely_keys(one.midi, one.held, two.midi, two.held):
-        in_order = align(one.midi + shift, one.held, two.midi, two.held)
-        pairs, any_order = _pair_phrases(one, two, phrases_a, phrases_b, shift)
+        in_order = align(one.midi + shift, held_a, two.midi, held_b)
+        pairs, any_order = _pair_phrases(one, two, (held_a, held_b), phrases_a, phrases_b, shift)
         rank = round(max(in_order, any_order), 9)
         if best is None or (rank, -min(shift, 12 - shift)) > best[:2]:
             best = (rank, -min(shift, 12 - shift), in_order, any_order, pairs, shift)
@@ -106,6 +107,15 @@ def compare(a: NoteTable, b: NoteTable) -> Likeness:
         turns=(*_cells(a, b, one, two), *_contours(a, b, one, two)),
         phrases=pairs,
     )
+
+
+def in_one_time(one: Line, two: Line) -> tuple[Floats, Floats]:
+    """Lengths of both lines with the one in longer note values halved until the usual ones match."""
+    if min(len(one), len(two)) < 2:
+        return one.held, two.held
+    ratio = float(np.median(np.diff(two.onset)) / np.median(np.diff(one.onset)))
+    halvings = round(np.log2(ratio))
+    return one.held * 2.0 ** min(halvings, 0), two.held * 2.0 ** min(-halvings, 0)
 
 
 def likely_keys(midi_a: Ints, held_a: Floats, midi_b: Ints, held_b: Floats) -> list[int]:
@@ -163,13 +173,18 @@ def _joins(midi_a: Ints, held_a: Floats, midi_b: Ints, held_b: Floats) -> list[l
 
 
 def _pair_phrases(
-    one: Line, two: Line, phrases_a: Sequence[PhraseSpan], phrases_b: Sequence[PhraseSpan], shift: int
+    one: Line,
+    two: Line,
+    held: tuple[Floats, Floats],
+    phrases_a: Sequence[PhraseSpan],
+    phrases_b: Sequence[PhraseSpan],
+    shift: int,
 ) -> tuple[tuple[PhrasePair, ...], float]:
     """Each phrase of a with its best partner in b, and the mean likeness both ways, weighed by length."""
     spans_a = [one.inside(p.start, p.end) for p in phrases_a]
     spans_b = [two.inside(p.start, p.end) for p in phrases_b]
     table = np.zeros((len(spans_a), len(spans_b)))
-    held_a, held_b = one.held, two.held
+    held_a, held_b = held
     for i, x in enumerate(spans_a):
         for j, y in enumerate(spans_b):
             s, t = slice(x.start, x.stop), slice(y.start, y.stop)
