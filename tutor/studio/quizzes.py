@@ -102,11 +102,9 @@ def mp3(phrase: Phrase) -> bytes:
         import soundfile
     except (ImportError, OSError) as error:
         raise PackError("clips cannot be written without soundfile", remedy="Run: pip install soundfile") from error
-    from tutor.sound.resample import resample
     from tutor.sound.synth import render
 
-    clip = render(phrase)
-    samples = resample(clip.samples, clip.rate, _CLIP_RATE)
+    samples = render(phrase, rate=_CLIP_RATE).samples
     peak = float(abs(samples).max()) if len(samples) else 0.0
     if peak > _CLIP_PEAK:
         samples = samples * (_CLIP_PEAK / peak)
