@@ -6,13 +6,14 @@ judge an answer and explain it, long after the material is gone.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
 from tutor.music.phrase import Phrase, Tone
-from tutor.music.pitch import Pitch
+from tutor.music.pitch import Pitch, pretty
 from tutor.music.take import SungNote, Take
 from tutor.practice import marking
 from tutor.practice.drill import Answer, Ask, Choice, Excerpt, Item, Mark, Question
@@ -106,8 +107,7 @@ class Sheet:
             return self._mark_choice(answer.choice)
         if self.ask == "marks":
             judged = marking.tapped(answer.marks, [o for _, o, _ in self.wanted], self.tap_quarters)
-            given = f"{len(answer.marks)} taps" if answer.marks else ""
-            return self._mark_judged(judged, self.shown, given)
+            return self._mark_judged(judged, self.shown)
         if answer == Answer():
             return Mark(0.0, self.words, self.why, (self.shown,), "", self.right)
         if answer.take is not None:
@@ -115,12 +115,10 @@ class Sheet:
                 answer.take, self.wanted, bpm=self.bpm, rhythm=self.rhythm, any_octave=self.any_octave, cents=self.cents
             )
             heard = tuple(round(n.midi) for n in answer.take.notes)
-            return self._mark_judged(
-                judged, self._pointed(judged), self._given(heard), self._replayed(heard), self._by_bar(judged)
-            )
+            return self._mark_judged(judged, self._pointed(judged), heard, self._by_bar(judged))
         judged = marking.played(answer.notes, [m for m, _, _ in self.wanted], in_order=self.in_order,
                                 any_octave=self.any_octave)  # fmt: skip
-        return self._mark_judged(judged, self._pointed(judged), self._given(answer.notes), self._replayed(answer.notes))
+        return self._mark_judged(judged, self._pointed(judged), answer.notes)
 
     def _mark_choice(self, given: str | None) -> Mark:
         credit, note = (1.0, "") if given == self.right else self.near.get(given or "", (0.0, ""))
@@ -130,14 +128,21 @@ class Sheet:
         why = f"{self.why} {note}".strip()
         return Mark(credit, self.words, why, tuple(evidence), given or "", self.right)
 
-    def _mark_judged(
-        self, judged: marking.Judged, shown: Excerpt, given: str, contrast: Excerpt | None = None, more: str = ""
-    ) -> Mark:
-        evidence = (shown,) if contrast is None or judged.credit >= 1 - 1e-9 else (shown, contrast)
-        return Mark(
-            judged.credit, self.words, " ".join(x for x in (judged.words, more, self.why) if x), evidence,
-            self.right if judged.credit >= 1 - 1e-9 else given, self.right,
-        )  # fmt: skip
+    def _mark_judged(self, judged: marking.Judged, shown: Excerpt, midis: Sequence[int] = (), more: str = "") -> Mark:
+        full = judged.credit >= 1 - 1e-9
+        contrast = None if full else self._replayed(midis)
+        expected, answered = self.right, self.right if full else ""
+        if len(self.wanted) == 1 and self.ask != "marks":
+            # A single note can be mistaken for another; a line cannot be told in a word.
+            expected = self._named(self.wanted[0][0])
+            given = self._named(midis[0]) if midis else ""
+            answered = expected if full else given if given != expected else ""
+        words = " ".join(x for x in (judged.words, more, self.why) if x)
+        evidence = (shown,) if contrast is None else (shown, contrast)
+        return Mark(judged.credit, self.words, words, evidence, answered, expected)
+
+    def _named(self, midi: int) -> str:
+        return pretty(Pitch.from_midi(midi, fifths=self.shown.phrase.fifths).pitch_class.name)
 
     def _by_bar(self, judged: marking.Judged) -> str:
         """How each bar went, where the rhythm counts and there is more than one bar."""
@@ -162,9 +167,6 @@ class Sheet:
         for i, hit in zip(at, judged.hits, strict=True):
             tones[i] = replace(tones[i], mark="right" if hit else "wrong")
         return replace(self.shown, phrase=replace(phrase, tones=tuple(tones)))
-
-    def _given(self, midis: Sequence[int]) -> str:
-        return " ".join(str(m) for m in midis[:12]) if midis else ""
 
     def _replayed(self, midis: Sequence[int]) -> Excerpt | None:
         """What was played or sung, at the wanted places, to compare."""
@@ -203,6 +205,8 @@ class Family:
     about = ""
     lesson = ""
     parts: Mapping[str, Part] = MappingProxyType({})
+    labels: Mapping[str, str] = MappingProxyType({})
+    """What the labels of answers mean, for lists."""
 
     @property
     def skills(self) -> tuple[str, ...]:
@@ -217,6 +221,11 @@ class Family:
     def words(self, skill: str) -> str:
         """What a skill asks, in a few words."""
         return self.parts[skill].words
+
+    def said(self, label: str) -> str:
+        """A label of an answer in words, short: what stands before a colon or bracket in the choice."""
+        text = self.labels.get(label, label)
+        return re.split(r": | \(", text)[0] if len(text) > 24 else text
 
     def question(self, item: Item) -> Question:
         """Show an item; the same item always gives the same question."""

@@ -224,6 +224,8 @@ def song(draw: Draw) -> Sheet | None:
     )  # fmt: skip
 
 
+LABELS = MOVES
+
 PARTS = {
     "last-move": Part("how the bass moves, by ear", last_move),
     "which-line": Part("which degrees the bass runs through, by ear", which_line),
@@ -241,6 +243,7 @@ class BassLine(Drawn):
     about = "Follow the lowest line, play it and sing it."
     lesson = "bass-lines"
     parts = PARTS
+    labels = LABELS
 
 
 drill = BassLine()

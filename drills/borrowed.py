@@ -12,7 +12,16 @@ from dataclasses import replace
 
 from drills._chords import in_reach, tone_words
 from drills._draw import Draw, Drawn, and_list, key_heard
-from drills._foreign import KINDS, applied_to, compared, find_place, lent_chord, lent_or_applied
+from drills._foreign import (
+    APPLIED_TEXT,
+    KINDS,
+    LENT_TEXT,
+    applied_to,
+    compared,
+    find_place,
+    lent_chord,
+    lent_or_applied,
+)
 from drills._modal import (
     DEGREE_TEXT,
     TELLS,
@@ -241,6 +250,8 @@ def song_kind(draw: Draw) -> Sheet | None:
     )  # fmt: skip
 
 
+LABELS = DEGREE_TEXT | MODE_TITLES | KINDS | LENT_TEXT | APPLIED_TEXT
+
 PARTS = {
     "bright-dark": Part("brighter or darker, by ear", bright_dark),
     "degree": Part("which degree is bent, by ear", degree_ear),
@@ -264,6 +275,7 @@ class Borrowed(Drawn):
     about = "Hear which degree is bent, who lends it, and whether it leads on."
     lesson = "borrowed-tones"
     parts = PARTS
+    labels = LABELS
 
 
 drill = Borrowed()

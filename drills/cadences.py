@@ -182,6 +182,8 @@ def song(draw: Draw) -> Sheet | None:
     )  # fmt: skip
 
 
+LABELS = {c.label: c.words for c in CADENCES.values()}
+
 PARTS = {
     "two": Part("authentic or half, by ear", two),
     "three": Part("authentic, half or deceptive, by ear", three),
@@ -200,6 +202,7 @@ class Cadences(Drawn):
     about = "Hear how a phrase comes to rest."
     lesson = "cadences"
     parts = PARTS
+    labels = LABELS
 
 
 drill = Cadences()

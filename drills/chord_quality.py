@@ -164,6 +164,8 @@ def song_eye(draw: Draw) -> Sheet:
     return _song(draw, by_eye=True)
 
 
+LABELS = QUALITY_WORDS
+
 PARTS = {
     "major-minor": Part("major or minor, by ear", major_minor),
     "triads": Part("all four triads, by ear", triads),
@@ -184,6 +186,7 @@ class ChordQuality(Drawn):
     about = "Hear and see what kind of chord it is."
     lesson = "chord-members"
     parts = PARTS
+    labels = LABELS
 
 
 drill = ChordQuality()

@@ -207,6 +207,8 @@ def song(draw: Draw) -> Sheet:
     )  # fmt: skip
 
 
+LABELS = MINOR_TEXT | TEXT
+
 PARTS = {
     "restful": Part("1, 3 and 5, by ear", restful),
     "major": Part("all degrees of major, by ear", major),
@@ -227,6 +229,7 @@ class Degrees(Drawn):
     about = "Hear where a tone stands in its key."
     lesson = "degrees"
     parts = PARTS
+    labels = LABELS
 
 
 drill = Degrees()

@@ -339,6 +339,8 @@ def song_section(draw: Draw) -> Sheet | None:
     )  # fmt: skip
 
 
+LABELS = FORMS | RELATION | WITHHELD
+
 PARTS = {
     "relation": Part("same, varied or new, by ear", relation_ear),
     "relation-staff": Part("same, varied or new, on the staff", relation_eye),
@@ -362,6 +364,7 @@ class FormDrill(Drawn):
     about = "Follow a song through its sections and hear what returns, what is varied and what is new."
     lesson = "form"
     parts = PARTS
+    labels = LABELS
 
 
 drill = FormDrill()

@@ -186,6 +186,8 @@ def song_sing(draw: Draw) -> Sheet | None:
     return replace(sheet, source=source, song_id=song.id)
 
 
+LABELS = BY_EAR
+
 PARTS = {
     "hear-leap": Part("how wide the leap is, by ear", hear_leap),
     "scale": Part("sing a scale up to it", scale),
@@ -204,6 +206,7 @@ class HighNote(Drawn):
     about = "Hear and sing the way into the climax, first where it is easy."
     lesson = "high-notes"
     parts = PARTS
+    labels = LABELS
 
 
 drill = HighNote()

@@ -268,6 +268,8 @@ def song(draw: Draw) -> Sheet | None:
     )  # fmt: skip
 
 
+LABELS = BY_EAR | BY_EYE
+
 PARTS = {
     "wider": Part("which is wider, by ear", wider),
     "tonic": Part("against the tonic, by ear", against_tonic),
@@ -287,6 +289,7 @@ class Intervals(Drawn):
     about = "Hear, read and sing intervals where they live: against a tonic and inside melodies."
     lesson = "intervals"
     parts = PARTS
+    labels = LABELS
 
 
 drill = Intervals()

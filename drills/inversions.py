@@ -288,6 +288,8 @@ def song_eye(draw: Draw) -> Sheet | None:
     return _song_chord(draw, by_eye=True)
 
 
+LABELS = INVERSION_CHOICES | MEMBER_CHOICES
+
 PARTS = {
     "triads-close": Part("triads in close position, by ear", triads_close),
     "triads-staff": Part("triads on the staff", triads_eye),
@@ -317,6 +319,7 @@ class Inversions(Drawn):
     about = "Hear and see which member of the chord is in the bass."
     lesson = "inversions"
     parts = PARTS
+    labels = LABELS
 
 
 drill = Inversions()

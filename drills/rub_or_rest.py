@@ -352,6 +352,8 @@ def chosen_beat(song: Song, at: float) -> str:
     return f"in bar {song.table.bar_at(at).number} on beat {song.table.beat_at(at):g}"
 
 
+LABELS = BELONGS | WHO | MEMBER_CHOICES
+
 PARTS = {
     "belongs": Part("rest or rub, by ear", belongs_ear),
     "belongs-staff": Part("rest or rub, on the staff", belongs_eye),
@@ -370,6 +372,7 @@ class RubOrRest(Drawn):
     about = "Hear whether the sung note belongs to the chord, what it rubs against and who resolves it."
     lesson = "rubs"
     parts = PARTS
+    labels = LABELS
 
 
 drill = RubOrRest()

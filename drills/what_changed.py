@@ -353,6 +353,8 @@ def song_kind(draw: Draw) -> Sheet | None:
     return _song(draw, ask_bar=False)
 
 
+LABELS = FAR | KINDS | SONG_KINDS
+
 PARTS = {
     "direction": Part("higher or lower, by ear", direction),
     "which-note": Part("which note changed, by ear", which_ear),
@@ -374,6 +376,7 @@ class WhatChanged(Drawn):
     about = "Hear what is different when a phrase comes back."
     lesson = "what-changes"
     parts = PARTS
+    labels = LABELS
 
 
 drill = WhatChanged()

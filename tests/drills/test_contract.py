@@ -243,3 +243,27 @@ def test_songs_are_told_with_bars() -> None:
         for skill in drill.from_songs:  # type: ignore[attr-defined]
             question = drill.question(make(drill.name, skill, 1))
             assert "Paper Lanterns" in question.source
+
+
+@pytest.mark.parametrize("drill", drills(), ids=lambda d: d.name)
+def test_labels_are_told_in_words(drill: Drill) -> None:
+    for skill in drill.skills:
+        for item in items(drill, skill)[:6]:
+            for choice in drill.question(item).choices:
+                said = drill.said(choice.label)  # type: ignore[attr-defined]
+                assert said
+                assert len(said) <= 60
+                assert said not in ("TT", "m2", "M3", "half-diminished-seventh", "b7", "#4")
+
+
+def test_a_single_wrong_note_is_named_in_the_confusion_table() -> None:
+    drill = next(d for d in drills() if d.name == "degrees")
+    item = make("degrees", "sing", 4)
+    right = drill.right(item).take
+    assert right is not None
+    midi = round(right.notes[0].midi)
+    mark = drill.mark(item, Answer(notes=(midi + 2,)))
+    assert mark.expected
+    assert mark.answered
+    assert mark.answered != mark.expected
+    assert mark.answered[0] in "ABCDEFG"
