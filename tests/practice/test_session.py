@@ -196,3 +196,15 @@ def test_levels_rise_with_right_answers() -> None:
     done = answer_all(session)
     levels = [r.level for r in done.reviews]
     assert levels[-1] > levels[1] + 0.3
+
+
+def test_a_stored_session_stays_small_and_can_still_take_five_answers_back() -> None:
+    session = answer_all(open_(count=30))
+    text = json.dumps(session.to_json())
+    assert len(text) < 120_000
+    back = Session.from_json(json.loads(text), drills(), MATERIAL)
+    for _ in range(5):
+        back = back.undo()
+        assert back.current is not None
+    with pytest.raises(ValueError, match="let go"):
+        back.undo()

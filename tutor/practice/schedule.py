@@ -103,7 +103,7 @@ class Card:
 
     def to_json(self) -> dict[str, Any]:
         """A plain value for storing."""
-        return asdict(self)
+        return {"singer": self.singer, "drill": self.drill, "skill": self.skill, "state": dict(self.state)}
 
     @classmethod
     def from_json(cls, raw: Mapping[str, Any]) -> Card:

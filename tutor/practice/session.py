@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -21,6 +21,8 @@ AHEAD = 3
 """How many questions `prepare` keeps ready."""
 SECONDS_EACH = 20.0
 """Least time a question is expected to take; bounds the plan of a timed session."""
+UNDO = 5
+"""How many of the latest answers can be taken back after a session was stored; older questions are let go."""
 SCHEMA = 1
 
 Skill = tuple[str, str]
@@ -150,6 +152,8 @@ class Session:
         if not self.done:
             raise ValueError("nothing to take back")
         last = self.done[-1]
+        if not last.ready.item.payload:
+            raise ValueError("nothing to take back: that question was let go")
         earlier = self.done[-2].review.at if len(self.done) > 1 else self.started_at
         return replace(
             self, queue=(last.ready, *self.queue), done=self.done[:-1], now=earlier, stopped=False,
@@ -182,10 +186,13 @@ class Session:
             "schema": SCHEMA, "singer": self.singer, "seed": self.seed, "started_at": self.started_at.isoformat(),
             "minutes": self.minutes, "plan": [list(p) for p in self.plan], "now": self.now.isoformat(),
             "cards": [c.to_json() for c in self.cards.values()], "made": self.made, "stopped": self.stopped,
-            "queue": [asdict(r) for r in self.queue],
+            "queue": [_packed(r) for r in self.queue],
             "done": [
-                {"ready": asdict(d.ready), "review": d.review.to_json(), "before": d.before.to_json()}
-                for d in self.done
+                {
+                    "ready": _packed(d.ready, whole=i >= len(self.done) - UNDO), "review": d.review.to_json(),
+                    "before": d.before.to_json(),
+                }
+                for i, d in enumerate(self.done)
             ],
         }  # fmt: skip
 
@@ -291,6 +298,13 @@ def again(plan: tuple[Skill, ...], made: int, key: Skill) -> tuple[Skill, ...]:
     rest = list(plan[made:-1])
     rest.insert(1, key)
     return (*plan[:made], *rest)
+
+
+def _packed(ready: Ready, *, whole: bool = True) -> dict[str, Any]:
+    """A plain value, sharing the item's payload, which nobody changes."""
+    item = ready.item
+    values = {"drill": item.drill, "skill": item.skill, "level": item.level, "song_id": item.song_id}
+    return {"item": {**values, "payload": item.payload if whole else {}}, "seed": ready.seed}
 
 
 def _ready(raw: Mapping[str, Any]) -> Ready:
