@@ -1,7 +1,8 @@
 """The engine against what the composer meant, song by song.
 
-The figures are what the engine reached when they were written down; it must not fall below them. The truth is never
-bent to the engine: where they differ the message names the bars.
+The figures are what the engine reached when they were written down (`python -m tests.lessons.measure` prints them
+anew); it must not fall below them. The truth is never bent to the engine: where they differ the message names the
+bars.
 """
 
 from __future__ import annotations
