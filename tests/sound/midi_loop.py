@@ -14,7 +14,7 @@ from pathlib import Path
 NEEDED = ("jackd", "jack_lsp")
 """Programs it needs."""
 
-SERVER = "larkstair-test"
+SERVER = f"larkstair-test-{os.getpid()}"
 
 
 def missing() -> str:
@@ -44,7 +44,7 @@ class MidiLoop:
         here = {**os.environ, **self.environment}
         with (self.folder / "jack.log").open("ab") as log:
             self.server = subprocess.Popen(
-                ["jackd", "-n", SERVER, "--no-realtime", "--no-mlock", "-d", "dummy", "-r", "48000", "-p", "256"],
+                ["jackd", "-n", SERVER, "--no-realtime", "--no-mlock", "-d", "dummy", "-r", "48000", "-p", "1024"],
                 env=here,
                 stdin=subprocess.DEVNULL,
                 stdout=log,
@@ -80,6 +80,9 @@ synth.set_callback(lambda event, _: print(*event[0], flush=True))
 print("ready", flush=True)
 for line in sys.stdin:
     keys.send_message([int(word) for word in line.split()])
+for port in (synth, keys):
+    port.close_port()
+    port.delete()
 """
 
 
@@ -128,10 +131,15 @@ class Gear:
             self._got.put(tuple(int(word) for word in line.split()))
 
     def unplug(self) -> None:
-        """Pull the plug."""
-        self.process.kill()
-        self.process.wait(10)
+        """Pull the plug; safe to call twice."""
+        assert self.process.stdin is not None
+        assert self.process.stdout is not None
+        if not self.process.stdin.closed:
+            self.process.stdin.close()
+        try:
+            self.process.wait(5)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            self.process.wait(5)
         self._reader.join(5)
-        for pipe in (self.process.stdin, self.process.stdout):
-            if pipe is not None:
-                pipe.close()
+        self.process.stdout.close()

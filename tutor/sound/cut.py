@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tutor.music.take import SungNote
-from tutor.sound.track import HOP_S, WINDOW_S
+from tutor.sound.track import HOP_S, window_s
 
 SHORTEST_S = 0.08
 """Anything shorter is taken for a slip or a slide."""
@@ -175,19 +175,20 @@ def _vibrato(core: Array) -> tuple[float, float]:
     flat = core - np.polyval(np.polyfit(n, core, 2), n)
     flat = np.clip(flat, -2.0, 2.0)
     size = 2048
-    window = np.hanning(len(flat))
-    power = np.abs(np.fft.rfft(flat * window, size))
+    bell = np.hanning(len(flat))
+    power = np.abs(np.fft.rfft(flat * bell, size))
     hz = np.fft.rfftfreq(size, HOP_S)
     band = (hz >= 3.8) & (hz <= 8.5)
     k = int(np.flatnonzero(band)[power[band].argmax()])
-    extent = 2.0 * float(power[k]) / float(window.sum())
-    spread = float(np.std(flat * np.sqrt(window / window.mean())))
+    extent = 2.0 * float(power[k]) / float(bell.sum())
+    spread = float(np.std(flat * np.sqrt(bell / bell.mean())))
     if extent < 0.12 or extent / np.sqrt(2) < 0.6 * spread:
         return 0.0, 0.0
     a, b, c = np.log(power[k - 1 : k + 2] + 1e-12)
     rate_hz = float(hz[k] + 0.5 * (a - c) / (a - 2 * b + c) * hz[1])
     # the frames of the track smooth the wave; give back what that took
-    return rate_hz, extent / float(np.sinc(rate_hz * WINDOW_S))
+    window = window_s(440.0 * 2 ** ((float(np.mean(core)) - 69.0) / 12.0))
+    return rate_hz, extent / float(np.sinc(rate_hz * window))
 
 
 def _median(values: Array, width: int) -> Array:

@@ -68,7 +68,7 @@ def write_clip(clip: Clip, path: Path) -> None:
     kind = path.suffix.lower()
     try:
         if kind == ".wav":
-            with wave.open(str(path), "wb") as file:
+            with path.open("wb") as raw, wave.open(raw, "wb") as file:
                 file.setnchannels(1)
                 file.setsampwidth(2)
                 file.setframerate(clip.rate)

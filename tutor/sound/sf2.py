@@ -74,12 +74,15 @@ def read(path: Path) -> SoundFont:
         PortUnavailable: there is no such file, or it is no SoundFont 2.
     """
     try:
-        if path.stat().st_size > LARGEST_BYTES:
+        longest = path.stat().st_size
+        if longest > LARGEST_BYTES:
             raise _bad(path, "The SoundFont is too large")
         with path.open("rb") as file:
             places = dict(_chunks(file, path))
             if b"smpl" not in places or b"phdr" not in places or b"shdr" not in places:
                 raise _bad(path, "This is no SoundFont 2 file")
+            if any(at + size > longest for at, size in places.values()):
+                raise _bad(path, "The SoundFont is damaged")
             data = {}
             for name, (at, size) in places.items():
                 if name != b"smpl":

@@ -74,7 +74,7 @@ def peak(curve: NDArray[np.float64], rate: float) -> tuple[float, float]:
     Returns:
         (hertz, clarity 0 to 1); (0, 0) where there is no pitch.
     """
-    low, high = max(2, int(rate / HIGH_HZ)), min(len(curve) - 2, int(rate / LOW_HZ) + 1)
+    low, high = max(2, int(rate / HIGH_HZ) - 1), min(len(curve) - 2, int(rate / LOW_HZ) + 1)
     below = np.flatnonzero(curve[:high] < 0)
     start = max(low, int(below[0])) if len(below) else high
     if start >= high:
@@ -136,7 +136,44 @@ def follow(
     score[:, 0] = 0.55 + np.clip((np.percentile(loud, 95) - 30.0 - loud) / 20.0, 0.0, 1.0)
     path = _best_path(hertz, score)
     rows = np.arange(len(path))
-    return np.asarray(rows * HOP_S, dtype=np.float64), hertz[rows, path], height[rows, path], loud
+    exact = _sharpened(x, hertz[rows, path])
+    return np.asarray(rows * HOP_S, dtype=np.float64), exact, height[rows, path], loud
+
+
+_SHORTER = ((140.0, 280.0, 0.032), (280.0, 520.0, 0.018), (520.0, 1e9, 0.011))
+"""From and up to which pitch in hertz a voice is measured anew in windows of so many seconds."""
+
+
+def window_s(hertz: float) -> float:
+    """Length of the window that a pitch is measured in, seconds."""
+    return next((s for above, below, s in _SHORTER if above <= hertz < below), WINDOW_S)
+
+
+def _sharpened(x: Array, hertz: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Measure higher voices anew in shorter windows around the same moments.
+
+    In a long window the louder part of a vibrato weighs more and draws the mean away from the middle.
+    """
+    out = hertz.copy()
+    width, hop = int(WINDOW_S * HALF_RATE), int(HOP_S * HALF_RATE)
+    for above_hz, below_hz, seconds in _SHORTER:
+        rows = np.flatnonzero((hertz >= above_hz) & (hertz < below_hz))
+        short = int(seconds * HALF_RATE)
+        windows = np.lib.stride_tricks.sliding_window_view(x, short)
+        for start in range(0, len(rows), 512):
+            part = rows[start : start + 512]
+            frames = np.asarray(windows[part * hop + (width - short) // 2], dtype=np.float64)
+            curves = likeness(frames - frames.mean(axis=1, keepdims=True))
+            lag = HALF_RATE / hertz[part]
+            reach = np.arange(-2, 3)
+            near = np.clip(np.round(lag).astype(np.int64)[:, None] + reach, 1, curves.shape[1] - 2)
+            index = np.arange(len(part))
+            place = near[index, curves[index[:, None], near].argmax(axis=1)]
+            a, b, c = curves[index, place - 1], curves[index, place], curves[index, place + 1]
+            shift = 0.5 * (a - c) / (a - 2 * b + c - 1e-12)
+            good = (np.abs(shift) <= 1.0) & (np.abs((place + shift) / lag - 1.0) < 0.04) & (b > 0.8)
+            out[part[good]] = HALF_RATE / (place + shift)[good]
+    return out
 
 
 _CANDIDATES = 10
@@ -148,7 +185,7 @@ def _candidates(frames: Array) -> tuple[NDArray[np.float64], NDArray[np.float64]
     hertz = np.zeros((count, _CANDIDATES + 1))
     score = np.full((count, _CANDIDATES + 1), -9.0)
     height = np.zeros((count, _CANDIDATES + 1))
-    low, high = max(2, int(HALF_RATE / HIGH_HZ)), min(frames.shape[1] // 2 - 1, int(HALF_RATE / LOW_HZ) + 1)
+    low, high = max(2, int(HALF_RATE / HIGH_HZ) - 1), min(frames.shape[1] // 2 - 1, int(HALF_RATE / LOW_HZ) + 1)
     for start in range(0, count, 256):
         part = np.asarray(frames[start : start + 256], dtype=np.float64)
         curves = likeness(part - part.mean(axis=1, keepdims=True))
