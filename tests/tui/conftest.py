@@ -16,17 +16,13 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
-from tutor.music.table import READER_VERSION
+from tests.tui import frozen
 from tutor.sound.tape import TapePlayer
-from tutor.store.records import SongCard
 from tutor.store.store import Store
 from tutor.studio import Studio
 from tutor.studio.outlets import Outlets
 from tutor.tui.app import LarkstairApp
 from tutor.tui.look import Look, ThemeName
-
-SONG = "measure-twice"
-"""The bundled song that the tests open."""
 
 
 @dataclass
@@ -52,23 +48,6 @@ def clock() -> Clock:
     return Clock()
 
 
-@pytest.fixture(scope="session")
-def read_song() -> tuple[SongCard, str, list[tuple[str, str]]]:
-    """A bundled song as the store keeps it, read once."""
-    studio = Studio.open(in_memory=True, silent_ports=True, seed=1, clock=Clock())
-    song = studio.open_song(SONG)
-    card = next(c for c in studio.songs() if c.id == song.id)
-    table = song.table.dumps()
-    import json
-
-    from tutor.analysis import contract
-
-    version = f"{READER_VERSION}.{contract.ENGINE_VERSION}"
-    readings = [(version, json.dumps(contract.to_json(song.reading)))]
-    studio.close()
-    return card, table, readings
-
-
 @pytest.fixture
 def empty_studio(clock: Clock) -> Iterator[Studio]:
     """A newcomer's studio."""
@@ -83,22 +62,26 @@ def make_studio(clock: Clock, seed: int = 7) -> Studio:
 
 
 @pytest.fixture
-def studio(clock: Clock, read_song: tuple[SongCard, str, list[tuple[str, str]]]) -> Iterator[Studio]:
+def studio(clock: Clock) -> Iterator[Studio]:
     """A studio whose singer is known and which has one song open."""
     made = make_studio(clock)
-    furnish(made, read_song)
+    made.set_voice("soprano")
+    made.rename_singer("Ada")
+    frozen.furnish(made.store)
     yield made
     made.close()
 
 
-def furnish(made: Studio, read_song: tuple[SongCard, str, list[tuple[str, str]]]) -> None:
-    card, table, readings = read_song
-    made.set_voice("tenor")
-    made.rename_singer("Ada")
-    made.store.keep_song(card)
-    made.store.keep_table(card.id, READER_VERSION, table)
-    for version, body in readings:
-        made.store.keep_reading(card.id, version, body)
+@pytest.fixture
+def still(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Drills, lessons, bundled songs and plans that stay as they are."""
+    drills = frozen.pretend_drills()
+    monkeypatch.setattr("tutor.studio.rehearsal.drills", lambda: drills)
+    monkeypatch.setattr("tutor.practice.catalogue.drills", lambda: drills)
+    monkeypatch.setattr("tutor.studio.library.bundled_songs", frozen.bundled)
+    monkeypatch.setattr("tutor.tui.screens.lessons.lessons", frozen.lessons)
+    monkeypatch.setattr("tutor.tui.screens.lessons.lesson", lambda name: frozen.lessons()[0])
+    monkeypatch.setattr(Studio, "warmup", lambda *args, **more: frozen.plan())
 
 
 Running = Callable[..., AbstractAsyncContextManager[tuple[LarkstairApp, Pilot[Any]]]]

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.tui.conftest import SONG, Clock, Running, settle, text_of
+from tests.tui import frozen
+from tests.tui.conftest import Clock, Running, settle, text_of
 from tutor.practice.drill import Answer
 from tutor.studio import Studio
 from tutor.tui.screens.finished import FinishedScreen
@@ -22,7 +23,8 @@ async def test_open_a_song_practise_quit_resume_and_warm_up(running: Running, st
     async with running(studio) as (app, pilot):
         await pilot.press("o")
         await settle(pilot)
-        assert "Measure Twice" in text_of(app)
+        assert frozen.CARD.title in text_of(app)
+        app.studio.library.open = lambda source, stop=None: app.studio.library.get(frozen.CARD.id)  # type: ignore[method-assign]
         await pilot.press("enter")
         await settle(pilot)
         assert isinstance(app.screen, SongScreen)
@@ -70,7 +72,7 @@ async def test_open_a_song_practise_quit_resume_and_warm_up(running: Running, st
         assert isinstance(app.screen, LedScreen)
         await pilot.press("space")
         before = app.screen.led.step
-        clock.pass_s(30)
+        clock.pass_s(60)
         await pilot.pause(0.3)
         assert app.screen.led.step > before
         await pilot.press("escape")
@@ -157,13 +159,13 @@ async def test_a_bad_file_is_told_in_one_line_and_nothing_is_lost(
         assert app.screen.foot.bad  # type: ignore[attr-defined]
         assert "\n" not in app.screen.foot.notice  # type: ignore[attr-defined]
         assert app.screen.foot.notice  # type: ignore[attr-defined]
-    assert [s.title for s in studio.songs() if s.opened_at] == ["Measure Twice"]
+    assert [s.title for s in studio.songs() if s.opened_at] == [frozen.CARD.title]
 
 
 async def test_opening_a_song_from_the_command_line(studio: Studio) -> None:
     from tutor.tui.app import LarkstairApp
 
-    app = LarkstairApp(studio, song=SONG)
+    app = LarkstairApp(studio, song="measure-twice")
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         await settle(pilot)

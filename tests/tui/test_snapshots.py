@@ -10,12 +10,14 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
+from tests.tui import frozen
 from tests.tui.conftest import settle
 from tutor.studio import Studio
 from tutor.tui.app import LarkstairApp
 from tutor.tui.look import Look, ThemeName
 from tutor.tui.screens.practice import PracticeScreen
 from tutor.tui.screens.song import SongScreen
+from tutor.tui.screens.warmup import WarmupScreen
 
 pytestmark = pytest.mark.skipif(
     sys.version_info[:2] != (3, 11), reason="pictures are compared on one version of Python only"
@@ -46,8 +48,7 @@ def going(name: str) -> Walk:
 async def song(pilot: Pilot[Any]) -> None:
     await settle(pilot)
     app = app_of(pilot)
-    card = next(s for s in app.studio.songs() if s.opened_at)
-    found = app.studio.library.get(card.id)
+    found = app.studio.library.get(frozen.CARD.id)
     assert found is not None
     app.push_screen(SongScreen(found))
     await settle(pilot)
@@ -62,16 +63,16 @@ async def song_staff(pilot: Pilot[Any]) -> None:
 
 
 async def ask(pilot: Pilot[Any], drill: str) -> None:
-    from tutor.practice.catalogue import drills
+    await ask_silently(pilot, drill)
+    await sounding(pilot)
 
+
+async def ask_silently(pilot: Pilot[Any], drill: str) -> None:
     await settle(pilot)
     app = app_of(pilot)
-    wanted = next(d for d in drills() if d.name == drill)
-    songs = [s.id for s in app.studio.songs() if s.opened_at]
-    app.studio.rehearsal.begin(app.studio.singer, songs=songs, count=10, skills=[(drill, wanted.skills[0])])
+    app.studio.rehearsal.begin(app.studio.singer, count=10, skills=[(drill, "one")])
     app.push_screen(PracticeScreen())
     await settle(pilot)
-    await sounding(pilot)
 
 
 async def sounding(pilot: Pilot[Any]) -> None:
@@ -84,26 +85,34 @@ async def sounding(pilot: Pilot[Any]) -> None:
 
 
 async def question(pilot: Pilot[Any]) -> None:
-    await ask(pilot, "inversions")
+    await ask(pilot, "choosing")
 
 
 async def answered(pilot: Pilot[Any]) -> None:
-    await ask(pilot, "inversions")
-    await pilot.press("0")
+    await ask(pilot, "choosing")
+    await pilot.press("1")
     await settle(pilot)
 
 
 async def notes(pilot: Pilot[Any]) -> None:
-    await ask(pilot, "melody-by-ear")
+    await ask(pilot, "playing")
     await pilot.press("a", "d")
     await sounding(pilot)
     await settle(pilot)
 
 
+async def taps(pilot: Pilot[Any]) -> None:
+    await ask_silently(pilot, "tapping")
+
+
+async def singing(pilot: Pilot[Any]) -> None:
+    await ask(pilot, "singing")
+
+
 async def plan(pilot: Pilot[Any]) -> None:
-    await going("warmup")(pilot)
-    await pilot.press("enter")
     await settle(pilot)
+    app = app_of(pilot)
+    app.push_screen(WarmupScreen(song=app.studio.library.get(frozen.CARD.id)))
     await settle(pilot)
     await pilot.press("enter")
     await settle(pilot)
@@ -122,7 +131,7 @@ async def led(pilot: Pilot[Any]) -> None:
 
 async def lesson(pilot: Pilot[Any]) -> None:
     await going("lessons")(pilot)
-    await pilot.press("down", "down", "down", "enter")
+    await pilot.press("enter")
     await settle(pilot)
 
 
@@ -134,9 +143,9 @@ async def help_(pilot: Pilot[Any]) -> None:
 
 WALKS: dict[str, Walk] = {
     "today": today, "songs": going("songs"), "song": song, "song-staff": song_staff, "begin": going("practice"),
-    "question": question, "answered": answered, "notes": notes, "warmup": going("warmup"), "plan": plan, "led": led,
-    "lessons": going("lessons"), "lesson": lesson, "progress": going("progress"), "setup": going("setup"),
-    "help": help_,
+    "question": question, "answered": answered, "notes": notes, "taps": taps, "singing": singing,
+    "warmup": going("warmup"), "plan": plan, "led": led, "lessons": going("lessons"), "lesson": lesson,
+    "progress": going("progress"), "setup": going("setup"), "help": help_,
 }  # fmt: skip
 
 
@@ -144,14 +153,14 @@ WALKS: dict[str, Walk] = {
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)], ids=["80x24", "140x45"])
 @pytest.mark.parametrize("name", WALKS)
 def test_the_screen_looks_as_it_did(
-    snap_compare: Any, studio: Studio, name: str, size: tuple[int, int], theme: ThemeName
+    snap_compare: Any, still: None, studio: Studio, name: str, size: tuple[int, int], theme: ThemeName
 ) -> None:
     app = LarkstairApp(studio)
     app.set_look(Look(theme))
     assert snap_compare(app, terminal_size=size, run_before=WALKS[name])
 
 
-def test_the_welcome_looks_as_it_did(snap_compare: Any, empty_studio: Studio) -> None:
+def test_the_welcome_looks_as_it_did(snap_compare: Any, still: None, empty_studio: Studio) -> None:
     async def walk(pilot: Pilot[Any]) -> None:
         await settle(pilot)
         await pilot.press("enter")
