@@ -19,12 +19,14 @@ from tutor.tui.screens.warmup import WarmupScreen
 from tutor.tui.screens.welcome import WelcomeScreen
 
 
-async def test_open_a_song_practise_quit_resume_and_warm_up(running: Running, studio: Studio, clock: Clock) -> None:
+async def test_open_a_song_practise_quit_resume_and_warm_up(
+    running: Running, studio: Studio, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
     async with running(studio) as (app, pilot):
         await pilot.press("o")
         await settle(pilot)
         assert frozen.CARD.title in text_of(app)
-        app.studio.library.open = lambda source, stop=None: app.studio.library.get(frozen.CARD.id)  # type: ignore[method-assign]
+        monkeypatch.setattr(studio.library, "open", lambda *_, **__: studio.library.get(frozen.CARD.id))
         await pilot.press("enter")
         await settle(pilot)
         assert isinstance(app.screen, SongScreen)

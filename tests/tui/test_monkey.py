@@ -33,7 +33,7 @@ async def test_random_keys_break_nothing(running: Running, studio: Studio, clock
         undo()
         kept.pop()
 
-    studio.rehearsal.answer, studio.rehearsal.undo = counted, taken_back  # type: ignore[method-assign]
+    studio.rehearsal.answer, studio.rehearsal.undo = counted, taken_back  # type: ignore[method-assign,assignment]
     seen: set[str] = set()
     async with running(studio) as (app, pilot):
         for step in range(0, steps, 6):

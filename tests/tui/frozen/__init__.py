@@ -1,6 +1,4 @@
-"""A song, its reading, a plan, drills and lessons that stay as they are, so that a picture changes only when the
-screen does.
-"""
+"""A song, its reading, a plan, drills and lessons that stay as they are: pictures change only with the screens."""
 
 from __future__ import annotations
 
