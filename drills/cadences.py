@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from drills._draw import Draw, Drawn, key_heard, stretch
 from drills._modal import degree_words
+from drills._positions import positions
 from drills._sheet import Part, Sheet
 from drills._songs import per_song
 from drills._texture import laid
@@ -190,6 +191,7 @@ PARTS = {
     "four": Part("all four kinds, by ear", four),
     "staff": Part("all four kinds, on the staff", staff),
     "firmness": Part("perfect or imperfect authentic, by ear", firmness),
+    "positions": Part("the last three chords with their positions, by ear", positions),
     "song": Part("the end of a phrase of your song", song, song=True),
 }
 

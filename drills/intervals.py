@@ -209,14 +209,15 @@ def sing(draw: Draw) -> Sheet | None:
         return None
     start = draw.rng.choice(fits)
     end = start.moved(-size.fifths, -size.diatonic) if down else start.moved(size.fifths, size.diatonic)
-    given = Phrase((Tone(0.0, 2.0, start),), bpm=72.0, fifths=key.fifths)
-    both = Phrase((Tone(0.0, 2.0, start), Tone(2.0, 2.0, end, mark="target")), bpm=72.0, fifths=key.fifths)
+    bpm = draw.bpm(60, 92)
+    given = Phrase((Tone(0.0, 2.0, start),), bpm=bpm, fifths=key.fifths)
+    both = Phrase((Tone(0.0, 2.0, start), Tone(2.0, 2.0, end, mark="target")), bpm=bpm, fifths=key.fifths)
     way = "below" if down else "above"
     return Sheet(
         prompt=f"Sing the note {with_article(BY_EAR[label])} {way} the one you hear.", ask="take", right=label,
         words=pretty(end.name), why=f"{capital(with_article(BY_EAR[label]))} {way} {pretty(start.name)} is "
         f"{pretty(end.name)}.", shown=Excerpt("The given note and the one to sing", both),
-        heard=(Excerpt("The given note", given),), wanted=((end.midi, 0.0, 2.0),), any_octave=False, bpm=72.0,
+        heard=(Excerpt("The given note", given),), wanted=((end.midi, 0.0, 2.0),), any_octave=False, bpm=bpm,
         also=("notes",), hint="Sing the steps between in your mind first.",
     )  # fmt: skip
 

@@ -21,6 +21,7 @@ from tests.drills.notes import (
     excerpt,
     interval_name,
     key_heard,
+    key_named,
     lowest,
     m21_name,
     ordinal_in,
@@ -123,7 +124,7 @@ def bent_degree(question: Question, item: Item) -> str:
     tonic = min((t for t in phrase.tones if t.line == "lower"), key=lambda t: t.midi)
     if question.heard:
         assert key_heard(question).tonic.name == m21_name(tonic)[:-1]
-    found = altered(music21.key.Key(m21_name(tonic)[:-1]), voice(phrase))
+    found = altered(key_named(m21_name(tonic)[:-1]), voice(phrase))
     assert len(found) == 1, found
     return next(iter(found))
 
@@ -178,7 +179,7 @@ def lent_chord(question: Question, item: Item) -> str:
     key, chords, _ = foreign_places(question)
     found = chords[ordinal_in(question.prompt)]
     root = found.root()
-    number, accidental = music21.key.Key(key.tonic.name).getScaleDegreeAndAccidentalFromPitch(root)
+    number, accidental = key_named(key.tonic.name).getScaleDegreeAndAccidentalFromPitch(root)
     name = ("b" if accidental is not None and accidental.alter < 0 else "") + str(number)
     kind = "half" if found.isHalfDiminishedSeventh() else "major" if found.isMajorTriad() else "minor"
     return _LENT[name, kind]
@@ -255,6 +256,18 @@ def cadence(question: Question, item: Item) -> str | None:
     )
 
 
+def positions(question: Question, item: Item) -> str:
+    """The last three chords by music21, with the letters of British syllabuses."""
+    phrase, key = excerpt(question), key_heard(question)
+    end = round(phrase.length_quarters)
+    out = []
+    for found in (chord(at(phrase, end - 8.0)), chord(at(phrase, end - 6.0)), chord(at(phrase, end - 4.0, 4.0))):
+        numeral = music21.roman.romanNumeralFromChord(found, key).romanNumeralAlone.upper()
+        seven = "7" if found.seventh is not None else ""
+        out.append(f"{numeral}{seven}{'abcd'[int(found.inversion())]}")
+    return " ".join(out)
+
+
 def key_on_staff(phrase: Phrase) -> music21.key.Key:
     """Major or minor by the signature and the first chord, which is the tonic."""
     first = chord(at(phrase, 0.0))
@@ -287,7 +300,7 @@ def tone_degree(question: Question, item: Item) -> str:
     if question.seen:
         named = re.search(r"of ([A-G][♯♭]?) (major|minor)", question.prompt)
         assert named is not None
-        return degree(music21.key.Key(named[1].replace("♯", "#").replace("♭", "-")), tone)
+        return degree(key_named(named[1].replace("♯", "#").replace("♭", "-")), tone)
     return degree(key_heard(question), voice(excerpt(question))[-1])
 
 

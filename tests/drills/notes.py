@@ -82,22 +82,35 @@ def last_key(phrase: Phrase) -> music21.key.Key:
     last = max(t.onset_quarters for t in phrase.tones)
     found = chord(at(phrase, last, 4.0))
     root, minor = found.root().name, found.quality == "minor"
-    return music21.key.Key(root.lower() if minor else root)
+    return key_named(root.lower() if minor else root)
 
 
 def degree(key: music21.key.Key, tone: Tone) -> str:
     """The degree against the major scale on the tonic: 'b7'."""
-    number, accidental = music21.key.Key(key.tonic.name).getScaleDegreeAndAccidentalFromPitch(
-        music21.pitch.Pitch(m21_name(tone))
-    )
+    return _degree(key.tonic.name, m21_name(tone)[:-1])
+
+
+@lru_cache(maxsize=10_000)
+def _degree(tonic: str, name: str) -> str:
+    found = key_named(tonic).getScaleDegreeAndAccidentalFromPitch(music21.pitch.Pitch(name))
+    number, accidental = found
     alter = 0 if accidental is None else int(accidental.alter)
     return ("#" * alter if alter > 0 else "b" * -alter) + str(number)
 
 
+@lru_cache(maxsize=100)
+def key_named(name: str) -> music21.key.Key:
+    """A key, made once: music21 takes a millisecond for each."""
+    return music21.key.Key(name)
+
+
 def interval_name(a: Tone, b: Tone) -> str:
-    return str(
-        music21.interval.Interval(music21.pitch.Pitch(m21_name(a)), music21.pitch.Pitch(m21_name(b))).semiSimpleName
-    )
+    return _interval(m21_name(a), m21_name(b))
+
+
+@lru_cache(maxsize=20_000)
+def _interval(a: str, b: str) -> str:
+    return str(music21.interval.Interval(music21.pitch.Pitch(a), music21.pitch.Pitch(b)).semiSimpleName)
 
 
 def by_ear(name: str) -> str:
