@@ -1,8 +1,8 @@
 """The approach to a high note: hear the leap or the run into it, sing it, first in a safe key.
 
-Axes of difficulty: steps, then a chord, then leaps up to an octave; and height. The target stays a fourth below the
-singer's top at first and rises with the level; it never passes the top. A high note that strains is not practised
-further here: rest, and ask a voice teacher.
+Axes of difficulty: steps, then a chord, then leaps up to an octave; and height. The target lies a fourth below the
+singer's top at first and rises with the level to a whole tone below it: the top itself is not drilled, for the voice
+needs the most pressure there. A high note that strains is not practised further: rest, and ask a voice teacher.
 """
 
 from __future__ import annotations
@@ -23,13 +23,15 @@ from tutor.practice.material import cut, source_words, whole_bars
 CARE = "If it strains, stop and rest; what stays hard belongs to a lesson with a voice teacher."
 SAFE_BELOW = 5
 """Semitones below the top at which the easiest target lies: a perfect fourth (a choice of ours)."""
+NEAREST = 2
+"""Semitones below the top that no target passes (a choice of ours)."""
 LEAPS = ("M3", "P4", "P5", "M6", "m6", "P8", "m3")
 RUNS = {"scale": ("1", "2", "3", "4", "5"), "arpeggio": ("1", "3", "5", "8"), "turn": ("3", "4", "3", "2", "5")}
 
 
 def target_midi(draw: Draw) -> int:
-    """Height of the target: a fourth below the singer's top at level 0, the top itself at level 1."""
-    return draw.material.high_midi - round(SAFE_BELOW * (1 - draw.level)) - draw.rng.choice((0, 0, 1))
+    """Height of the target: a fourth below the singer's top at level 0, a whole tone below it from level 0.6 on."""
+    return draw.material.high_midi - max(NEAREST, round(SAFE_BELOW * (1 - draw.level))) - draw.rng.choice((0, 0, 1))
 
 
 def _spelled(midi: int, size: Interval) -> tuple[Pitch, Pitch]:

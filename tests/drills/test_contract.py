@@ -267,3 +267,14 @@ def test_a_single_wrong_note_is_named_in_the_confusion_table() -> None:
     assert mark.answered
     assert mark.answered != mark.expected
     assert mark.answered[0] in "ABCDEFG"
+
+
+@pytest.mark.parametrize("skill", ["scale", "arpeggio", "leap", "song-sing"])
+@pytest.mark.parametrize("high", [67, 72, 79])
+def test_the_top_of_the_voice_is_not_drilled(skill: str, high: int) -> None:
+    drill = next(d for d in drills() if d.name == "high-note")
+    material = Material(songs=MATERIAL.songs, low_midi=high - 19, high_midi=high)
+    for seed in range(40):
+        take = drill.right(drill.item(skill, material, random.Random(seed), level=seed / 39)).take
+        assert take is not None
+        assert max(n.midi for n in take.notes) <= high - 2

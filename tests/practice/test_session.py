@@ -208,3 +208,22 @@ def test_a_stored_session_stays_small_and_can_still_take_five_answers_back() -> 
         assert back.current is not None
     with pytest.raises(ValueError, match="let go"):
         back.undo()
+
+
+def test_a_mixed_session_spares_the_voice() -> None:
+    cards = known(
+        *[("high-note", s, 0.0, 3) for s in ("scale", "arpeggio", "leap", "hear-leap")], ("degrees", "restful", 1.0, 1)
+    )
+    plan = start(drills(), cards, Material(), rng=random.Random(1), now=T0, count=40).plan
+    assert sum(d == "high-note" for d, _ in plan) <= mix.SPARED["high-note"] + 1
+    only = known(("high-note", "scale", 0.0, 3))
+    assert 1 <= len(start(drills(), only, Material(), rng=random.Random(1), now=T0, count=40).plan) <= 40
+
+
+def test_a_question_of_another_version_is_dropped() -> None:
+    raw = json.loads(json.dumps(open_().prepare().to_json()))
+    raw["queue"][0]["item"]["payload"] = {"prompt": "?"}
+    raw["queue"][1]["item"]["drill"] = "gone"
+    back = Session.from_json(raw, drills(), MATERIAL)
+    assert back.current is not None
+    assert len(answer_all(back).reviews) == 10

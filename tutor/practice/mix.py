@@ -18,6 +18,8 @@ WEAK = 0.7
 """Recent mean credit below which a skill counts as weak."""
 NEW_SHARE = 0.25
 """Share of a session that the one new skill may take."""
+SPARED = {"high-note": 4}
+"""Drills that a mixed session holds at most so often: high notes tire the voice (a choice of ours)."""
 FIRST_DRILLS = 4
 """Drills offered to someone who has practised nothing yet."""
 
@@ -105,7 +107,16 @@ def _by_need(known: Mapping[Skill, Card], now: datetime, places: int) -> list[Sk
     order = list(dict.fromkeys([*waiting, *weak, *rest]))
     front = max(1, len(set(waiting) | set(weak)), min(len(order), 6))
     pool = order[: max(front, 1)]
-    return [pool[i % len(pool)] for i in range(max(0, places))]
+    out: list[Skill] = []
+    turn = 0
+    while len(out) < places:
+        skill = pool[turn % len(pool)]
+        turn += 1
+        if sum(s[0] == skill[0] for s in out) < SPARED.get(skill[0], places):
+            out.append(skill)
+        elif all(s[0] in SPARED for s in pool):
+            break
+    return out
 
 
 def _first_time(drills: Sequence[Drill], size: int, rng: random.Random) -> list[Skill]:

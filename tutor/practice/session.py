@@ -14,6 +14,7 @@ from typing import Any
 
 from tutor.practice import schedule
 from tutor.practice.drill import Answer, Drill, Item, Mark, Material, NoMaterial, Question
+from tutor.practice.mix import SPARED
 from tutor.practice.mix import plan as mixed
 from tutor.practice.schedule import Card, Review
 
@@ -198,7 +199,7 @@ class Session:
 
     @classmethod
     def from_json(cls, raw: Mapping[str, Any], drills: Sequence[Drill], material: Material) -> Session:
-        """Rebuild a session from `to_json`; questions of drills that are gone are dropped.
+        """Rebuild a session from `to_json`; questions that can no longer be asked are dropped.
 
         Raises:
             ValueError: the value is no session of this version.
@@ -206,8 +207,7 @@ class Session:
         try:
             if raw["schema"] != SCHEMA:
                 raise ValueError("a session of another version")
-            names = {d.name for d in drills}
-            queue = tuple(_ready(r) for r in raw["queue"] if r["item"]["drill"] in names)
+            queue = tuple(r for r in map(_ready, raw["queue"]) if _can_be_asked(r.item, drills))
             cards = [Card.from_json(c) for c in raw["cards"]]
             return cls(
                 drills=tuple(drills), material=material, singer=raw["singer"], seed=raw["seed"],
@@ -290,10 +290,11 @@ def start(
 def again(plan: tuple[Skill, ...], made: int, key: Skill) -> tuple[Skill, ...]:
     """The plan with a failed skill brought back two places on, in place of the latest skill that still waits.
 
-    The length of the session stays; a skill that comes again soon anyway is not moved.
+    The length of the session stays; a skill that comes again soon anyway is not moved, and one that tires the voice is
+    not repeated.
     """
     at = made + 1
-    if at >= len(plan) or key in plan[made : made + 4]:
+    if at >= len(plan) or key in plan[made : made + 4] or key[0] in SPARED:
         return plan
     rest = list(plan[made:-1])
     rest.insert(1, key)
@@ -305,6 +306,15 @@ def _packed(ready: Ready, *, whole: bool = True) -> dict[str, Any]:
     item = ready.item
     values = {"drill": item.drill, "skill": item.skill, "level": item.level, "song_id": item.song_id}
     return {"item": {**values, "payload": item.payload if whole else {}}, "seed": ready.seed}
+
+
+def _can_be_asked(item: Item, drills: Sequence[Drill]) -> bool:
+    """False for an item of a drill that is gone, or one that another version made otherwise."""
+    drill = next((d for d in drills if d.name == item.drill), None)
+    try:
+        return drill is not None and bool(drill.question(item).prompt)
+    except (KeyError, TypeError, ValueError):
+        return False
 
 
 def _ready(raw: Mapping[str, Any]) -> Ready:
