@@ -23,5 +23,5 @@ MAX_DIVISIONS = 1_000_000
 """Parts of a quarter note; programs use up to 10,080."""
 MAX_BAR_QUARTERS = 400
 """Longest bar, in quarters; unmeasured cadenzas run to some hundred."""
-MAX_LENGTH_QUARTERS = 12_000
-"""Longest score, in quarters."""
+MAX_LENGTH_QUARTERS = 6_000
+"""Longest score, in quarters: 50 minutes at 120 a minute. Rests far longer cost music21 seconds a track."""
