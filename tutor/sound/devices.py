@@ -183,8 +183,11 @@ class _PortAudioLine:
             raise PortUnavailable(f"No {_WORD[kind]} can be reached", remedy=PORTAUDIO_REMEDY)
         self._sd = sd
         self._last_s = time.monotonic()
-        chosen = _chosen(kind, wanted, _portaudio_devices(kind))
-        self.name = chosen.name if chosen else f"default {kind}"
+        self._now_s = 0.0
+        rows = _portaudio_devices(kind)
+        chosen = _chosen(kind, wanted, rows)
+        usual = chosen or next((r for r in rows if r.default), None)
+        self.name = usual.name if usual else f"default {kind}"
         number = chosen.index if chosen else None
         stream = sd.OutputStream if kind == "output" else sd.InputStream
         callback = self._give(move, ran_dry) if kind == "output" else self._take(move, ran_dry)
@@ -193,11 +196,11 @@ class _PortAudioLine:
             try:
                 self._stream = stream(
                     samplerate=rate,
-                    blocksize=1024 if calm else 256,
+                    blocksize=512 if calm else 256,
                     device=number,
                     channels=1,
                     dtype="float32",
-                    latency="high" if calm else "low",
+                    latency=0.04 if calm else "low",
                     callback=callback,
                 )
                 self._stream.start()
@@ -211,10 +214,9 @@ class _PortAudioLine:
 
     def now(self) -> float:
         """The stream's clock, seconds."""
-        try:
-            return float(self._stream.time)
-        except self._sd.PortAudioError:
-            return 0.0
+        with contextlib.suppress(self._sd.PortAudioError):
+            self._now_s = float(self._stream.time)
+        return self._now_s
 
     def alive(self) -> bool:
         """False once the stream has stopped or asks for nothing any more."""
@@ -283,7 +285,7 @@ class _MiniaudioLine:
         except (OSError, ImportError):
             raise PortUnavailable(f"No {_WORD[kind]} can be reached", remedy=PORTAUDIO_REMEDY) from None
         self.rate = RATE
-        self.latency_s = 0.08 if calm else 0.02
+        self.latency_s = 0.06 if calm else 0.02
         self._last_s = time.monotonic()
         rows = _miniaudio_devices(kind)
         chosen = _chosen(kind, wanted, rows)

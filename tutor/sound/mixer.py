@@ -152,6 +152,8 @@ class Mixer:
     def fill(self, frames: int, at_s: float) -> Samples:
         """The next block, which will be heard from stream time ``at_s`` on."""
         out = np.zeros(frames, dtype=np.float32)
+        if not self._voices:
+            return out
         with self._lock:
             for voice in list(self._voices):
                 part = voice.pull(frames, at_s)

@@ -10,6 +10,7 @@ import contextlib
 import queue
 import threading
 import time
+from collections import deque
 from collections.abc import Callable, Iterator
 from typing import Protocol
 
@@ -63,6 +64,7 @@ class Loudspeaker:
         self.name = "sound output"
         """Device name for the user."""
         self._calm = False
+        self._dry: deque[float] = deque(maxlen=4)
         self._line: Line | None = None
         self._mixer = Mixer(self.now)
         self._open()
@@ -94,7 +96,7 @@ class Loudspeaker:
 
     def play_from(self, source: Source) -> Voice:
         """Start a source that is read while it plays; otherwise as `play`."""
-        if self.problem or self.underruns > 3:
+        if self.problem or self._runs_dry():
             self.reopen()
         return self._mixer.start(source)
 
@@ -104,7 +106,8 @@ class Loudspeaker:
         Raises:
             PortUnavailable: it cannot be had.
         """
-        self._calm = self._calm or self.underruns > 3
+        self._calm = self._calm or self._runs_dry()
+        self._dry.clear()
         self.underruns = 0
         self.close()
         try:
@@ -116,8 +119,8 @@ class Loudspeaker:
 
     def close(self) -> None:
         """Let the device go; safe to call twice."""
-        line, self._line = self._line, None
         self._mixer.lose("")
+        line, self._line = self._line, None
         if line is not None:
             line.close()
 
@@ -135,6 +138,11 @@ class Loudspeaker:
 
     def _ran_dry(self) -> None:
         self.underruns += 1
+        self._dry.append(time.monotonic())
+
+    def _runs_dry(self) -> bool:
+        """Whether the device ran dry four times within the last half minute."""
+        return len(self._dry) == 4 and time.monotonic() - self._dry[0] < 30.0
 
 
 class Microphone:
