@@ -195,6 +195,8 @@ class Part:
     """Draws a sheet; None when the dice fell badly and should be thrown again."""
     song: bool = False
     """True when it needs a song."""
+    lesson: str = ""
+    """Lesson that teaches it, where that is not the drill's."""
 
 
 class Family:
@@ -221,6 +223,10 @@ class Family:
     def words(self, skill: str) -> str:
         """What a skill asks, in a few words."""
         return self.parts[skill].words
+
+    def lesson_of(self, skill: str) -> str:
+        """Name of the lesson that teaches a skill."""
+        return self.parts[skill].lesson or self.lesson
 
     def said(self, label: str) -> str:
         """A label of an answer in words, short: what stands before a colon or bracket in the choice."""

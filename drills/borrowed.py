@@ -253,17 +253,17 @@ def song_kind(draw: Draw) -> Sheet | None:
 LABELS = DEGREE_TEXT | MODE_TITLES | KINDS | LENT_TEXT | APPLIED_TEXT
 
 PARTS = {
-    "bright-dark": Part("brighter or darker, by ear", bright_dark),
-    "degree": Part("which degree is bent, by ear", degree_ear),
-    "degree-staff": Part("which degree is bent, on the staff", degree_eye),
-    "mode": Part("the mode of a line, by ear", mode),
+    "bright-dark": Part("brighter or darker, by ear", bright_dark, lesson="modes"),
+    "degree": Part("which degree is bent, by ear", degree_ear, lesson="modes"),
+    "degree-staff": Part("which degree is bent, on the staff", degree_eye, lesson="modes"),
+    "mode": Part("the mode of a line, by ear", mode, lesson="modes"),
     "sing-bent": Part("sing a bent degree against the tonic", sing_bent),
     "find-chord": Part("which chord is foreign, by ear", find_place),
-    "lent-or-applied": Part("lent or applied, by ear", lent_or_applied),
+    "lent-or-applied": Part("lent or applied, by ear", lent_or_applied, lesson="applied-chords"),
     "lent-chord": Part("which lent chord, by ear", lent_chord),
-    "applied-to": Part("where an applied chord leads, by ear", applied_to),
+    "applied-to": Part("where an applied chord leads, by ear", applied_to, lesson="applied-chords"),
     "song-bar": Part("the bar of your song with a foreign tone", song_bar, song=True),
-    "song-kind": Part("where a foreign tone of your song comes from", song_kind, song=True),
+    "song-kind": Part("where a foreign tone of your song comes from", song_kind, song=True, lesson="applied-chords"),
 }
 
 

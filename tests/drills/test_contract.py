@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import random
 from functools import lru_cache
+from importlib import resources
 
 import pytest
 
@@ -278,3 +279,10 @@ def test_the_top_of_the_voice_is_not_drilled(skill: str, high: int) -> None:
         take = drill.right(drill.item(skill, material, random.Random(seed), level=seed / 39)).take
         assert take is not None
         assert max(n.midi for n in take.notes) <= high - 2
+
+
+@pytest.mark.parametrize("drill", drills(), ids=lambda d: d.name)
+def test_lessons_are_there(drill: Drill) -> None:
+    names = {p.name.partition("-")[2].removesuffix(".md") for p in (resources.files("lessons")).iterdir()}
+    for skill in drill.skills:
+        assert drill.lesson_of(skill) in names  # type: ignore[attr-defined]
