@@ -90,7 +90,7 @@ def key_number(name: str) -> int:
 
 
 def chord_number(span: dict[str, Any]) -> int:
-    """root * SIZE + class of a span, -1 where the model has no such class."""
+    """Root * SIZE + class of a span, -1 where the model has no such class."""
     quality = SHORT.get(span["quality"], "")
     quality = _NEAREST.get(quality, quality)
     if quality in ("italian-sixth", "german-sixth", "french-sixth"):

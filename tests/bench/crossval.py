@@ -6,7 +6,6 @@ will meet it in use; each is then tried on the fold left out.
 
 from __future__ import annotations
 
-import io
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -23,7 +22,7 @@ from tutor.analysis.model import Model, Perceptron
 from tutor.analysis.slices import Floats, Ints
 
 FOLDS = 5
-SEEDS = (0, 1)
+SEEDS: tuple[int, ...] = (0, 1)
 """One chord perceptron for each; they vote."""
 
 

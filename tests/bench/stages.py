@@ -12,8 +12,8 @@ from tests.bench.corpus import Piece
 from tests.bench.training import Plan, fit_chords, fit_classes
 from tutor.analysis.confidence import evidence, runs
 from tutor.analysis.decode import Doubles, Path
-from tutor.analysis.features import Windows, chord_views, key_views, spell_map, turn
-from tutor.analysis.listen import Heads, Heard, chord_heads, key_features, mix, turn_share
+from tutor.analysis.features import Windows, chord_views, key_views, spell_map, turn, with_chords
+from tutor.analysis.listen import Heads, Heard, chord_heads, mix, turn_share
 from tutor.analysis.model import Perceptron, judge, softmax
 from tutor.analysis.slices import Floats, Ints
 from tutor.analysis.turns import turn_features
@@ -66,14 +66,15 @@ def chord_net(songs: Sequence[Seen], chorales: Sequence[Seen], seed: int) -> Per
 
 def hear_chords(nets: tuple[Perceptron, ...], seen: Seen) -> Heads:
     """What chord models hear in a piece."""
-    return chord_heads(nets, seen.values.astype(np.float32))
+    return chord_heads(judge(nets, seen.values.astype(np.float32)))
 
 
 def key_values(seen: Seen, weights: dict[str, float]) -> NDArray[np.float16]:
     """Features of the key model, shape (n, 12, features)."""
     assert seen.heads is not None
     chord = mix(seen.heads, weights)
-    return key_features(key_views(seen.windows), seen.windows, chord, seen.spelling).astype(np.float16)
+    views = with_chords(key_views(seen.windows), seen.windows, chord)
+    return turn(views, seen.spelling).astype(np.float16)
 
 
 def key_net(values: Sequence[NDArray[np.float16]], songs: Sequence[Seen], seed: int) -> Perceptron:
@@ -144,7 +145,7 @@ def tables(songs: Sequence[Seen]) -> dict[str, Doubles]:
     for s in songs:
         _count(s.piece, unigram, bigram, keys)
     share = _smooth_unigram(unigram)
-    grouped = np.stack([share[:, :, GROUP_OF == g].sum(axis=2) for g in range(GROUPS)], axis=2).reshape(2, -1)
+    grouped = np.stack([share[:, :, g == GROUP_OF].sum(axis=2) for g in range(GROUPS)], axis=2).reshape(2, -1)
     ratio = np.empty_like(bigram)
     for mode in range(2):
         counts = bigram[mode] + 0.3 * bigram[1 - mode]
@@ -177,15 +178,15 @@ def _count(piece: Piece, unigram: Doubles, bigram: Doubles, keys: Doubles) -> No
 def _smooth_unigram(counts: Doubles) -> Doubles:
     """Root and kind of chord first, then the class within the kind, backed off to all roots."""
     usual = counts.sum(axis=(0, 1)) + 1
-    grouped = np.stack([counts[:, :, GROUP_OF == g].sum(axis=2) for g in range(GROUPS)], axis=2)
+    grouped = np.stack([counts[:, :, g == GROUP_OF].sum(axis=2) for g in range(GROUPS)], axis=2)
     out = np.zeros_like(counts)
     for mode in range(2):
         other = grouped[1 - mode] / max(1.0, float(grouped[1 - mode].sum()))
         roots = grouped[mode] + 20 * other + 0.3
         roots = roots / roots.sum()
         for g in range(GROUPS):
-            base = usual * (GROUP_OF == g)
+            base = usual * (g == GROUP_OF)
             base = base / base.sum()
-            within = counts[mode] * (GROUP_OF == g) + 4 * base
+            within = counts[mode] * (g == GROUP_OF) + 4 * base
             out[mode] += roots[:, g, None] * within / within.sum(axis=1, keepdims=True)
     return out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import Any
 
@@ -32,7 +33,7 @@ class _Trainer:
         self.random = np.random.default_rng(seed)
         self.weights = [
             (self.random.standard_normal((a, b)) * np.sqrt(2 / a)).astype(np.float32)
-            for a, b in zip(sizes, sizes[1:], strict=False)
+            for a, b in itertools.pairwise(sizes)
         ]
         self.weights[-1] *= np.float32(0.3)
         self.biases = [np.zeros(b, dtype=np.float32) for b in sizes[1:]]

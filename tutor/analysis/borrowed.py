@@ -114,7 +114,20 @@ def _told(table: NoteTable, note: NoteRow, degree: str, kind: BorrowedKind, plac
         chord=chord.symbol,
         key=chord.key,
         confidence=round(sure, 4),
+        pivot=_pivot(place) if kind == "modal" else "",
     )
+
+
+def _pivot(place: _Place) -> str:
+    """The tone that the chord shares with its neighbour: the tonic or the fifth degree where one of them is shared."""
+    other = place.before or place.after
+    if other is None:
+        return ""
+    shared = [t for t in place.chord.tones if t in other.tones]
+    for degree in ("1", "5"):
+        if (name := place.key.pitch_class(degree).name) in shared:
+            return name
+    return shared[0] if shared else ""
 
 
 def _place(chords: Sequence[ChordSpan], i: int) -> _Place:

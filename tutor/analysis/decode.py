@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tutor.analysis.listen import Heard
-from tutor.analysis.slices import Floats, Frames, Ints
+from tutor.analysis.slices import Floats, Frames, Ints, fresh_frames
 from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
 
 Doubles = NDArray[np.float64]
@@ -22,6 +22,8 @@ KEYS = 24
 """Keys are numbered 2 x chroma of the tonic, plus 1 for minor."""
 KEPT = 10
 """Chords kept for each frame."""
+POSSIBLE = 0.05
+"""A key that is never likelier than this anywhere in the song is left out of the decoding."""
 DEFAULTS = {
     "bass": 0.3,
     "member": 0.4,
@@ -42,18 +44,22 @@ DEFAULTS = {
 
 @dataclass(frozen=True, slots=True)
 class Lattice:
-    """States of each frame: KEYS keys times KEPT chords."""
+    """States of each frame: k possible keys times KEPT chords."""
 
+    keys: Ints
+    """The possible keys, shape (k,)."""
+    copies: Ints
+    """For each frame of the song its place among the n frames here, in which something begins or ends."""
     chords: Ints
     """Candidate chords, root * SIZE + class, shape (n, KEPT)."""
     score: Doubles
-    """Score of each state in its frame, shape (n, KEYS, KEPT)."""
+    """Score of each state in its frame, shape (n, k, KEPT)."""
     start: Doubles
-    """Score of beginning with a chord in a key, shape (n, KEYS, KEPT); used where the key changes too."""
+    """Score of beginning with a chord in a key, shape (n, k, KEPT); used where the key changes too."""
     steps: NDArray[np.float32]
-    """Score of moving between chords within a key, shape (n - 1, KEYS, KEPT, KEPT)."""
+    """Score of moving between chords within a key, shape (n - 1, k, KEPT, KEPT)."""
     moves: Doubles
-    """Score of moving between keys, shape (KEYS, KEYS); staying is impossible here."""
+    """Score of moving between keys, shape (k, k); staying is impossible here."""
     change: Doubles
     """Score of any change at a frame, shape (n,)."""
     modulate: Doubles
@@ -78,38 +84,43 @@ def lattice(frames: Frames, heard: Heard, tables: dict[str, Doubles], weights: d
     """Lay out the states.
 
     Args:
-        frames: The n frames.
+        frames: The song's frames; the states are laid out over those in which something begins or ends.
         heard: What the models hear in each frame.
         tables: 'unigram' (2, 12, SIZE), 'bigram' (2, 12 * GROUPS, 12 * GROUPS), 'keys' (2, 12, 2): logarithms.
         weights: As in DEFAULTS.
     """
     w = weights
-    chord, key = heard.chord, heard.key
+    fresh, copies = fresh_frames(frames)
+    chord, key = heard.chord[fresh], heard.key[fresh]
     top = np.argpartition(-chord, KEPT, axis=1)[:, :KEPT]
     top.sort(axis=1)
     kept = np.take_along_axis(chord, top, axis=1)
     order = np.argsort(-kept, axis=1, kind="stable")
     top = np.take_along_axis(top, order, axis=1)
     said = np.log(np.take_along_axis(kept, order, axis=1).astype(np.float64) + 1e-6)
-    numbers = np.arange(KEYS)
+    numbers = np.flatnonzero(key.max(axis=0) > min(POSSIBLE, float(key.max())))
+    numbers = numbers if len(numbers) else np.array([int(key.mean(axis=0).argmax())])
     mode, tonic = numbers % 2, numbers // 2
     root, kind = top // SIZE, top % SIZE
     relative = (root[:, None, :] - tonic[None, :, None]) % 12
     unigram = tables["unigram"][mode[None, :, None], relative, kind[:, None, :]]
-    time = 2 * (frames.end - frames.start)
-    score = w["chord"] * said[:, None, :] + w["key"] * np.log(key.astype(np.float64) + 1e-5)[:, :, None]
+    time = 2 * np.add.reduceat(frames.end - frames.start, fresh)
+    score = w["chord"] * said[:, None, :] + w["key"] * np.log(key[:, numbers].astype(np.float64) + 1e-5)[:, :, None]
     score = (score + w["frame"] * unigram) * time[:, None, None]
     group = relative * GROUPS + GROUP_OF[kind][:, None, :]
-    bigram = tables["bigram"][mode[None, :, None, None], group[:-1, :, :, None], group[1:, :, None, :]]
-    change, modulate = _changes(frames, heard.turn, w)
+    side = 12 * GROUPS
+    place = ((mode[None, :, None] * side + group[:-1]) * side)[:, :, :, None] + group[1:, :, None, :]
+    bigram = tables["bigram"].astype(np.float32).ravel().take(place)
+    change, modulate = (score[fresh] for score in _changes(frames, heard.turn, w))
     begin = w["unigram"] * unigram
     stay = top[:-1, :, None] == top[1:, None, :]
-    steps = w["bigram"] * bigram + begin[1:, :, None, :] + change[1:, None, None, None]
-    steps = np.where(stay[:, None], 0.0, steps).astype(np.float32)
+    bigram *= np.float32(w["bigram"])
+    bigram += (begin[1:] + change[1:, None, None]).astype(np.float32)[:, :, None, :]
+    bigram[np.broadcast_to(stay[:, None], bigram.shape)] = 0
     between = (tonic[None, :] - tonic[:, None]) % 12
     moves = w["step"] * tables["keys"][mode[:, None], between, mode[None, :]] + w["modulate"]
-    moves[numbers, numbers] = -1e9
-    return Lattice(top, score, begin, steps, moves, change, modulate)
+    np.fill_diagonal(moves, -1e9)
+    return Lattice(numbers, copies, top, score, begin, bigram, moves, change, modulate)
 
 
 def _changes(frames: Frames, turn: Floats, weights: dict[str, float]) -> tuple[Doubles, Doubles]:
@@ -124,22 +135,22 @@ def _changes(frames: Frames, turn: Floats, weights: dict[str, float]) -> tuple[D
 
 
 def best_path(lat: Lattice) -> tuple[Ints, Ints]:
-    """Viterbi: chord (an index into the frame's candidates) and key of each frame."""
-    n = len(lat.score)
-    numbers = np.arange(KEYS)
+    """Viterbi: chord (an index into the frame's candidates) and key (an index into the possible ones) of each frame."""
+    n, size = len(lat.score), len(lat.keys)
+    numbers = np.arange(size)
     value = lat.score[0] + lat.start[0]
-    back = np.zeros((n, KEYS, KEPT), dtype=np.int64)
+    back = np.zeros((n, size, KEPT), dtype=np.int64)
+    here = numbers[:, None] * KEPT
     for t in range(1, n):
         within = value[:, :, None] + lat.steps[t - 1]
-        from_chord = within.argmax(axis=1)
-        kept = np.take_along_axis(within, from_chord[:, None], axis=1)[:, 0]
+        kept = within.max(axis=1)
         chord = value.argmax(axis=1)
-        leaps = value[numbers, chord][:, None] + lat.moves
+        leaps = value.max(axis=1)[:, None] + lat.moves
         from_key = leaps.argmax(axis=0)
-        moved = (leaps[from_key, numbers] + lat.change[t] + lat.modulate[t])[:, None] + lat.start[t]
-        better = moved > kept
-        back[t] = np.where(better, (from_key * KEPT + chord[from_key])[:, None], numbers[:, None] * KEPT + from_chord)
-        value = np.where(better, moved, kept) + lat.score[t]
+        moved = (leaps.max(axis=0) + lat.change[t] + lat.modulate[t])[:, None] + lat.start[t]
+        leap = (from_key * KEPT + chord[from_key])[:, None]
+        back[t] = np.where(moved > kept, leap, here + within.argmax(axis=1))
+        value = np.maximum(moved, kept) + lat.score[t]
     state = int(value.argmax())
     path = np.zeros(n, dtype=np.int64)
     for t in range(n - 1, -1, -1):
@@ -149,13 +160,11 @@ def best_path(lat: Lattice) -> tuple[Ints, Ints]:
 
 
 def posteriors(lat: Lattice) -> Doubles:
-    """Forward and backward: the probability of each state, shape (n, KEYS, KEPT)."""
-    n = len(lat.score)
-    ahead = np.empty((n, KEYS, KEPT))
-    scale = lat.score + 0.0
-    scale -= scale.max(axis=(1, 2), keepdims=True)
-    local = np.exp(scale)
-    steps = np.exp(lat.steps.astype(np.float64))
+    """Forward and backward: the probability of each state, shape (n, k, KEPT)."""
+    n, size = len(lat.score), len(lat.keys)
+    ahead = np.empty((n, size, KEPT))
+    local = np.exp(lat.score - lat.score.max(axis=(1, 2), keepdims=True))
+    steps = np.exp(lat.steps)
     moves = np.exp(lat.moves)
     start = np.exp(lat.start + (lat.change + lat.modulate)[:, None, None])
     ahead[0] = local[0] * np.exp(lat.start[0])
@@ -163,9 +172,9 @@ def posteriors(lat: Lattice) -> Doubles:
     for t in range(1, n):
         within = np.matmul(ahead[t - 1][:, None, :], steps[t - 1])[:, 0]
         moved = (ahead[t - 1].sum(axis=1) @ moves)[:, None] * start[t]
-        ahead[t] = (within + moved) * local[t]
-        ahead[t] /= ahead[t].sum()
-    behind = np.ones((KEYS, KEPT))
+        now = (within + moved) * local[t]
+        ahead[t] = now / now.sum()
+    behind = np.ones((size, KEPT))
     for t in range(n - 2, -1, -1):
         later = behind * local[t + 1]
         within = np.matmul(steps[t], later[:, :, None])[:, :, 0]
@@ -173,7 +182,7 @@ def posteriors(lat: Lattice) -> Doubles:
         behind = within + moved[:, None]
         behind /= behind.sum()
         ahead[t] *= behind
-        ahead[t] /= ahead[t].sum()
+    ahead /= ahead.sum(axis=(1, 2), keepdims=True)
     return ahead
 
 
@@ -184,8 +193,8 @@ def decode(frames: Frames, heard: Heard, tables: dict[str, Doubles], weights: di
     share = posteriors(lat)
     rows = np.arange(len(which))
     return Path(
-        chord=lat.chords[rows, which],
-        key=keys,
-        chord_share=share.sum(axis=1)[rows, which],
-        key_share=share.sum(axis=2)[rows, keys],
+        chord=lat.chords[rows, which][lat.copies],
+        key=lat.keys[keys][lat.copies],
+        chord_share=share.sum(axis=1)[rows, which][lat.copies],
+        key_share=share.sum(axis=2)[rows, keys][lat.copies],
     )

@@ -29,6 +29,10 @@ class Views:
     plain: Floats
     """What does not turn with the candidate (metre, density), shape (n, k)."""
 
+    def at(self, rows: Ints) -> Views:
+        """The same views of some of the frames."""
+        return Views(self.spelled[rows], self.chroma[rows], self.plain[rows])
+
 
 class Windows:
     """Sums over beats, half bars, bars and spans of bars around each frame."""
@@ -43,33 +47,45 @@ class Windows:
         run = _bass_runs(frames)
         self.groups["run"] = (run, np.searchsorted(run, np.arange(run[-1] + 2)))
         self.length = (frames.end - frames.start).astype(np.float32)
+        self.clock = np.concatenate([[0.0], np.cumsum(self.length, dtype=np.float64)])
         self.n = n
 
-    def _running(self, values: Floats) -> NDArray[np.float64]:
-        total = np.cumsum(values * self.length[:, None], axis=0, dtype=np.float64)
-        return np.vstack([np.zeros((1, values.shape[1])), total])
-
-    def span(self, values: Floats, unit: str, first: int, last: int) -> Floats:
-        """Mean of ``values`` over the units ``first`` to ``last`` counted from the frame's own unit."""
-        return self.spans(values, [(unit, first, last)])[:, 0]
-
     def spans(self, values: Floats, wanted: list[tuple[str, int, int]]) -> Floats:
-        """Means over several windows, shape (n, windows, columns); windows outside the song are zero."""
-        running = self._running(values)
-        clock = np.concatenate([[0.0], np.cumsum(self.length, dtype=np.float64)])
+        """Means of ``values`` over windows around each frame.
+
+        Args:
+            values: Shape (n, columns).
+            wanted: For each window a unit with the first and last one, counted from the frame's own.
+
+        Returns:
+            Shape (n, windows, columns); what lies outside the song counts for nothing.
+        """
         out = np.empty((self.n, len(wanted), values.shape[1]), dtype=np.float32)
+        sums: dict[str, NDArray[np.float64]] = {}
+        weighted = values * self.length[:, None]
         for i, (unit, first, last) in enumerate(wanted):
             if unit == "frame":
-                index = np.arange(self.n)
-                a, b = np.clip(index + first, 0, self.n), np.clip(index + last + 1, 0, self.n)
-            else:
-                group, edges = self.groups[unit]
-                top = len(edges) - 1
-                a = edges[np.clip(group + first, 0, top)]
-                b = edges[np.clip(group + last + 1, 0, top)]
-            time = np.maximum(clock[b] - clock[a], 1e-6)
-            out[:, i] = (running[b] - running[a]) / time[:, None]
+                out[:, i] = self._frames(weighted, first, last)
+                continue
+            group, edges = self.groups[unit]
+            if unit not in sums:
+                per = np.add.reduceat(weighted, edges[:-1], axis=0, dtype=np.float64)
+                sums[unit] = np.vstack([np.zeros((1, per.shape[1])), np.cumsum(per, axis=0)])
+            top = len(edges) - 1
+            own = np.arange(top)
+            a, b = np.clip(own + first, 0, top), np.clip(own + last + 1, 0, top)
+            time = np.maximum(self.clock[edges[b]] - self.clock[edges[a]], 1e-6)
+            out[:, i] = ((sums[unit][b] - sums[unit][a]) / time[:, None]).astype(np.float32)[group]
         return out
+
+    def _frames(self, weighted: Floats, first: int, last: int) -> Floats:
+        total, time = np.zeros_like(weighted), np.zeros(self.n, dtype=np.float32)
+        for shift in range(max(first, 1 - self.n), min(last, self.n - 1) + 1):
+            to, of = slice(max(0, -shift), self.n - max(0, shift)), slice(max(0, shift), self.n - max(0, -shift))
+            total[to] += weighted[of]
+            time[to] += self.length[of]
+        total /= np.maximum(time, np.float32(1e-6))[:, None]
+        return total
 
     def lowest(self, unit: str, shift: int = 0) -> Floats:
         """Chroma of the lowest note of the unit as a one-hot row; zeros in silence or outside the song."""
@@ -130,15 +146,22 @@ def turn(views: Views, spelling: Ints) -> Floats:
         Shape (n, 12, features): spelled blocks from ``-REACH`` to ``REACH`` fifths, chroma blocks in semitones above
         the candidate, then the plain features.
     """
-    n = len(views.plain)
+    n, blocks, tones = len(views.plain), views.spelled.shape[1], views.chroma.shape[1]
+    width = 2 * REACH + 1
+    split = blocks * width
+    out = np.empty((n, 12, split + tones * 12 + views.plain.shape[1]), dtype=np.float32)
     wide = np.pad(views.spelled, ((0, 0), (0, 0), (REACH, REACH)))
     at = np.clip(spelling, -LOF_ZERO, LOF_ZERO) + LOF_ZERO
-    columns = at[:, :, None] + np.arange(2 * REACH + 1)
-    spelled = np.take_along_axis(wide[:, None], columns[:, :, None, :], axis=3)
-    rolled = (np.arange(12)[:, None] + np.arange(12)[None, :]) % 12
-    chroma = views.chroma[:, :, rolled].transpose(0, 2, 1, 3)
-    plain = np.broadcast_to(views.plain[:, None], (n, 12, views.plain.shape[1]))
-    return np.concatenate([spelled.reshape(n, 12, -1), chroma.reshape(n, 12, -1), plain], axis=2, dtype=np.float32)
+    rows = np.arange(n)
+    for chroma in range(12):
+        columns = at[:, chroma, None] + np.arange(width)
+        out[:, chroma, :split] = wide[rows[:, None], :, columns].transpose(0, 2, 1).reshape(n, split)
+        turned = out[:, chroma, split : split + tones * 12].reshape(n, tones, 12)
+        turned[:, :, : 12 - chroma] = views.chroma[:, :, chroma:]
+        turned[:, :, 12 - chroma :] = views.chroma[:, :, :chroma]
+        out[:, chroma, split : split + tones * 12] = turned.reshape(n, -1)
+    out[:, :, split + tones * 12 :] = views.plain[:, None]
+    return out
 
 
 def _squash(values: Floats) -> Floats:

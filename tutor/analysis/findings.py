@@ -123,6 +123,9 @@ class BorrowedTone:
     """Lead-sheet symbol of the harmony around it."""
     key: str
     confidence: float
+    pivot: str = ""
+    """A tone that this chord shares with the one before (with the one after, at the beginning): what a shift of mode
+    turns on. Empty unless modal, or where nothing is shared."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,17 +6,21 @@ was fitted on do the same, and `Cad64` in an imported analysis means the same.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
-from numpy.typing import NDArray
 
 from tutor.analysis.confidence import confidence, evidence, runs
 from tutor.analysis.decode import Doubles, Path, decode
 from tutor.analysis.findings import ChordSpan, KeySpan, Mode
 from tutor.analysis.listen import listen
 from tutor.analysis.model import Model, shipped
-from tutor.analysis.slices import LOF_ZERO, Frames, frames_of
-from tutor.analysis.spelling import figure, spell_chord, spell_tonic
+from tutor.analysis.slices import LOF_ZERO, Floats, Frames, frames_of
+from tutor.analysis.spelling import Spelled, figure, spell_chord, spell_tonic
+from tutor.analysis.symbols import printed
 from tutor.analysis.vocabulary import SIZE
+from tutor.analysis.wider import Sounding, tonic_sixths, widen
+from tutor.music.chordsymbol import SymbolChord
 from tutor.music.pitch import PitchClass
 from tutor.music.table import NoteTable
 
@@ -35,7 +39,7 @@ def read_with(model: Model, table: NoteTable) -> tuple[tuple[KeySpan, ...], tupl
     if not table.measures or not any(n.duration_quarters > 0 for n in table.notes):
         return (), ()
     frames = frames_of(table)
-    heard = listen(model, frames)
+    heard = listen(model, frames, table)
     path = decode(frames, heard, model.tables, model.weights)
     spans = runs(path.chord, path.key)
     sure = confidence(model.nets["sure"], evidence(frames, heard, path, spans), model.tables["sure"])
@@ -56,41 +60,56 @@ def tell(
         knots: Straightening of the keys' posterior, shape (2, k).
     """
     time = frames.end - frames.start
-    heard = frames.sound * time[:, None]
+    sound = frames.sound * time[:, None]
     keys: list[KeySpan] = []
-    chords: list[ChordSpan] = []
-    told = dict(zip(spans, sure.tolist(), strict=True))
+    homes: list[tuple[PitchClass, Mode]] = []
     for a, b in runs(path.key):
         mode: Mode = "minor" if path.key[a] % 2 else "major"
-        tonic = spell_tonic(int(path.key[a]) // 2, mode, heard[a:b].sum(axis=0), int(frames.fifths[a]))
+        tonic = spell_tonic(int(path.key[a]) // 2, mode, sound[a:b].sum(axis=0), int(frames.fifths[a]))
         share = float(np.interp(np.average(path.key_share[a:b], weights=time[a:b]), knots[0], knots[1]))
         keys.append(KeySpan(_at(frames.start[a]), _at(frames.end[b - 1]), tonic.name, mode, round(share, 4)))
-        for first, last in spans:
-            if a <= first < b:
-                part = slice(first, last)
-                number = int(path.chord[first])
-                chords.append(_chord(table, frames, part, number, tonic, mode, heard[part], told[first, last]))
+        homes += [(tonic, mode)] * sum(a <= first < b for first, _ in spans)
+    signs = printed(table)
+    spelled = []
+    for (a, b), (tonic, _) in zip(spans, homes, strict=True):
+        number = int(path.chord[a])
+        heard = sound[a:b].sum(axis=0)
+        chord = spell_chord(number // SIZE, number % SIZE, tonic, heard)
+        length = float(time[a:b].sum())
+        share_of = np.minimum(time[a:b] @ np.minimum(frames.sound[a:b], 1) / length, 1)
+        moving = (frames.step[a:b] * time[a:b, None]).sum(axis=0)
+        over = _symbol_over(signs, float(frames.start[a]), float(frames.end[b - 1]))
+        spelled.append(widen(chord, Sounding(length, share_of, moving), over))
+    spelled = tonic_sixths(spelled, [tonic for tonic, _ in homes])
+    chords = [
+        _span(table, frames, part, chord, home, sound[part[0] : part[1]].sum(axis=0), float(certain))
+        for part, chord, home, certain in zip(spans, spelled, homes, sure, strict=True)
+    ]
     return tuple(keys), tuple(chords)
 
 
-def _chord(
+def _symbol_over(signs: Sequence[tuple[float, float, SymbolChord]], start: float, end: float) -> SymbolChord | None:
+    """The printed symbol that covers most of a stretch."""
+    best = max(signs, key=lambda s: min(s[1], end) - max(s[0], start), default=None)
+    return best[2] if best is not None and min(best[1], end) - max(best[0], start) > (end - start) / 2 else None
+
+
+def _span(
     table: NoteTable,
     frames: Frames,
-    part: slice,
-    number: int,
-    tonic: PitchClass,
-    mode: Mode,
-    heard: NDArray[np.floating],
+    part: tuple[int, int],
+    chord: Spelled,
+    home: tuple[PitchClass, Mode],
+    sound: Floats,
     sure: float,
 ) -> ChordSpan:
-    sound = heard.sum(axis=0)
-    chord = spell_chord(number // SIZE, number % SIZE, tonic, sound)
-    start = _at(frames.start[part.start])
+    tonic, mode = home
+    start = _at(frames.start[part[0]])
     members = {t.fifths for t in chord.tones}
     sounding = [PitchClass(int(i) - LOF_ZERO) for i in np.flatnonzero(sound > 0)]
     return ChordSpan(
         start=start,
-        end=_at(frames.end[part.stop - 1]),
+        end=_at(frames.end[part[1] - 1]),
         bar=table.bar_at(start).number,
         beat=table.beat_at(start),
         root=chord.root.name,

@@ -13,10 +13,13 @@ import numpy as np
 
 from tutor.analysis.features import Views, Windows, chord_views, key_views, spell_map, turn, with_chords
 from tutor.analysis.model import Model, Perceptron, judge, softmax
-from tutor.analysis.slices import Floats, Frames, Ints
+from tutor.analysis.slices import Floats, Frames, Ints, fresh_frames
+from tutor.analysis.symbols import with_symbols
 from tutor.analysis.turns import turn_features
 from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
+from tutor.music.table import NoteTable
 
+_AT_ONCE = 64
 _TURNED: Ints = (np.arange(12)[:, None] + np.arange(12)[None, :]) % 12
 
 
@@ -45,19 +48,26 @@ class Heard:
     heads: Heads
 
 
-def chord_heads(nets: tuple[Perceptron, ...], values: Floats) -> Heads:
-    """Ask the chord perceptrons and average.
+def judge_views(nets: tuple[Perceptron, ...], views: Views, spelling: Ints) -> list[Floats]:
+    """Scores of each perceptron for each candidate, a few frames at a time so that the features stay in cache."""
+    parts = []
+    for first in range(0, len(views.plain), _AT_ONCE):
+        rows = np.arange(first, min(first + _AT_ONCE, len(views.plain)))
+        parts.append(judge(nets, turn(views.at(rows), spelling[rows])))
+    return [np.concatenate(scores) for scores in zip(*parts, strict=True)]
+
+
+def chord_heads(scores: list[Floats]) -> Heads:
+    """Average the chord perceptrons.
 
     Args:
-        nets: Perceptrons with SIZE + 2 outputs.
-        values: Features of the chord views, shape (n, 12, features).
+        scores: One array for each perceptron, shape (n, 12, SIZE + 2).
     """
-    scores = judge(nets, values)
-    n = len(values)
+    n = len(scores[0])
     chord = sum(softmax(s[:, :, :SIZE].reshape(n, -1)) for s in scores)
     bass = sum(softmax(s[:, :, SIZE]) for s in scores)
     member = sum(1 / (1 + np.exp(-s[:, :, SIZE + 1])) for s in scores)
-    count = np.float32(len(nets))
+    count = np.float32(len(scores))
     return Heads(np.asarray(chord / count), np.asarray(bass / count), np.asarray(member / count))
 
 
@@ -72,21 +82,20 @@ def mix(heads: Heads, weights: dict[str, float]) -> Floats:
     return softmax(score.astype(np.float32))
 
 
-def key_features(views: Views, windows: Windows, chord: Floats, spelling: Ints) -> Floats:
-    """What the key model sees, shape (n, 12, features)."""
-    return turn(with_chords(views, windows, chord), spelling)
-
-
-def listen(model: Model, frames: Frames) -> Heard:
-    """Hear chords and keys in every frame."""
+def listen(model: Model, frames: Frames, table: NoteTable) -> Heard:
+    """Hear chords and keys in every frame; ``table`` is where the frames come from."""
     windows = Windows(frames)
     spelling = spell_map(windows)
-    heads = chord_heads(model.nets["chord"], turn(chord_views(windows), spelling))
-    chord = mix(heads, model.weights)
-    scores = judge(model.nets["key"], key_features(key_views(windows), windows, chord, spelling))
+    fresh, copies = fresh_frames(frames)
+    told = chord_heads(judge_views(model.nets["chord"], chord_views(windows).at(fresh), spelling[fresh]))
+    heads = Heads(told.chord[copies], told.bass[copies], told.member[copies])
+    chord = with_symbols(mix(told, model.weights)[copies], frames, table)
+    views = with_chords(key_views(windows), windows, chord).at(fresh)
+    scores = judge_views(model.nets["key"], views, spelling[fresh])
     key = sum(softmax(s) for s in scores)
     seen = turn_features(windows, chord, heads.bass, heads.member)
-    return Heard(chord, np.asarray(key / np.float32(len(scores))), turn_share(model.nets["turn"], seen), heads)
+    share = np.asarray(key / np.float32(len(scores)))[copies]
+    return Heard(chord, share, turn_share(model.nets["turn"], seen), heads)
 
 
 def turn_share(nets: tuple[Perceptron, ...], seen: Floats) -> Floats:

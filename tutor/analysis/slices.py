@@ -227,3 +227,14 @@ def _lowest(notes: NoteArrays, start: NDArray[np.float64], end: NDArray[np.float
     low = np.full(n, NO_NOTE * 64, dtype=np.int64)
     np.minimum.at(low, frame, lowest)
     return low // 64, np.where(low < NO_NOTE * 64, low % 64 - LOF_ZERO, 0), bass
+
+
+def fresh_frames(frames: Frames) -> tuple[Ints, Ints]:
+    """Frames in which something begins or ends, and for each frame its place among them.
+
+    A held chord is heard once: what follows it unchanged gets the same judgement.
+    """
+    new = frames.attack.sum(axis=1) > 0
+    new[1:] |= np.any(frames.sound[1:] != frames.sound[:-1], axis=1)
+    new[0] = True
+    return np.flatnonzero(new), np.cumsum(new) - 1

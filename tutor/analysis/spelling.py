@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,19 +11,12 @@ from numpy.typing import NDArray
 from tutor.analysis.findings import Mode, Quality
 from tutor.analysis.slices import LOF, LOF_ZERO
 from tutor.analysis.vocabulary import named
+from tutor.music.chordsymbol import symbol_for
 from tutor.music.pitch import PitchClass
 from tutor.music.quality import MEMBERS
 from tutor.music.roman import figure_for
 
 _SCALES: dict[Mode, tuple[int, ...]] = {"major": (0, 2, 4, -1, 1, 3, 5), "minor": (0, 2, -3, -1, 1, -4, 5, -2)}
-_SIGNS: dict[Quality, str] = {
-    "major": "", "minor": "m", "diminished": "dim", "augmented": "aug", "dominant-seventh": "7",
-    "major-seventh": "maj7", "minor-seventh": "m7", "half-diminished-seventh": "m7b5", "diminished-seventh": "dim7",
-    "minor-major-seventh": "m(maj7)", "augmented-seventh": "aug7", "augmented-major-seventh": "maj7#5",
-    "dominant-seventh-flat-five": "7b5", "suspended-second": "sus2", "suspended-fourth": "sus4", "major-sixth": "6",
-    "minor-sixth": "m6", "power": "5", "major-ninth": "maj9", "dominant-ninth": "9", "minor-ninth": "m9",
-    "added-ninth": "add9", "italian-sixth": "7(no5)", "german-sixth": "7", "french-sixth": "7b5",
-}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +36,8 @@ class Spelled:
 
     @property
     def symbol(self) -> str:
-        """Lead-sheet spelling; augmented sixths are written from their bass, as a player reads them."""
-        if self.quality.endswith("-sixth") and self.quality.split("-")[0] in ("italian", "german", "french"):
-            return f"{self.bass.name}{_SIGNS[self.quality]}"
-        slash = f"/{self.bass.name}" if self.inversion else ""
-        return f"{self.root.name}{_SIGNS[self.quality]}{slash}"
+        """Lead-sheet spelling."""
+        return symbol_for(self.root, self.quality, self.bass)
 
 
 def spell_tonic(chroma: int, mode: Mode, sound: NDArray[np.floating], signature: int) -> PitchClass:
@@ -100,6 +91,7 @@ def spell_chord(chroma: int, index: int, tonic: PitchClass, sound: NDArray[np.fl
     return best
 
 
+@lru_cache(maxsize=4096)
 def figure(chord: Spelled, tonic: PitchClass, mode: Mode) -> str:
     """The chord's Roman numeral."""
     return figure_for(chord.root, chord.quality, chord.inversion, tonic, mode)

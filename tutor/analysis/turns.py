@@ -37,20 +37,21 @@ def turn_features(windows: Windows, chord: Floats, bass: Floats, member: Floats)
     return np.concatenate(columns, axis=1, dtype=np.float32)
 
 
+_SEEN = [
+    ("frame", -1, -1), ("frame", 0, 0), ("beat", -1, -1), ("beat", 0, 0), ("half", -1, -1), ("half", 0, 0),
+    ("frame", -2, -1), ("frame", 0, 1), ("frame", -4, -1), ("frame", 0, 3),
+]  # fmt: skip
+"""Windows before and after the start of a frame, in pairs."""
+
+
 def _likenesses(windows: Windows, shares: Floats, bar: Ints) -> Floats:
-    n = windows.n
-    near = _pair(windows, shares, "frame", -1, 0)
-    spans = np.sqrt(
-        np.maximum(windows.spans(shares, [("frame", -2, -1), ("frame", 0, 1), ("frame", -4, -1), ("frame", 0, 3)]), 0)
-    )
-    short = (spans[:, 0] * spans[:, 1]).sum(axis=1)[:, None]
-    long = (spans[:, 2] * spans[:, 3]).sum(axis=1)[:, None]
-    at = np.arange(n)
+    roots = np.sqrt(np.maximum(windows.spans(shares, _SEEN), 0))
+    likeness = np.einsum("npc,npc->np", roots[:, 0::2], roots[:, 1::2])
+    near = likeness[:, :1]
+    at = np.arange(windows.n)
     around = [_shift(near, d) for d in (-1, 1, -2, 2)]
-    bars = [near[np.clip(at + sign * bar, 0, n - 1)] for sign in (-1, 1)]
-    beat = _pair(windows, shares, "beat", -1, 0)
-    half = _pair(windows, shares, "half", -1, 0)
-    return np.concatenate([near, beat, half, short, long, *around, *bars], axis=1)
+    bars = [near[np.clip(at + sign * bar, 0, windows.n - 1)] for sign in (-1, 1)]
+    return np.concatenate([likeness, *around, *bars], axis=1)
 
 
 def _pair(windows: Windows, shares: Floats, unit: str, first: int, second: int) -> Floats:

@@ -1,0 +1,101 @@
+"""``python -m tests.bench.accuracy``: how right the engine reads keys, chords and borrowed tones.
+
+On the bundled analyses (music21's corpus) the shipped model is measured. On the folder named by LARKSTAIR_DATA the
+parameters are fitted anew for each of five folds, cycles kept whole (``--by-song``: single songs), so that no song is
+read by a model that saw it; ``--quick`` measures the shipped model there too, on songs it was fitted on.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+from tests.bench import crossval
+from tests.bench.corpus import Piece, bundled, chorales, data_folder, songs
+from tests.bench.measures import COVERAGE, ELEMENTS, Score, add
+from tests.bench.stages import Seen
+from tutor.analysis.borrowed import find_borrowed
+from tutor.analysis.decode import DEFAULTS
+from tutor.analysis.harmony import read_harmony, tell
+
+GOALS = {"key": 0.84, "root": 0.90, "bass": 0.88, "inversion": 0.87, "quality": 0.85, "full": 0.64}
+
+
+def shipped(pieces: Sequence[Piece]) -> Score:
+    """The shipped model on pieces."""
+    score = Score()
+    for piece in pieces:
+        keys, chords = read_harmony(piece.table)
+        add(score, piece, chords, find_borrowed(piece.table, keys, chords) if piece.notes else ())
+    return score
+
+
+def crossvalidated(pieces: Sequence[Piece], choirs: Sequence[Piece], *, by_cycle: bool) -> Score:
+    """Models fitted anew for each fold."""
+    weights = dict(DEFAULTS)
+    seen = [Seen.of(p) for p in pieces]
+    folds = crossval.folds_of(pieces, by_cycle=by_cycle)
+    tag = "full" if by_cycle else "songs"
+    tables = crossval.hear(seen, [Seen.of(p) for p in choirs], folds, weights, tag=tag)
+    trials = crossval.read_all(seen, folds, tables, weights)
+    score = Score()
+    for fold in range(crossval.FOLDS):
+        knots = crossval.straight_keys([t for t in trials if t.fold != fold])
+        for t in trials:
+            if t.fold == fold:
+                table = t.seen.piece.table
+                keys, chords = tell(table, t.seen.piece.frames, t.path, t.spans, t.sure, knots)
+                add(score, t.seen.piece, chords, find_borrowed(table, keys, chords))
+    return score
+
+
+def report(title: str, score: Score) -> str:
+    """The figures as text."""
+    lines = [title, f"  pieces {len(score.each)}, {score.time:.0f} quarters analysed", "  share of time right:"]
+    for name in ELEMENTS:
+        goal = f"  (to reach {GOALS[name]:.2f})" if name in GOALS else ""
+        lines.append(f"    {name:10s} {score.share(name):.3f}{goal}")
+    lines.append("  root, quality and inversion right on the surest part of the time:")
+    lines += [f"    {c:4.0%}       {score.precision(c):.3f}" for c in COVERAGE]
+    covered, right = score.sure(0.9)
+    lines.append(f"  given 0.9 or more: {covered:.1%} of the time, {right:.3f} right")
+    lines.append(f"  expected calibration error {score.calibration_error:.3f}")
+    lines += ["", "  | confidence up to | share of time | mean confidence | right |", "  |---|---|---|---|"]
+    lines += [f"  | {top:.1f} | {share:.3f} | {mean:.3f} | {ok:.3f} |" for top, share, mean, ok in score.reliability()]
+    lines.append("")
+    for name in ("mixture", "applied"):
+        lines.append("  {} chords: precision {:.3f} recall {:.3f} F {:.3f}".format(name, *score.f("kinds", name)))
+    for name in ("modal", "applied", "chromatic"):
+        if name in score.tones:
+            lines.append("  {} tones: precision {:.3f} recall {:.3f} F {:.3f}".format(name, *score.f("tones", name)))
+    lines.append("  the ten furthest from their analysis:")
+    lines += [f"    {share:.3f} {name}" for share, name in sorted(score.each)[:10]]
+    return "\n".join(lines) + "\n"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description="Measure the engine against human analyses.")
+    parser.add_argument("--quick", action="store_true", help="the shipped parameters, without fitting")
+    parser.add_argument("--by-song", action="store_true", help="folds of single songs, cycles apart")
+    parser.add_argument("--no-bundled", action="store_true", help="leave the bundled corpus out")
+    asked = parser.parse_args(arguments)
+    if not asked.no_bundled:
+        sys.stdout.write(report("music21's corpus, shipped model", shipped(bundled())))
+    folder = data_folder()
+    if folder is None:
+        sys.stdout.write("LARKSTAIR_DATA names no folder: only the bundled analyses were measured.\n")
+        return 0
+    pieces = songs(folder)
+    if asked.quick:
+        sys.stdout.write(report("songs, shipped model (fitted on them)", shipped(pieces)))
+        return 0
+    how = "songs" if asked.by_song else "cycles"
+    score = crossvalidated(pieces, chorales(folder), by_cycle=not asked.by_song)
+    sys.stdout.write(report(f"songs, five-fold cross-validation by {how}", score))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,88 @@
+"""Printed chord symbols: strong evidence of the harmony, not law.
+
+A symbol speaks from where it stands to the next one, and at most for `HOLD_BARS` bars. It raises the chords it names
+by a fixed weight on the logarithmic scale on which the models speak: enough to settle a doubt and to name what the
+tones leave open, not enough to overrule a bar that plainly sounds another chord.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tutor.analysis.findings import Quality
+from tutor.analysis.model import softmax
+from tutor.analysis.slices import Floats, Frames
+from tutor.analysis.vocabulary import CLASSES, SIZE
+from tutor.music.chordsymbol import SymbolChord, parse_symbol
+from tutor.music.table import NoteTable
+
+HOLD_BARS = 4
+"""A symbol is trusted for so many bars when no other follows."""
+WEIGHT_ROOT = 1.5
+WEIGHT_QUALITY = 1.0
+WEIGHT_BASS = 0.8
+"""Added to the log of a share where root, quality and inversion agree with the symbol. Set by hand: the
+development analyses have no printed symbols."""
+_PLAIN: dict[Quality, Quality] = {
+    "major-sixth": "major", "minor-sixth": "minor", "major-ninth": "major-seventh", "dominant-ninth": "dominant-seventh",
+    "minor-ninth": "minor-seventh", "added-ninth": "major", "suspended-second": "major", "suspended-fourth": "major",
+    "power": "major", "minor-major-seventh": "minor", "augmented-major-seventh": "augmented",
+    "dominant-seventh-flat-five": "dominant-seventh",
+}  # fmt: skip
+"""The class of the model that stands for each further quality."""
+_OPEN = ("power", "suspended-second", "suspended-fourth")
+
+
+def printed(table: NoteTable) -> tuple[tuple[float, float, SymbolChord], ...]:
+    """Start, end and chord of each readable symbol, in order."""
+    found: list[tuple[float, SymbolChord | None]] = []
+    for row in sorted(table.texts, key=lambda r: r.onset_quarters):
+        if row.kind == "chord":
+            try:
+                found.append((row.onset_quarters, parse_symbol(row.text)))
+            except ValueError:
+                found.append((row.onset_quarters, None))
+    spans = []
+    for i, (start, chord) in enumerate(found):
+        held = start + HOLD_BARS * table.bar_at(start).bar_quarters
+        end = min(found[i + 1][0] if i + 1 < len(found) else table.length_quarters, held)
+        if chord is not None and end > start:
+            spans.append((start, end, chord))
+    return tuple(spans)
+
+
+def plain(quality: Quality) -> Quality:
+    """The quality of the model's vocabulary that stands for any quality."""
+    return _PLAIN.get(quality, quality)
+
+
+def with_symbols(chord: Floats, frames: Frames, table: NoteTable) -> Floats:
+    """Raise the shares of the chords that the printed symbols name.
+
+    Args:
+        chord: Shares of the chords, shape (n, 12 * SIZE).
+        frames: The n frames.
+        table: The score with its texts.
+    """
+    spans = printed(table)
+    if not spans:
+        return chord
+    bonus = np.zeros((frames.count, 12, SIZE), dtype=np.float32)
+    for start, end, symbol in spans:
+        inside = (frames.start >= start - 1e-6) & (frames.start < end - 1e-6)
+        bonus[inside, symbol.root.chroma] += _bonus(symbol)
+    raised = np.log(chord.reshape(bonus.shape) + 1e-6) + bonus
+    return softmax(raised.astype(np.float32))
+
+
+def _bonus(symbol: SymbolChord) -> Floats:
+    wanted = plain(symbol.quality)
+    inversion = symbol.inversion
+    out = np.full(SIZE, WEIGHT_ROOT, dtype=np.float32)
+    for i, (quality, member) in enumerate(CLASSES):
+        if quality.endswith("sixth"):
+            out[i] = 0.0
+            continue
+        alike = quality == wanted or (symbol.quality in _OPEN and quality in ("major", "minor"))
+        out[i] += WEIGHT_QUALITY * alike + WEIGHT_BASS * (inversion is not None and member == inversion)
+    return out
