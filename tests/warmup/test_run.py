@@ -162,8 +162,8 @@ def test_whatever_the_singer_presses_no_limit_is_left(
         assert not ceiling or run.ceiling <= ceiling
         if run.phrase is not None and run.state == "going":
             assert min(t.midi for t in run.phrase.tones if t.line == "voice") >= made.bottom
-        back = led.run_from_json(json.loads(json.dumps(led.run_json(run))))
-        assert replace(back, state=run.state, before=run.before) == run
+    back = led.run_from_json(json.loads(json.dumps(led.run_json(run))))
+    assert replace(back, state=run.state, before=run.before) == run
     for note, sung_before in strained:
         assert all(t < note for _, _, t in run.sung[sung_before:])
 

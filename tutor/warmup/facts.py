@@ -61,6 +61,8 @@ class SongFacts:
     leap: Leap | None
     """The widest leap up near the top, as printed."""
     long_note: LongNote | None
+    first: int
+    """First sung note, MIDI, in the key sung."""
     low_start: tuple[str, str] | None
     """Bar and pitch of a first sung note in the song's low tenth."""
     quick: str
@@ -156,6 +158,7 @@ def song_facts(table: NoteTable, reading: Reading, transpose: int = 0) -> SongFa
         minor=bool(key and key.mode == "minor"),
         leap=_leap(reading),
         long_note=_long_note(reading, clock),
+        first=int(line.midi[0]) + transpose,
         low_start=_low_start(table, line, reading),
         quick=_quick(table, line, reading, clock),
         long_phrase=_long_phrase(reading, clock),

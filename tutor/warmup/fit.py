@@ -16,11 +16,11 @@ from tutor.warmup.facts import move_of, spelled_interval
 from tutor.warmup.model import KeyFit
 from tutor.warmup.words import count, moved, note
 
-REACH = 12
-"""Transpositions tried, semitones either way."""
+NEARLY = 5
+"""Semitones below the comfortable bottom that a key may still go when none fits (a choice of ours)."""
 _TIGHT, _HIGH, _FAR, _LOW = 3.0, 12.0, 0.15, 1.0
 """Cost of a semitone of missing upper reserve, of all singing above the upper transition, of a semitone away from the
-printed key, and of having no lower reserve."""
+printed key in whichever octave, and of having no lower reserve."""
 
 
 def reserves(low: int, high: int, singer_low: int, singer_high: int) -> tuple[int, int, float]:
@@ -30,7 +30,7 @@ def reserves(low: int, high: int, singer_low: int, singer_high: int) -> tuple[in
 
 
 def keys_that_fit(reading: Reading, singer: SingerProfile, *, margin_semitones: int = 0) -> tuple[KeyFit, ...]:
-    """Every transposition within an octave that keeps the song inside the comfortable range, best first.
+    """Every transposition that keeps the song inside the comfortable range, best first.
 
     Keys with two semitones to spare above come before tighter ones.
 
@@ -39,9 +39,25 @@ def keys_that_fit(reading: Reading, singer: SingerProfile, *, margin_semitones: 
         singer: the voice.
         margin_semitones: semitones above the comfortable top that the singer allows.
     """
-    found = [sits(reading, singer, shift) for shift in range(-REACH, REACH + 1)]
-    fits = [f for f in found if f.upper_reserve + margin_semitones >= 0 and f.lower_reserve >= 0]
+    fits = [sits(reading, singer, shift) for shift in _shifts(reading, singer, margin_semitones, 0)]
     return tuple(sorted(fits, key=lambda f: (f.upper_reserve < limits.RESERVE.value, f.cost, abs(f.semitones))))
+
+
+def keys_nearly(reading: Reading, singer: SingerProfile, *, margin_semitones: int = 0) -> tuple[KeyFit, ...]:
+    """For a song that no key holds: keys that keep its top within reach and go a little low, best first."""
+    centre = Pitch.parse(reading.voice.tessitura.centre).midi
+    near = [
+        sits(reading, singer, shift)
+        for shift in _shifts(reading, singer, margin_semitones, NEARLY)
+        if centre + shift >= singer.low_midi
+    ]
+    return tuple(sorted(near, key=lambda f: (-f.lower_reserve, f.cost, abs(f.semitones))))
+
+
+def _shifts(reading: Reading, singer: SingerProfile, margin: int, below: int) -> range:
+    """Every transposition between the singer's bottom (or so far below it) and top, in whichever octave."""
+    low, high = Pitch.parse(reading.voice.low).midi, Pitch.parse(reading.voice.high).midi
+    return range(singer.low_midi - below - low, singer.high_midi + margin - high + 1)
 
 
 def sits(reading: Reading, singer: SingerProfile, shift: int) -> KeyFit:
@@ -56,7 +72,7 @@ def sits(reading: Reading, singer: SingerProfile, shift: int) -> KeyFit:
     centre = Pitch.parse(voice.tessitura.centre).midi + shift
     off = abs(centre - (singer.low_midi + singer.high_midi) / 2)
     tight = max(0.0, limits.RESERVE.value - upper)
-    cost = abs(ts) + off / 2 + _TIGHT * tight + _HIGH * share + _FAR * abs(shift) + _LOW * (lower < 1)
+    cost = abs(ts) + off / 2 + _TIGHT * tight + _HIGH * share + _FAR * abs((shift + 6) % 12 - 6) + _LOW * (lower < 1)
     return KeyFit(
         semitones=shift,
         interval=moved(shift),
@@ -68,7 +84,7 @@ def sits(reading: Reading, singer: SingerProfile, shift: int) -> KeyFit:
         shift=ts,
         high_share=round(share, 4),
         cost=round(cost, 4),
-        words=_words(upper, ts, share, singer),
+        words=_words(lower, upper, ts, share, singer),
     )
 
 
@@ -87,7 +103,7 @@ def _key(reading: Reading, shift: int) -> str:
     return f"{pretty(tonic.name)} {key.mode}"
 
 
-def _words(upper: int, shift: float, share: float, singer: SingerProfile) -> str:
+def _words(lower: int, upper: int, shift: float, share: float, singer: SingerProfile) -> str:
     room = (
         f"{count(upper, 'semitone')} to spare above"
         if upper > 0
@@ -101,4 +117,5 @@ def _words(upper: int, shift: float, share: float, singer: SingerProfile) -> str
         else "sits in the middle of your range"
     )
     high = f", {round(100 * share)} % of it above {note(singer.second_transition)}" if share >= 0.005 else ""
-    return f"{room}; {seat}{high}"
+    low = f", {count(-lower, 'semitone')} below your comfortable bottom" if lower < 0 else ""
+    return f"{room}{low}; {seat}{high}"

@@ -28,6 +28,8 @@ class Share:
     """Seconds beyond which more does not help."""
 
 
+LOW_START = 3
+"""A song that starts no higher than this above the first root starts low for the voice (a choice of ours)."""
 EASY_TOP = 14
 """Patterns climb at least this far above the comfortable bottom, semitones, however low the song (a choice of ours)."""
 EASY_KEYS = 4
@@ -150,7 +152,8 @@ class Builder:
             many = 1 if seconds < 75 else 2 if seconds < 120 else 3
             return [["lip-trill"], ["hum", "lip-trill"], ["hum", "lip-trill", "straw"]][many - 1]
         if phase == "five notes":
-            extra = "five-note-down" if facts.low_start else "five-note-vowels"
+            low = facts.low_start is not None and facts.first <= self._day.start + LOW_START
+            extra = "five-note-down" if low else "five-note-vowels"
             return ["five-note"] if seconds < 64 else ["five-note", extra]
         if phase == "octave":
             return self._leaps(seconds)

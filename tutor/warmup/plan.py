@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tutor.analysis.findings import Reading
 from tutor.errors import PlanRefused, plain
+from tutor.music.pitch import Pitch
 from tutor.music.table import NoteTable
 from tutor.music.voice import Condition, SingerProfile
 from tutor.warmup import limits
@@ -11,6 +12,7 @@ from tutor.warmup.approach import BELOW, Route, approach_steps, routes
 from tutor.warmup.beyond import beyond_voice
 from tutor.warmup.check import broken
 from tutor.warmup.facts import SongFacts, song_facts, spelled_interval
+from tutor.warmup.fit import keys_that_fit
 from tutor.warmup.model import CAUTION, Given, Plan, Step, Target
 from tutor.warmup.phases import Builder, allot, wanted
 from tutor.warmup.rest import rest_advice
@@ -60,7 +62,8 @@ def plan(
     day = today(
         singer, condition, minutes, until_recording_min, days_since_singing, margin_semitones, song_high=facts.high
     )
-    if facts.high > singer.high_midi + margin_semitones:
+    centre = Pitch.parse(reading.voice.tessitura.centre).midi + facts.transposed
+    if facts.high > singer.high_midi + margin_semitones or centre < singer.low_midi:
         return beyond_voice(reading, singer, facts, margin_semitones)
     later = until_recording_min is not None and until_recording_min > day.budget_s / 60 + AT_ONCE_MIN
     reserve = day.top - facts.high
@@ -74,7 +77,7 @@ def plan(
         if (route.approach and not climb) or sum(s.seconds for s in climb) > most:
             continue
         for pause in dict.fromkeys((later, False)):
-            made = _make(facts, day, route, climb, singer, condition, later=later, pause=pause)
+            made = _make(facts, reading, day, route, climb, singer, condition, later=later, pause=pause)
             if not broken(made, day.low):
                 return made
     raise PlanRefused(f"no warm-up keeps every limit in {clock(day.budget_s)}", remedy="Give it a few more minutes")
@@ -82,6 +85,7 @@ def plan(
 
 def _make(
     facts: SongFacts,
+    reading: Reading,
     day: Today,
     route: Route,
     climb: list[Step],
@@ -113,7 +117,7 @@ def _make(
         transposed=facts.transposed,
         notes=(
             *day.notes,
-            *_notes(facts, day, singer, steps_s=sum(s.seconds for s in steps), reaches=reaches, later=later),
+            *_notes(facts, day, reading, singer, steps_s=sum(s.seconds for s in steps), reaches=reaches, later=later),
         ),
     )
 
@@ -145,7 +149,7 @@ def song_sentences(facts: SongFacts) -> tuple[str, ...]:
         held = facts.long_note
         found.append(f"Bar {held.bar} holds {facts.spelled(held.pitch)} for {held.seconds:.1f} seconds.")
     if facts.low_start:
-        found.append(f"It starts low, on {facts.spelled(facts.low_start[1])} in bar {facts.low_start[0]}.")
+        found.append(f"It starts low in its range, on {facts.spelled(facts.low_start[1])} in bar {facts.low_start[0]}.")
     if facts.quick:
         found.append(f"Its words run quickly in bar {facts.quick}.")
     if facts.long_phrase:
@@ -153,8 +157,24 @@ def song_sentences(facts: SongFacts) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _higher(reading: Reading, singer: SingerProfile) -> str:
+    """The best key that holds a song which goes too low as it is."""
+    keys = keys_that_fit(reading, singer)
+    if not keys:
+        return ""
+    name = f" ({keys[0].key})" if keys[0].key else ""
+    return f" The whole song fits you {keys[0].interval}{name}."
+
+
 def _notes(
-    facts: SongFacts, day: Today, singer: SingerProfile, *, steps_s: float, reaches: bool, later: bool
+    facts: SongFacts,
+    day: Today,
+    reading: Reading,
+    singer: SingerProfile,
+    *,
+    steps_s: float,
+    reaches: bool,
+    later: bool,
 ) -> tuple[str, ...]:
     """What else the singer should know."""
     found = []
@@ -168,7 +188,7 @@ def _notes(
     if facts.low < singer.low_midi:
         found.append(
             f"The song goes down to {facts.spelled(facts.compass_names[0])}, below your comfortable "
-            f"{note(singer.low_midi)}; the warm-up leaves those notes out."
+            f"{note(singer.low_midi)}; the warm-up leaves those notes out.{_higher(reading, singer)}"
         )
     if later:
         found.append("Recording is not at once: keep silent in between and warm up again, shorter, just before it.")

@@ -9,6 +9,8 @@ from tutor.warmup.model import BeyondVoice, Given, Plan, RestAdvice, Step
 from tutor.warmup.words import clock, count, moved, note, span
 
 WIDTH = 80
+SHOWN = 8
+"""Keys listed at the most."""
 
 
 def plan_text(given: Given, width: int = WIDTH) -> str:
@@ -101,8 +103,9 @@ def _beyond(beyond: BeyondVoice, width: int) -> list[str]:
     for text in beyond.lines:
         lines += _fill(text, width)
     if beyond.keys:
-        lines += ["", "Keys that fit, best first:"]
-        for fit in beyond.keys:
+        whole = all(f.lower_reserve >= 0 for f in beyond.keys)
+        lines += ["", "Keys that fit, best first:" if whole else "Keys that come nearest, best first:"]
+        for fit in beyond.keys[:SHOWN]:
             key = f"{fit.key}: " if fit.key else ""
             compass = f"{pretty(fit.low)} to {pretty(fit.high)}"
             lines += _fill(f"{fit.interval}, {key}{compass}; {fit.words}", width, "- ", "  ")
