@@ -96,7 +96,7 @@ async def answer_rightly(screen: object, studio: Studio, pilot, clock: Clock) ->
         await pilot.press(str(labels.index(right.choice) + 1))
     else:
         # Notes, taps and singing have their own tests; here the way to the next question is walked.
-        screen._answer(Answer(right.choice, right.notes, right.marks, right.take))
+        screen.give(Answer(right.choice, right.notes, right.marks, right.take))
     await settle(pilot)
     assert screen.phase == "answered", asked.question
     assert "Right" in text_of(pilot.app)

@@ -48,7 +48,7 @@ class LarkstairApp(App[None]):
     Args:
         studio: the studio, or what opens it; an opener runs behind the first paint.
         song: a song to open at once: a path, or the name of a bundled song.
-        look_file: where theme and signs are remembered; None remembers nothing.
+        look_file: where theme and signs are remembered for the first paint, beside the store's own memory.
     """
 
     TITLE = "Larkstair"
@@ -66,7 +66,8 @@ class LarkstairApp(App[None]):
         gc.disable()
         super().__init__()
         self.look_file = look_file
-        self.look = Look.load(look_file)
+        kept = "" if callable(studio) else studio.store.setting("look")
+        self.look = Look.read(kept) if kept else Look.load(look_file)
         for name, palette in PALETTES.items():
             self.register_theme(theme_of(name, palette))
         self.theme = f"larkstair-{self.look.theme}"
@@ -179,6 +180,8 @@ class LarkstairApp(App[None]):
         """Change theme and signs, and remember them."""
         self.look = look
         look.save(self.look_file)
+        if self._studio is not None:
+            self._studio.store.keep_setting("look", look.dumps())
         self.theme = f"larkstair-{look.theme}"
         for screen in self.screen_stack:
             screen.refresh(layout=True, recompose=False)

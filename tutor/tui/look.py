@@ -90,14 +90,24 @@ class Look:
     @classmethod
     def load(cls, file: Path | None) -> Look:
         """The look that was chosen last; the default where none can be read."""
-        if file is None:
-            return cls()
         try:
-            raw = json.loads(file.read_text(encoding="utf-8"))
+            return cls.read(file.read_text(encoding="utf-8")) if file is not None else cls()
+        except OSError:
+            return cls()
+
+    @classmethod
+    def read(cls, text: str) -> Look:
+        """A look from `dumps`; the default where the text is none."""
+        try:
+            raw = json.loads(text)
             theme: ThemeName = "day" if raw.get("theme") == "day" else "night"
             return cls(theme, bool(raw.get("ascii", False)), bool(raw.get("large", False)))
-        except (OSError, ValueError, AttributeError):
+        except (ValueError, AttributeError):
             return cls()
+
+    def dumps(self) -> str:
+        """The look as JSON text."""
+        return json.dumps(asdict(self))
 
     def save(self, file: Path | None) -> None:
         """Keep it beside the user's data; a folder that cannot be written only forgets it."""
@@ -105,7 +115,7 @@ class Look:
             return
         try:
             file.parent.mkdir(parents=True, exist_ok=True)
-            file.write_text(json.dumps(asdict(self)), encoding="utf-8")
+            file.write_text(self.dumps(), encoding="utf-8")
         except OSError:
             return
 

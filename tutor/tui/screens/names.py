@@ -10,6 +10,7 @@ TITLES = {
     "songs": ("Songs", "Open a song of yours or a bundled one"),
     "warmup": ("Warm up", "A warm-up that arrives at a song's high note"),
     "lessons": ("Lessons", "Read, hear and try one idea at a time"),
+    "quiz": ("Quizzes", "Make a quiz page for your pupils and gather the answers"),
     "progress": ("Progress", "What you know, what is shaky, what to do about it"),
     "setup": ("Setup", "Sound check, voice, theme"),
 }
@@ -34,6 +35,10 @@ def make(name: str) -> Stage | None:
         from tutor.tui.screens.lessons import LessonsScreen
 
         return LessonsScreen()
+    if name == "quiz":
+        from tutor.tui.screens.quiz import QuizScreen
+
+        return QuizScreen()
     if name == "progress":
         from tutor.tui.screens.progress import ProgressScreen
 

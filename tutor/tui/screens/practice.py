@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, ClassVar
 
@@ -11,24 +12,22 @@ from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
-from tutor.practice.drill import Answer, Ask, Excerpt, Mark, Question
+from tutor.practice.drill import Answer, Excerpt, Mark, Question
 from tutor.tui.cut import one_tone
 from tutor.tui.screens.practice_keys import HELP, KEYS, Phase, lamps_of, verdict_of
-from tutor.tui.singing import Recorder
-from tutor.tui.stage import Stage
+from tutor.tui.screens.practice_sing import Singing
 from tutor.tui.widgets.heard import Heard
 from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.piano import Piano
 from tutor.tui.widgets.pitch_meter import PitchMeter
-from tutor.tui.widgets.score import Score
+from tutor.tui.widgets.score import ROOMY, Score
 from tutor.tui.widgets.tapper import Tapper
 
 if TYPE_CHECKING:
-    from tutor.music.take import Take
     from tutor.sound.ports import KeyEvent
 
 
-class PracticeScreen(Stage):
+class PracticeScreen(Singing):
     """Asks, listens, explains; the session is already open."""
 
     NAME = "Practice"
@@ -39,13 +38,9 @@ class PracticeScreen(Stage):
     def __init__(self) -> None:
         super().__init__()
         self.phase: Phase = "waiting"
-        self.mode: Ask = "choice"
-        self.question: Question | None = None
         self.mark: Mark | None = None
         self._asked_at: datetime | None = None
         self._playing = -1
-        self._recorder: Recorder | None = None
-        self._take: Take | None = None
         self._blind = False
 
     def content(self) -> Iterable[Widget]:
@@ -75,11 +70,14 @@ class PracticeScreen(Stage):
             self._finish()
             return
         question = asked.question
-        self.phase, self.question, self.mark, self._take = "asking", question, None, None
+        self.phase, self.question, self.mark, self.taken = "asking", question, None, None
         self.mode = question.ask
         self._blind = bool(self.studio.trouble) and not question.seen
         self.head.context = f"{asked.drill.title}, {len(session.done) + 1} of {session.planned}"
-        self.query_one("#prompt", Static).update(question.prompt)
+        prompt = self.query_one("#prompt", Static)
+        prompt.display = True
+        prompt.update(question.prompt)
+        self.query_one("#page").can_focus = False
         source = self.query_one("#source", Static)
         source.update(self._source(question))
         source.set_classes("quiet")
@@ -87,8 +85,10 @@ class PracticeScreen(Stage):
         self.query_one("#clue").add_class("hidden")
         self.query_one(Heard).set([e.caption or "the excerpt" for e in question.heard])
         self.query_one(Heard).display = bool(question.heard)
-        self._scores(question.heard if self._blind else question.seen)
-        self._show_mode()
+        told = {e.caption for e in question.heard}
+        shown = question.heard if self._blind else question.seen
+        self._scores([replace(e, caption="") if e.caption in told else e for e in shown])
+        self.show_mode()
         self.query_one("#page", VerticalScroll).scroll_home(animate=False)
         self._asked_at = self.studio.clock()
         self._moved()
@@ -106,7 +106,7 @@ class PracticeScreen(Stage):
         for i in range(2):
             self.query_one(f"#score-{i}", Score).show(excerpts[i] if i < len(excerpts) else None)
 
-    def _show_mode(self) -> None:
+    def show_mode(self) -> None:
         """Show the widget that takes the answer, and give it the keys."""
         question = self.question
         assert question is not None
@@ -162,7 +162,7 @@ class PracticeScreen(Stage):
     def on_menu_chosen(self, message: Menu.Chosen) -> None:
         """A line was chosen."""
         if self.phase == "asking" and self.mode == "choice":
-            self._answer(Answer(choice=message.id))
+            self.give(Answer(choice=message.id))
 
     def on_piano_played(self, message: Piano.Played) -> None:
         """Let the key sound."""
@@ -174,7 +174,8 @@ class PracticeScreen(Stage):
         if event.velocity and self.phase == "asking" and self.mode == "notes":
             self.query_one(Piano).press(event.midi)
 
-    def _answer(self, answer: Answer) -> None:
+    def give(self, answer: Answer) -> None:
+        """Judge an answer; it is kept before the verdict is shown."""
         if self.phase != "asking":
             return
         self.phase = "judging"
@@ -191,8 +192,10 @@ class PracticeScreen(Stage):
     def _judged(self, mark: Mark) -> None:
         self.phase, self.mark = "answered", mark
         self._explain(mark)
-        self.set_focus(None)
         self._moved()
+        page = self.query_one("#page", VerticalScroll)
+        page.can_focus = True
+        page.focus(scroll_visible=False)
         self.query_one("#page", VerticalScroll).scroll_home(animate=False)
         self.work(self.studio.rehearsal.prepare, lambda _none: None)
 
@@ -201,7 +204,7 @@ class PracticeScreen(Stage):
         verdict = self.query_one("#verdict", Static)
         verdict.set_classes(kind)
         verdict.update(words)
-        self.query_one("#prompt", Static).update(self.question.prompt if self.question else "")
+        self.query_one("#prompt").display = self.app.size.height >= ROOMY
         source = self.query_one("#source", Static)
         source.update(mark.explanation)
         source.set_classes("body")
@@ -312,16 +315,16 @@ class PracticeScreen(Stage):
     def action_choose(self, number: int) -> None:
         """Answer by number."""
         if self.question and number <= len(self.question.choices):
-            self._answer(Answer(choice=self.question.choices[number - 1].label))
+            self.give(Answer(choice=self.question.choices[number - 1].label))
 
     def action_enter(self) -> None:
         """Give the answer."""
         if self.mode == "notes" and self.query_one(Piano).notes:
-            self._answer(Answer(notes=self.query_one(Piano).notes))
+            self.give(Answer(notes=self.query_one(Piano).notes))
         elif self.mode == "marks" and self.query_one(Tapper).marks:
-            self._answer(Answer(marks=self.query_one(Tapper).marks))
+            self.give(Answer(marks=self.query_one(Tapper).marks))
         elif self.mode == "take":
-            self._submit_take()
+            self.submit_take()
 
     def action_next(self) -> None:
         """The next question."""
@@ -331,7 +334,7 @@ class PracticeScreen(Stage):
 
     def action_pass(self) -> None:
         """I don't know."""
-        self._answer(Answer())
+        self.give(Answer())
 
     def action_clue(self) -> None:
         """One line of help."""
@@ -361,44 +364,7 @@ class PracticeScreen(Stage):
         self.say("Set aside: this question counts nowhere. Enter goes on.")
         self._moved()
 
-    # -- singing
-
-    def action_record(self) -> None:
-        """Begin to sing, or end the take."""
-        if self._recorder is not None:
-            self._recorder.stop()
-            return
-        self.hush()
-        meter = self.query_one(PitchMeter)
-        recorder = Recorder(self.studio, lambda points: self.app.call_from_thread(meter.feed, points))
-        self._recorder = recorder
-        meter.state = "listening; r ends the take"
-        self.work(recorder.record, self._recorded, failed=self._no_ear)
-
-    def _recorded(self, take: Take) -> None:
-        self._recorder, self._take = None, take
-        words = take.problem or f"{len(take.notes)} notes heard; Enter gives them as the answer, r sings again"
-        self.query_one(PitchMeter).state = words
-
-    def _no_ear(self) -> None:
-        self._recorder = None
-        if self.question and "notes" in self.question.also:
-            self.action_piano()
-
-    def _submit_take(self) -> None:
-        if self._take is not None and not self._take.problem:
-            self._answer(Answer(take=self._take))
-
-    def action_piano(self) -> None:
-        """Play the notes instead of singing them."""
-        if self._recorder is not None:
-            self._recorder.stop()
-        self.mode = "notes"
-        self._show_mode()
-        self.refresh_bindings()
-
     def action_back(self) -> None:
         """Leave; the session waits."""
-        if self._recorder is not None:
-            self._recorder.stop()
+        self.end_take()
         super().action_back()

@@ -74,4 +74,4 @@ def _given(mark: Mark, question: Question | None) -> str:
     if question is None or question.ask != "choice" or not mark.answered:
         return ""
     text = next((c.text for c in question.choices if c.label == mark.answered), mark.answered)
-    return f"; you said {text}"
+    return f"; you said {text.partition(' (')[0]}"

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.widget import Widget
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
+from tutor.analysis.findings import Corrections
 from tutor.practice.drill import Excerpt, Song
 from tutor.practice.material import bar_words, cut
 from tutor.tui import songview
+from tutor.tui.correction import corrected
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.chordline import ChordLine
 from tutor.tui.widgets.score import Score
@@ -26,6 +28,8 @@ STAFF_FROM = 40
 """From this many rows of terminal on, the staff stands below the map; on less it takes the map's place."""
 APART_FROM = 52
 """From this many rows on, the sung line has its own staff."""
+CORRECT_HINT = "V65/V   or  2=ii6 (from beat 2)   or  9-16=F minor   or  17-24=B"
+"""What can be typed as a correction."""
 MOST_BARS = 6
 """Bars on the staff at once."""
 
@@ -70,6 +74,8 @@ class SongScreen(Stage):
         Binding("t", "transpose(-1)", "lower", tooltip="hear it a semitone lower"),
         Binding("T", "transpose(1)", "higher", tooltip="hear it a semitone higher"),
         Binding("v", "voice", "voice alone", tooltip="the voice alone, the piano alone, both"),
+        Binding("c", "correct", "correct", tooltip="say which chord, key or section it really is"),
+        Binding("u", "undo", "undo", tooltip="take the last correction back"),
         Binding("d", "describe", "in words", tooltip="the staff in words"),
         Binding("home", "bar(-9999)", "", show=False),
         Binding("end", "bar(9999)", "", show=False),
@@ -84,6 +90,7 @@ class SongScreen(Stage):
         self._mute: tuple[str, ...] = ()
         self._staff_wanted: bool | None = None
         self._sounding = False
+        self._before: list[Corrections] = []
         self._pages: tuple[tuple[int, int], list[tuple[float, float]]] | None = None
 
     def content(self) -> Iterable[Widget]:
@@ -95,6 +102,7 @@ class SongScreen(Stage):
             yield ChordLine(self.bars, id="chords")
             yield Static(id="detail", classes="body", markup=False)
             yield Score(id="score")
+        yield Input(id="correction", classes="hidden", placeholder=CORRECT_HINT, select_on_focus=False)
 
     def ready(self) -> None:
         """Show the first bar."""
@@ -218,6 +226,65 @@ class SongScreen(Stage):
         start, end = self._page()
         words = describe(songview.page(self.song, start, end))
         self.app.push_screen(HelpScreen("The staff in words", words, ()))
+
+    # -- correcting
+
+    def action_correct(self) -> None:
+        """Ask for a correction."""
+        field = self.query_one(Input)
+        field.value = ""
+        field.remove_class("hidden")
+        field.focus()
+        self.say("What is it really? A chord here, or bars=key, or bars=section. Your score file is not changed.")
+
+    def on_input_submitted(self, message: Input.Submitted) -> None:
+        """Keep a correction and read the song again."""
+        text = message.value.strip()
+        if not text:
+            self._close_field()
+            return
+        library, song, bar = self.studio.library, self.song, self.bars[self.at].number
+
+        def make() -> tuple[Corrections, Song]:
+            before = library.corrections(song)
+            return before, library.correct(song, corrected(before, song, text, bar))
+
+        self.work(make, self._corrected)
+
+    def _corrected(self, found: tuple[Corrections, Song]) -> None:
+        before, song = found
+        self._before.append(before)
+        self._close_field()
+        self._renew(song)
+        self.say("Kept beside the song and used from now on; u takes it back.")
+
+    def _renew(self, song: Song) -> None:
+        self.song, self._pages = song, None
+        self.bars = songview.bars_of(song)
+        self.query_one(SongMap).renew(self.bars, song.reading)
+        self.query_one(ChordLine).renew(self.bars)
+        self.query_one("#heading", Static).update(songview.heading(song.reading))
+        self._show()
+
+    def _close_field(self) -> None:
+        self.query_one(Input).add_class("hidden")
+        self.set_focus(None)
+
+    def action_undo(self) -> None:
+        """Take the last correction back."""
+        if not self._before:
+            self.say("Nothing was corrected.")
+            return
+        before, library, song = self._before.pop(), self.studio.library, self.song
+        self.work(lambda: library.correct(song, before), self._renew)
+        self.say("Taken back.")
+
+    def action_back(self) -> None:
+        """Out of the field, or out of the screen."""
+        if self.query_one(Input).has_focus:
+            self._close_field()
+        else:
+            super().action_back()
 
     # -- hearing
 

@@ -90,6 +90,7 @@ def rows(morning: Morning | None) -> list[Row]:
             "" if morning is None else "to the high note of a song"),
         Row("songs", "Songs", songs),
         Row("lessons", "Lessons", "read, hear and try one idea at a time"),
+        Row("quiz", "Quizzes", "a page for your pupils; their answers gathered"),
         Row("progress", "Progress", "what you know and what is shaky"),
         Row("setup", "Setup", "sound check, voice, theme"),
     ]  # fmt: skip

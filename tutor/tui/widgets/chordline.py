@@ -39,6 +39,11 @@ class ChordLine(Widget):
         self._texts = [self._cells(b) for b in bars]
         self._first = 0
 
+    def renew(self, bars: Sequence[BarView]) -> None:
+        """Show another reading of the same song."""
+        self._bars, self._texts = bars, [self._cells(b) for b in bars]
+        self.refresh(layout=True)
+
     def get_content_height(self, container: Any, viewport: Any, width: int) -> int:
         """Numbers, figures, symbols, words."""
         return 4

@@ -130,7 +130,8 @@ class Piano(Widget, can_focus=True):
                 black.append("  ")
             else:
                 black.append(" " * _WIDE)
-        return Text("\n").join([black, white, names, Text(""), self._answer()])
+        hint = Text("z x another octave, Backspace takes back", style=theme["text-quiet"])
+        return Text("\n").join([black, white, names, hint, self._answer()])
 
     def _answer(self) -> Text:
         theme = self.app.theme_variables

@@ -24,7 +24,7 @@ class PitchMeter(Widget):
     """A trace of sung pitch."""
 
     DEFAULT_CSS = """
-    PitchMeter { height: 9; width: 1fr; margin: 0 2; }
+    PitchMeter { height: 8; width: 1fr; margin: 0 2; }
     """
     targets: reactive[tuple[int, ...]] = reactive(())
     """MIDI numbers wanted, drawn as lines; empty shows none."""
@@ -59,7 +59,7 @@ class PitchMeter(Widget):
 
     def get_content_height(self, container: Any, viewport: Any, width: int) -> int:
         """The trace and a line of words."""
-        return 9
+        return 8
 
     def render(self) -> RenderResult:
         """Rows of semitones, two to a row."""
@@ -76,7 +76,7 @@ class PitchMeter(Widget):
             row = math.floor(half / 2)
             if 0 <= row < rows:
                 grid[row][x] = "▀" if sign.full == "█" and half % 2 < 1 else sign.half
-        out = []
+        out = [Text(self._words(), style=theme["text-body"])]
         for row in range(rows):
             midi = top - 2 * row - 1
             wanted = [t for t in self.targets if t in (midi, midi + 1)]
@@ -88,7 +88,6 @@ class PitchMeter(Widget):
                 if char != " ":
                     line.stylize(f"bold {theme['lamp']}", x, x + 1)
             out.append(Text.assemble(label, line, no_wrap=True))
-        out.append(Text(self._words(), style=theme["text-quiet"]))
         return Text("\n").join(out)
 
     def _words(self) -> str:

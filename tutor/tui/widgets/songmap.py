@@ -46,6 +46,11 @@ class SongMap(Widget):
         super().__init__(id=id)
         self._bars, self._reading = bars, reading
 
+    def renew(self, bars: Sequence[BarView], reading: Reading) -> None:
+        """Show another reading of the same song."""
+        self._bars, self._reading = bars, reading
+        self.refresh(layout=True)
+
     def get_content_height(self, container: Any, viewport: Any, width: int) -> int:
         """Cursor, sections, contour, three rows of findings."""
         return 2 if self.mini else 5 + _CONTOUR

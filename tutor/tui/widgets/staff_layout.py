@@ -298,10 +298,11 @@ def _direct(stacks: list[Stack], clef: Clef, *, sung: bool) -> None:
     """Stems: away from the other line where two share a staff, else towards the middle line."""
     for stack in stacks:
         stack.heads.sort(key=lambda h: h.place)
-        if clef == "great":
-            stack.up = stack.line == "voice" or (stack.line == "upper" and not sung)
+        if clef == "great" and sung:
+            stack.up = stack.line == "voice"
         else:
-            middle = TOP[clef] - 4
+            # In the great staff each hand turns its stems towards the middle of its own five lines.
+            middle = TOP["bass" if clef == "great" and stack.line == "lower" else clef] - 4
             low, high = stack.heads[0].place, stack.heads[-1].place
             stack.up = middle - low > high - middle
 
