@@ -142,9 +142,18 @@ def _without_jack() -> Iterator[None]:
 
 
 def _look_again() -> bool:
-    """Read PortAudio's list of devices anew; it is fixed otherwise. Ends every PortAudio stream."""
+    """Read PortAudio's list of devices anew; it is fixed otherwise.
+
+    That ends every stream, so it is not done while another one runs or one of them cannot be closed.
+    """
     sd = _sounddevice()
     if sd is None:
+        return False
+    for line in list(_open_lines):
+        if line.alive():
+            return False
+        line.close()
+    if _open_lines:
         return False
     try:
         sd._terminate()
@@ -170,6 +179,9 @@ def _portaudio_devices(kind: Kind) -> tuple[Device, ...]:
         for number, row in enumerate(rows)
         if row[f"max_{kind}_channels"] > 0
     )
+
+
+_open_lines: set[_PortAudioLine] = set()
 
 
 class _PortAudioLine:
@@ -211,28 +223,35 @@ class _PortAudioLine:
             raise _refused(kind, self.name, trouble)
         self.rate = int(self._stream.samplerate)
         self.latency_s = float(self._stream.latency)
+        self._closed = False
+        _open_lines.add(self)
 
     def now(self) -> float:
         """The stream's clock, seconds."""
-        with contextlib.suppress(self._sd.PortAudioError):
-            self._now_s = float(self._stream.time)
+        if not self._closed:
+            with contextlib.suppress(self._sd.PortAudioError):
+                self._now_s = float(self._stream.time)
         return self._now_s
 
     def alive(self) -> bool:
         """False once the stream has stopped or asks for nothing any more."""
-        return bool(self._stream.active) and time.monotonic() - self._last_s < SILENT_FOR_S
+        return not self._closed and bool(self._stream.active) and time.monotonic() - self._last_s < SILENT_FOR_S
 
     def close(self) -> None:
-        """Let the device go."""
-        stuck = threading.Thread(target=self._end, daemon=True)
-        stuck.start()
-        stuck.join(1.0)  # a lost device can hold on for ever; it is then left to the system
+        """Let the device go; safe to call twice."""
+        if self._closed:
+            return
+        self._closed = True
+        ending = threading.Thread(target=self._end, daemon=True)
+        ending.start()
+        ending.join(1.0)  # a lost device can hold on for ever; it is then left to the system
 
     def _end(self) -> None:
         with contextlib.suppress(self._sd.PortAudioError):
             self._stream.abort()
         with contextlib.suppress(self._sd.PortAudioError):
             self._stream.close()
+        _open_lines.discard(self)
 
     def _own_rate(self, kind: Kind, number: int | None) -> int:
         try:

@@ -22,7 +22,7 @@ from tutor.sound.resample import resample
 Fill = Callable[[int, float], Samples]
 Hear = Callable[[Samples, float], None]
 
-SILENT_FOR_S = 1.0
+SILENT_FOR_S = 1.5
 """A stream that asks for nothing this long is taken for lost."""
 
 
