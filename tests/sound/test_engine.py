@@ -7,6 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from tutor.music.phrase import Phrase
 from tutor.sound.ahead import AheadSource
@@ -204,3 +206,42 @@ def test_windows_of_any_size_agree() -> None:
     cuts = [0, 1, 999, 12345, 12346, 40000, 60000]
     joined = np.concatenate([window(loud, a, b) for a, b in pairwise(cuts)])
     assert np.allclose(whole, joined, atol=1e-5)
+
+
+ACTIONS = st.one_of(
+    st.tuples(st.just("wait"), st.floats(0.0, 3.0)),
+    st.tuples(st.just("play"), st.none()),
+    st.tuples(st.just("pause"), st.none()),
+    st.tuples(st.just("seek"), st.floats(-1.0, 9.0)),
+    st.tuples(st.just("tempo"), st.floats(0.3, 2.0)),
+    st.tuples(st.just("semitones"), st.integers(-6, 6)),
+    st.tuples(st.just("metronome"), st.booleans()),
+)
+
+
+@given(st.lists(ACTIONS, max_size=12))
+@settings(max_examples=120, deadline=None)
+def test_the_place_is_always_where_the_sound_is(actions: list[tuple[str, float | None]]) -> None:
+    made, clock, _ = engine()
+    place, running = 0.0, False
+    for what, value in actions:
+        if what == "wait":
+            clock.now += value or 0.0
+            if running:
+                place += (value or 0.0) * made.bpm / 60
+                if place >= 8.0 + 0.4 * made.bpm / 60 - 1e-6:
+                    assert state(made) == "stopped"
+                    place, running = 0.0, False
+        elif what == "play":
+            made.play()
+            place, running = (place, True) if running or place < 8.0 - 1e-6 else (0.0, True)
+        elif what == "pause":
+            made.pause()
+            place, running = min(place, 8.0), False
+        elif what == "seek":
+            made.seek(value or 0.0)
+            place = min(max(value or 0.0, 0.0), 8.0)
+        else:
+            made.set(**{what: value})
+        assert made.position_quarters == pytest.approx(min(place, 8.0), abs=1e-3)
+    made.close()

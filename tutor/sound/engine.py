@@ -180,11 +180,13 @@ class Engine:
         """Start, or go on after a pause.
 
         Args:
-            from_quarters: where to start; None goes on from where it was.
+            from_quarters: where to start; None goes on from where it was, and changes nothing while playing.
 
         Raises:
             PortUnavailable: the device is gone and does not come back.
         """
+        if from_quarters is None and self.state in ("playing", "counting in"):
+            return
         start = self._from if from_quarters is None else from_quarters
         if start >= self._length - 1e-6:
             start = 0.0
