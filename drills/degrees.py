@@ -98,9 +98,11 @@ def in_melody(draw: Draw) -> Sheet | None:
     """The last note of a melody."""
     key = draw.key() if draw.level > 0.3 else draw.key("major")
     tonic, dominant, fourth = ("I", "V", "IV") if key.mode == "major" else ("i", "V", "iv")
-    names = draw.rng.choice(((tonic, dominant), (tonic, fourth), (tonic, tonic), (tonic, fourth, dominant)))
-    ends = {"1", "2", "3", "4", "5", "6", "7"} if key.mode == "major" else set(MINOR_TEXT)
-    right = draw.rng.choice(sorted(ends))
+    plans = ((tonic, dominant), (tonic, fourth), (tonic, tonic), (tonic, fourth, dominant))
+    last_chords = {p: harmonies(p[-1:], key)[0].chord.tones for p in plans}
+    ends = sorted({key.degree_of(t) for tones in last_chords.values() for t in tones})
+    right = draw.rng.choice(ends)
+    names = draw.rng.choice([p for p in plans if key.pitch_class(right) in last_chords[p]])
     tones = melody(
         draw.rng, key, harmonies(names, key), rhythm(draw.rng, len(names), draw.level * 0.6), low=58, high=76,
         level=draw.level, end=(right,),

@@ -79,7 +79,12 @@ def sing_leap(draw: Draw) -> Sheet | None:
     start, top = _spelled(target_midi(draw), size)
     if start.midi < draw.material.low_midi or abs(start.alter) > 1:
         return None
-    tones = (Tone(0.0, 1.0, start, mark="target"), Tone(1.0, 2.0, top, mark="target"))
+    front = draw.rng.choice(((), ((0, 0),), ((2, 1), (0, 0)), ((-2, -1),), ((2, 1),)))
+    before = [start.moved(*m) for m in front]
+    if any(abs(p.alter) > 1 or not draw.material.low_midi <= p.midi <= top.midi for p in before):
+        return None
+    line = (*before, start, top)
+    tones = tuple(Tone(float(i), 2.0 if p is top else 1.0, p, mark="target") for i, p in enumerate(line))
     words = f"{capital(with_article(size.words))} up from {pretty(start.name)} to {pretty(top.name)}."
     return _sung(draw, tones, 0, words, label)
 
