@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import itertools
 import subprocess
 import threading
@@ -167,6 +168,12 @@ def test_a_machine_without_midi_says_so(monkeypatch: pytest.MonkeyPatch) -> None
     assert "\n" not in caught.value.line
     assert midi.list_keys() == ()
     assert midi.list_instruments() == ()
+
+
+def test_without_the_midi_library_it_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(importlib.util, "find_spec", lambda name: None)
+    with pytest.raises(PortUnavailable, match="python-rtmidi"):
+        midi.open_keys()
 
 
 def test_a_midi_file_holds_the_phrase(tmp_path: Path) -> None:

@@ -46,12 +46,11 @@ def diagnose(
     checks: tuple[Callable[[], Line], ...] = (
         lambda: _output(output),
         lambda: _microphone(source, listen_s),
-        _keys,
-        _instruments,
         _soundfont,
         _files,
     )
-    return tuple(check() for check in checks)
+    sound, microphone, *rest = (check() for check in checks)
+    return (sound, microphone, *_midi(), *rest)
 
 
 def _output(device: str | int | None) -> Line:
@@ -100,23 +99,21 @@ def _heard(ear: Ear, seconds: float) -> Samples:
     return np.concatenate(parts) if parts else np.zeros(0, dtype=np.float32)
 
 
-def _keys() -> Line:
+def _midi() -> tuple[Line, Line]:
     try:
-        names = midi.probe().inputs
+        ports = midi.probe()
     except PortUnavailable as error:
-        return Line(
-            "MIDI keyboard", "missing", error.what + ".", error.remedy + ". The computer keyboard plays notes too."
+        remedy = f"{error.remedy}. The computer keyboard plays notes too."
+        return Line("MIDI keyboard", "missing", error.what + ".", remedy), Line(
+            "MIDI instrument", "note", "None can be used; sound comes from the sound output."
         )
-    if not names:
-        return Line("MIDI keyboard", "note", "None is connected now; one is noticed when you plug it in.")
-    return Line("MIDI keyboard", "works", f"Found: {', '.join(names)}.")
-
-
-def _instruments() -> Line:
-    names = midi.list_instruments()
-    if not names:
-        return Line("MIDI instrument", "note", "None is connected; sound comes from the sound output.")
-    return Line("MIDI instrument", "works", f"Found: {', '.join(names)}.")
+    keys = Line("MIDI keyboard", "note", "None is connected now; one is noticed when you plug it in.")
+    if ports.inputs:
+        keys = Line("MIDI keyboard", "works", f"Found: {', '.join(ports.inputs)}.")
+    instrument = Line("MIDI instrument", "note", "None is connected; sound comes from the sound output.")
+    if ports.outputs:
+        instrument = Line("MIDI instrument", "works", f"Found: {', '.join(ports.outputs)}.")
+    return keys, instrument
 
 
 def _soundfont() -> Line:

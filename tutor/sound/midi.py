@@ -7,6 +7,7 @@ whole process when there is no sequencer. Only when that went well is the librar
 from __future__ import annotations
 
 import contextlib
+import importlib.util
 import json
 import os
 import re
@@ -29,7 +30,7 @@ LOOK_EVERY_S = 1.0
 _REMEDY = (
     "Connect the keyboard and check that ALSA's sequencer (modprobe snd-seq) or JACK runs"
     if sys.platform.startswith("linux")
-    else "Connect the keyboard; on Python 3.13 and later MIDI needs the package python-rtmidi"
+    else "Connect the keyboard, then look again"
 )
 _NOT_KEYS = re.compile(r"midi through|larkstair", re.IGNORECASE)
 
@@ -52,7 +53,12 @@ def probe(timeout_s: float = 6.0) -> MidiPorts:
     Raises:
         PortUnavailable: there is no MIDI library or no MIDI system.
     """
-    with contextlib.suppress(OSError, ValueError, KeyError, subprocess.SubprocessError):
+    if importlib.util.find_spec("rtmidi") is None:
+        raise PortUnavailable(
+            "Music keyboards need the package python-rtmidi, which is not installed",
+            remedy="Use Python 3.11 or 3.12, for which it comes ready-made",
+        )
+    with contextlib.suppress(OSError, ValueError, KeyError, IndexError, subprocess.SubprocessError):
         done = subprocess.run(
             [sys.executable, "-c", _PROBE],
             capture_output=True,

@@ -133,7 +133,9 @@ def _modes(midi: int, layer: int, rate: int) -> tuple[NDArray[np.complex128], ND
     poles: NDArray[np.complex128] = np.concatenate((-slow * 3.2 + 2j * np.pi * hz, -slow + 2j * np.pi * hz * offset))
     phase = np.exp(1j * (np.pi * 0.61803399 * n * n + midi))
     weights: NDArray[np.complex128] = np.concatenate((level * (1 - share) * phase, level * share * phase))
-    return poles / rate, weights
+    # what lies 70 dB under the strongest is not heard and costs as much as what is
+    loud = np.abs(weights) > 3e-4 * np.abs(weights).max()
+    return poles[loud] / rate, weights[loud]
 
 
 def _heard(hz: NDArray[np.float64], level: NDArray[np.float64]) -> float:
