@@ -2,7 +2,8 @@
 
 Rules (common practice): chord tones on the strong places; other tones come and go by step; leaps land on chord tones,
 never a seventh or an augmented or diminished interval; a leap of a fourth or more turns back by step; the leading tone
-rises where the tonic chord follows; no parallel fifths or octaves with the bass. The weights are ours.
+rises where the tonic chord follows; no rocking between two notes; the last is reached by step or third; no parallel
+fifths or octaves with the bass. The weights are ours.
 """
 
 from __future__ import annotations
@@ -188,6 +189,10 @@ def fits(path: Sequence[Pitch], spots: Sequence[Spot], pitch: Pitch, spot: Spot,
     if not _interval_fits(last, pitch, move) or not _outside_fits(before, last, pitch, move, member):
         return False
     if len(path) > 1 and not _turns_back(path[-2], last, move):
+        return False
+    rocks = len(path) > 2 and path[-3] == last and path[-2] == pitch and last != pitch
+    closes_wide = len(path) == len(spots) - 1 and abs(move) > 2
+    if rocks or closes_wide:
         return False
     if last.pitch_class == before.harmony.leading and spot.harmony is not before.harmony:
         target = before.harmony.target

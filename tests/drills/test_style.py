@@ -166,6 +166,13 @@ def test_strong_places_hold_chord_tones_and_others_come_and_go_by_step() -> None
                 assert abs(pitches[i + 1].diatonic - pitches[i].diatonic) == 1
 
 
+def test_melodies_do_not_rock_and_close_gently() -> None:
+    for _, pitches, _, _ in TUNES:
+        for a, b, c, d in zip(pitches, pitches[1:], pitches[2:], pitches[3:], strict=False):
+            assert not (a == c and b == d and a != b)
+        assert abs(pitches[-1].diatonic - pitches[-2].diatonic) <= 2
+
+
 def test_bars_are_full() -> None:
     for beats in (3, 4):
         for seed in range(100):
