@@ -72,7 +72,7 @@ def test_real_drawings_and_clips() -> None:
 
 def test_described_in_words() -> None:
     told = quizzes.describe(pack().items[0].heard[0].phrase)
-    assert told == "E3 with G3 with C4"
+    assert told == "4/4, no sharps or flats. Bar 1. beat 1: E3, G3, C4, whole note."
 
 
 @pytest.fixture(scope="module")

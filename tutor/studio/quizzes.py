@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tutor.errors import PackError, plain
+from tutor.music import spoken
 from tutor.music.phrase import Phrase
 from tutor.practice.catalogue import drills
 from tutor.practice.drill import Material, Song
@@ -114,17 +115,5 @@ def mp3(phrase: Phrase) -> bytes:
 
 
 def describe(phrase: Phrase) -> str:
-    """What a staff shows, in words: each moment's notes from the lowest up."""
-    moments: dict[float, list[str]] = {}
-    for tone in sorted(phrase.tones, key=lambda t: (t.onset_quarters, t.midi)):
-        if tone.line != "click":
-            sung = f" on “{tone.syllable}”" if tone.syllable else ""
-            pointed = " (pointed out)" if tone.mark else ""
-            moments.setdefault(tone.onset_quarters, []).append(f"{_spoken(tone.pitch.name)}{sung}{pointed}")
-    return "; ".join(" with ".join(notes) for notes in list(moments.values())[:64])
-
-
-def _spoken(name: str) -> str:
-    return name[0] + name[1:].replace("##", " double sharp ").replace("bb", " double flat ").replace(
-        "#", " sharp "
-    ).replace("b", " flat ")
+    """What a staff shows, in one line of words that a screen reader can say."""
+    return " ".join(spoken.describe(phrase, signs=False).splitlines())
