@@ -91,7 +91,8 @@ def test_the_page_is_escaped_closed_and_without_script() -> None:
     assert 'alert("x")' in parser.text
     assert CAUTION in parser.text
     assert "default-src 'none'" in page
-    assert all(s.because in parser.text for s in found.steps)
+    for step in found.steps:
+        assert all(t in parser.text for t in (step.title, step.instruction, step.because, step.source))
 
 
 def test_markdown_escapes_what_comes_from_files() -> None:
@@ -100,6 +101,9 @@ def test_markdown_escapes_what_comes_from_files() -> None:
     assert "\\*Lantern\\*" in text
     assert "not a diagnosis" in text
     assert text.count("\n### ") == len(made().steps)
+    plain = text.replace("\\", "")
+    for step in made().steps:
+        assert all(t in plain for t in (step.title, step.instruction, step.because, step.source))
 
 
 @pytest.mark.parametrize("minutes", [5, 12, 25])

@@ -106,6 +106,9 @@ def test_tired_shortens_and_lowers() -> None:
     assert tired.today_top <= fresh.today_top - 3
     assert tired.top_midi <= 67 < fresh.top_midi
     assert not tired.reaches_target
+    climb, half = (s for s in tired.steps if s.phase == "approach")
+    assert (climb.tops[-1], half.tops) == (67, (67,))
+    assert "a tone under pitch" in climb.instruction
     assert tired.full_tries == 0
     little = made(condition="a little tired")
     assert tired.seconds <= little.seconds <= fresh.seconds

@@ -110,6 +110,20 @@ def test_lower_by_a_tone_lowers_what_is_heard_and_sung() -> None:
     assert deep.current.low_midi - deep.lowered >= PLAN.bottom
 
 
+def test_lowered_keys_that_would_lie_too_low_are_left_out() -> None:
+    run = at_step("approach")
+    for _ in range(5):
+        run = led.lower(run)
+    by = run.lowered
+    lows: list[int] = []
+    while not run.over:
+        if run.phrase is not None:
+            lows += [t.midi for t in run.phrase.tones if t.line == "voice"]
+        run = led.next_(run)
+    assert min(lows) >= PLAN.bottom
+    assert min(s.low_midi for s in PLAN.steps if s.phase == "cool-down") - by < PLAN.bottom
+
+
 def test_strain_stops_the_ascent_goes_down_and_is_remembered() -> None:
     run = at_step("approach", 3)
     high = run.top
