@@ -22,7 +22,7 @@ from tutor.music.progression import harmonies
 from tutor.music.scale import Key
 from tutor.practice.drill import Excerpt, Song
 from tutor.practice.marking import HEARD_CENTS, NEAREST_CENTS
-from tutor.practice.material import cut, source_words, sung_notes
+from tutor.practice.material import SURE, cut, source_words, sung_notes
 
 STRICT_LEVEL = 0.85
 """From here on a note counts within 25 cents."""
@@ -95,13 +95,21 @@ def mixed(draw: Draw) -> Sheet | None:
     return _line(draw, mode, lively=draw.level, leaps=True, beats=draw.rng.choice((4, 3)))
 
 
+def _key_at(song: Song, at: float) -> Key | None:
+    """The key at an offset, if the reading is sure of it."""
+    found = next((k for k in song.reading.keys if k.start - 1e-6 <= at < k.end and k.confidence >= SURE), None)
+    return None if found is None else Key.parse(found.name)
+
+
 @per_song
 def _fits(song: Song) -> list[PhraseSpan]:
-    """Phrases of up to eight bars with at least four notes."""
+    """Phrases of up to eight bars with at least four notes, in a key that is sure."""
     out = []
     for phrase in song.reading.phrases:
         notes = sung_notes(song.table, phrase.start, phrase.end)
         single = len({n.onset_quarters for n in notes}) == len(notes)
+        if _key_at(song, phrase.start) is None:
+            continue
         if 4 <= len(notes) <= 24 and phrase.end - phrase.start <= 32 and single:
             out.append(phrase)
     return out
@@ -115,8 +123,9 @@ def song(draw: Draw) -> Sheet | None:
     moved = into_range(phrase, draw.material.low_midi, draw.material.high_midi)
     if moved is None:
         return None
-    key = next((k for k in chosen.reading.keys if k.start <= span.start < k.end), None)
-    home = Key.parse(key.name) if key is not None else Key.parse("C major")
+    home = _key_at(chosen, span.start)
+    if home is None:
+        return None
     shifted = Key(PitchClass(home.tonic.fifths + moved.fifths - phrase.fifths), home.mode)
     sheet = _sheet(draw, shifted, replace(moved, bpm=min(84.0, moved.bpm)))
     return replace(sheet, source=source_words(chosen, span.start, span.end), song_id=chosen.id)

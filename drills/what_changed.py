@@ -23,7 +23,7 @@ from tutor.music.pitch import Pitch, pretty
 from tutor.music.progression import figures, follows, harmonies
 from tutor.music.scale import Key
 from tutor.practice.drill import Choice, Excerpt, Song
-from tutor.practice.material import bar_words, cut, source_words, whole_bars
+from tutor.practice.material import SURE, bar_words, cut, source_words, whole_bars
 
 FAR = {
     "m2": "a minor second", "M2": "a major second", "m3": "a minor third", "M3": "a major third",
@@ -289,6 +289,15 @@ class Window:
     """What changed, all in one bar."""
 
 
+def _sure(song: Song, change: Change, shift: float) -> bool:
+    """True unless another chord is claimed where the reading is not sure of both."""
+    if change.what != "harmony":
+        return True
+    places = (change.at, change.at - shift)
+    spans = [next((c for c in song.reading.chords if c.start - 1e-6 <= p < c.end - 1e-6), None) for p in places]
+    return all(c is not None and c.confidence >= SURE for c in spans)
+
+
 @per_song
 def _windows(song: Song) -> list[Window]:
     """Stretches of two to four whole bars of returns at the same pitch, of which exactly one bar differs."""
@@ -304,7 +313,7 @@ def _windows(song: Song) -> list[Window]:
                 run = bars[i : i + size]
                 start, end = run[0].start_quarters, run[-1].end_quarters
                 inside = tuple(c for c in found.changes if start - 1e-6 <= c.at < end - 1e-6)
-                known = inside and all(c.what in SONG_KINDS for c in inside)
+                known = inside and all(c.what in SONG_KINDS and _sure(song, c, shift) for c in inside)
                 if known and len({c.bar for c in inside}) == 1 and inside[0].bar in {m.number for m in run}:
                     of = (start - shift, end - shift)
                     if whole_bars(song.table, *of) == of:
