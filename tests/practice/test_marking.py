@@ -143,3 +143,15 @@ def test_noise_never_breaks_the_judge() -> None:
         judged = sung(Take(notes=notes), LINE, bpm=rng.uniform(40, 160), rhythm=True, any_octave=rng.random() < 0.5)
         assert 0 <= judged.credit <= 1
         assert not math.isnan(judged.credit)
+
+
+def test_a_tone_cut_in_two_is_one_tone() -> None:
+    cut = Take(notes=(SungNote(0.0, 0.6, 60.1), SungNote(0.7, 0.8, 60.0)))
+    assert sung(cut, LINE[:1], bpm=60).credit == 1.0
+
+
+def test_searching_for_the_note_costs() -> None:
+    search = Take(notes=(SungNote(0.0, 0.8, 57.0), SungNote(1.0, 0.8, 60.0)))
+    assert sung(search, LINE[:1], bpm=60).credit == 0.5
+    slide = Take(notes=(SungNote(0.0, 0.12, 57.0), SungNote(0.15, 0.8, 60.0)))
+    assert sung(slide, LINE[:1], bpm=60).credit == 1.0

@@ -21,6 +21,10 @@ NEAR_CENTS = 100.0
 """Up to this a note earns half: it was the neighbour of the right one."""
 RHYTHM_QUARTERS = 0.25
 """How far an onset may lie from its place and count as right: a sixteenth note (a choice of ours)."""
+SLIDE_S = 0.18
+"""Shorter sounds between notes are slides and catches, not notes (a choice of ours)."""
+SAME_SEMITONES = 0.6
+"""Neighbouring sounds closer than this are one tone cut in two (a choice of ours)."""
 TAP_QUARTERS = 2.0
 """How far a tap may lie from the start of a section, unless a drill says otherwise (a choice of ours)."""
 
@@ -138,9 +142,21 @@ def sung(
         timed = off is not None and abs(off) <= RHYTHM_QUARTERS + 1e-6
         total += pitch if not rhythm else pitch * (2 / 3 + timed / 3)
         hits.append(pitch == 1.0 and timed)
-    stray = max(0, len(notes) - sum(n is not None for n in pairs) - len(wanted) // 4)
+    stray = max(0, _strays(notes, pairs) - len(wanted) // 4)
     credit = min(1.0, total / (len(wanted) + stray))
     return Judged(round(credit, 4), tuple(hits), _sung_words(errors, late if rhythm else None, cents, stray))
+
+
+def _strays(notes: Sequence[SungNote], pairs: Sequence[SungNote | None]) -> int:
+    """Notes sung besides: not slides and catches, nor a tone that the ear of the machine cut in two."""
+    kept = {id(n) for n in pairs if n is not None}
+    count = 0
+    for i, note in enumerate(notes):
+        if id(note) in kept or note.duration_s < SLIDE_S:
+            continue
+        beside = [n for n in notes[max(0, i - 1) : i + 2] if id(n) in kept]
+        count += not any(abs(n.midi - note.midi) < SAME_SEMITONES for n in beside)
+    return count
 
 
 def _align(notes: Sequence[SungNote], targets: Sequence[int], shift: int) -> tuple[float, list[SungNote | None], int]:
