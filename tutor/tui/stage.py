@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
 
 from textual.app import ComposeResult
@@ -117,7 +118,7 @@ class Stage(Screen[None]):
             if self.is_running:
                 then(value)
 
-        return self.run_worker(run(), group="work", exit_on_error=True)
+        return self.run_worker(run, group="work", exit_on_error=True)
 
     # -- hearing
 
@@ -141,7 +142,8 @@ class Stage(Screen[None]):
             loop: begin again until something else is played.
             start_quarters: where in the first phrase to begin.
         """
-        work = self._hear(tuple(phrases), follow, after, tuple(mute), loop, start_quarters)
+        # A function and not a coroutine: a worker that is cancelled before it starts leaves nothing unawaited.
+        work = partial(self._hear, tuple(phrases), follow, after, tuple(mute), loop, start_quarters)
         return self.run_worker(work, group="sound", exclusive=True, exit_on_error=False)
 
     async def _hear(

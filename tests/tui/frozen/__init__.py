@@ -76,7 +76,7 @@ class Pretend:
 
     def item(self, skill: str, material: Material, rng: random.Random, level: float = 0.3) -> Item:
         """The same item every time."""
-        return Item(self.name, skill, level, "", {})
+        return Item(self.name, skill, level, "", {"kind": self.name})
 
     def question(self, item: Item) -> Question:
         """The question."""

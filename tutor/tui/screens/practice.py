@@ -14,7 +14,7 @@ from textual.widgets import Static
 
 from tutor.practice.drill import Answer, Excerpt, Mark, Question
 from tutor.tui.cut import one_tone
-from tutor.tui.screens.practice_keys import HELP, KEYS, Phase, lamps_of, verdict_of
+from tutor.tui.screens.practice_keys import HELP, KEYS, Phase, lamps_of, mendable, verdict_of
 from tutor.tui.screens.practice_sing import Singing
 from tutor.tui.widgets.heard import Heard
 from tutor.tui.widgets.menu import Menu, Row
@@ -350,7 +350,7 @@ class PracticeScreen(Singing):
     def action_undo(self) -> None:
         """Take the last answer back and ask that question again."""
         self.hush()
-        self.work(self.studio.rehearsal.undo, lambda _none: self._undone())
+        self.work(lambda: mendable(self.studio.rehearsal.undo), lambda _none: self._undone())
 
     def _undone(self) -> None:
         self._ask()
@@ -358,7 +358,7 @@ class PracticeScreen(Singing):
 
     def action_dispute(self) -> None:
         """Set the question aside."""
-        self.work(self.studio.rehearsal.dispute, lambda _none: self._disputed())
+        self.work(lambda: mendable(self.studio.rehearsal.dispute), lambda _none: self._disputed())
 
     def _disputed(self) -> None:
         self.say("Set aside: this question counts nowhere. Enter goes on.")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Literal
 
 from textual.binding import Binding, BindingType
 
+from tutor.errors import TutorError
 from tutor.tui.widgets.frame import Lamp
 
 if TYPE_CHECKING:
@@ -75,3 +77,15 @@ def _given(mark: Mark, question: Question | None) -> str:
         return ""
     text = next((c.text for c in question.choices if c.label == mark.answered), mark.answered)
     return f"; you said {text.partition(' (')[0]}"
+
+
+def mendable(step: Callable[[], None]) -> None:
+    """Take a step of the session; what cannot be done is told in one line.
+
+    Raises:
+        TutorError: the session refuses it.
+    """
+    try:
+        step()
+    except ValueError as error:
+        raise TutorError(str(error)) from error

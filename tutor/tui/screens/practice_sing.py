@@ -8,6 +8,7 @@ from tutor.practice.drill import Answer, Ask, Question
 from tutor.tui.singing import Recorder
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.pitch_meter import PitchMeter
+from tutor.warmup.words import count
 
 if TYPE_CHECKING:
     from tutor.music.take import Take
@@ -50,7 +51,7 @@ class Singing(Stage):
 
     def _recorded(self, take: Take) -> None:
         self.recorder, self.taken = None, take
-        words = take.problem or f"{len(take.notes)} notes heard; Enter gives them as the answer, r sings again"
+        words = take.problem or f"{count(len(take.notes), 'note')} heard; Enter gives them as the answer, r sings again"
         self.query_one(PitchMeter).state = words
 
     def _no_ear(self) -> None:
