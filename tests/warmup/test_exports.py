@@ -145,6 +145,15 @@ def test_drawn_accidentals_are_those_that_the_signature_does_not_give() -> None:
     assert staff_svg(Phrase.parse("Bb2:1", fifths=-3), "x").count("♭") == 3
 
 
+def test_words_under_short_notes_do_not_run_into_each_other() -> None:
+    phrase = Phrase.parse("C4:0.5 D4:0.5 E4:0.5 F4:2")
+    words = ("strength", "through", "strangest", "straights")
+    long = replace(phrase, tones=tuple(replace(t, syllable=w) for t, w in zip(phrase.tones, words, strict=True)))
+    xs = [x for x, _ in heads(staff_svg(long, "x"))]
+    for k in range(3):
+        assert xs[k + 1] - xs[k] >= 5 * (len(words[k]) + len(words[k + 1])) / 2
+
+
 def test_drawings_escape_their_text() -> None:
     phrase = Phrase.parse("C4:1")
     nasty = replace(phrase, tones=(replace(phrase.tones[0], syllable="<b>"),))

@@ -25,7 +25,7 @@ MANY = settings(max_examples=2000, deadline=None, suppress_health_check=[HealthC
     singer=singers(),
     minutes=st.floats(5, 30),
     condition=st.sampled_from(CONDITIONS),
-    until=st.one_of(st.none(), st.floats(5, 300)),
+    until=st.one_of(st.none(), st.floats(2, 300)),
     days=st.integers(0, 60),
     margin=st.integers(0, 2),
 )

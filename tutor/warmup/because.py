@@ -57,5 +57,5 @@ def _general(exercise: str, peak: str, bar: str) -> str:
         "swell": f"Because {peak} in bar {bar} has to grow and fade under control.",
         "closed-to-open": f"Because the vowel of {peak} in bar {bar} opens best from a closed one.",
         "cool-hum": f"Because the voice has been up at {peak} (bar {bar}) and comes home downward.",
-        "silence": f"Because a rested voice comes back to {peak} in bar {bar} more easily than a used one.",
+        "silence": f"Because {peak} in bar {bar} is better met with a rested voice than with a used one.",
     }[exercise]

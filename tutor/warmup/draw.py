@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from html import escape
+from itertools import pairwise
 
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import pretty
@@ -12,6 +13,8 @@ from tutor.warmup.words import note
 SPACE = 8.0
 """Distance of two staff lines, user units."""
 _TOP = 40.0
+_LETTER = 5.6
+"""Usual width of a letter of the words, user units."""
 _LEFT = 48.0
 _TREBLE, _BASS = 38, 26
 """Staff places of the top lines: F5 and A3."""
@@ -30,10 +33,9 @@ def staff_svg(phrase: Phrase, title: str) -> str:
     tones = [t for t in phrase.tones if t.line == "voice"]
     treble = sum(t.midi for t in tones) >= 57 * len(tones)
     top = _TREBLE if treble else _BASS
-    start = tones[0].onset_quarters if tones else 0.0
     unit = 30.0 if min((t.duration_quarters for t in tones), default=1.0) >= 0.5 else 60.0
     left = _LEFT + 9.0 * abs(phrase.fifths)
-    xs = [left + 20 + (t.onset_quarters - start) * unit for t in tones]
+    xs = _places(tones, left + 20, unit)
     width = (xs[-1] if xs else left) + 60
     words = max(_TOP + 4 * SPACE + 30, max((_y(t.pitch.diatonic, top) for t in tones), default=0.0) + 24)
     parts = [_lines(width), _clef(treble), *_signature(phrase.fifths, top)]
@@ -47,6 +49,16 @@ def staff_svg(phrase: Phrase, title: str) -> str:
         f'width="{width:.0f}" height="{height:.0f}"><title>{escape(title)}</title>'
         f'<g fill="currentColor" stroke="currentColor" stroke-width="1">{"".join(parts)}</g></svg>'
     )
+
+
+def _places(tones: list[Tone], left: float, unit: float) -> list[float]:
+    """Where each note stands: in proportion to time, and wide enough for the words below."""
+    xs = [left] if tones else []
+    for before, tone in pairwise(tones):
+        time = (tone.onset_quarters - before.onset_quarters) * unit
+        words = _LETTER / 2 * (len(before.syllable) + len(tone.syllable)) + 6
+        xs.append(xs[-1] + max(time, words if before.syllable and tone.syllable else 0.0))
+    return xs
 
 
 def _y(place: int, top: int) -> float:
