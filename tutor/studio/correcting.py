@@ -1,0 +1,159 @@
+"""The user's corrections from short words: '12.3=V65/V', '9-16=F minor', '17-24=B'."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+from tutor.analysis.findings import ChordSpan, Corrections, KeySpan, Section
+from tutor.errors import SidecarError, plain
+from tutor.music.chordsymbol import symbol_for
+from tutor.music.pitch import PitchClass
+from tutor.music.roman import parse_roman
+from tutor.practice.drill import Song
+
+
+def with_chord(mine: Corrections, song: Song, text: str) -> Corrections:
+    """Say which chord stands at a place: 'BAR=FIGURE' or 'BAR.BEAT=FIGURE', with ' in KEY' for another key.
+
+    The chord lasts as long as the one the engine reads there, from the place named.
+
+    Raises:
+        SidecarError: there is no such place, or the figure is no Roman numeral.
+    """
+    from tutor.score.places import Places
+
+    place, figure = _halves(text, "12.3=V65/V")
+    figure, _, key = figure.partition(" in ")
+    bar, _, beat = place.partition(".")
+    try:
+        number = float(beat or 1)
+    except ValueError:
+        raise SidecarError(f"{plain(beat)!r} is no beat", where=text, remedy="Write it like 12.3=V65/V") from None
+    start = Places(song.table, song.title).offset(bar.strip(), number)
+    found = next((c for c in song.reading.chords if c.start <= start + 1e-6 < c.end), None)
+    if found is None:
+        raise SidecarError(
+            "nothing sounds there", where=f"bar {plain(bar)}", remedy="Name a place where a chord stands"
+        )
+    made = _chord(found, song, start, figure.strip(), key.strip() or found.key)
+    kept = tuple(c for c in mine.chords if c.end <= start + 1e-6 or c.start >= made.end - 1e-6)
+    return replace(mine, chords=tuple(sorted((*kept, made), key=lambda c: c.start)))
+
+
+def with_key(mine: Corrections, song: Song, text: str) -> Corrections:
+    """Say which key some bars are in: '9-16=F minor'.
+
+    Raises:
+        SidecarError: there are no such bars, or that is no key.
+    """
+    bars, name = _halves(text, "9-16=F minor")
+    start, end = _bars(song, bars)
+    tonic, mode = _key(name, text)
+    made = KeySpan(start, end, tonic.name, "minor" if mode == "minor" else "major", 1.0, corrected=True)
+    kept = tuple(k for k in mine.keys if k.end <= start + 1e-6 or k.start >= end - 1e-6)
+    return replace(mine, keys=tuple(sorted((*kept, made), key=lambda k: k.start)))
+
+
+def with_section(mine: Corrections, song: Song, text: str) -> Corrections:
+    """Say which section some bars are: '17-24=B', "25-32=A'".
+
+    Raises:
+        SidecarError: there are no such bars, or that is no section.
+    """
+    from tutor.score.places import Places
+
+    bars, name = _halves(text, "17-24=B")
+    label = name.rstrip("'")
+    if not label.isalpha() or len(label) > 2:
+        raise SidecarError("a section is called by a letter", where=text, remedy="Write it like 17-24=B")
+    start, end = _bars(song, bars)
+    shown = Places(song.table, song.title).bars(start, end)
+    made = Section(label, len(name) - len(label), start, end, shown, 1.0, corrected=True)
+    kept = tuple(s for s in mine.sections if s.end <= start + 1e-6 or s.start >= end - 1e-6)
+    return replace(mine, sections=tuple(sorted((*kept, made), key=lambda s: s.start)))
+
+
+def with_voice(mine: Corrections, song: Song, part: str) -> Corrections:
+    """Say which part is sung, by its id or name.
+
+    Raises:
+        SidecarError: there is no such part.
+    """
+    found = [p.id for p in song.table.parts if part.casefold() in (p.id.casefold(), p.name.casefold())]
+    if not found:
+        names = ", ".join(p.name or p.id for p in song.table.parts)
+        raise SidecarError(f"there is no part {plain(part)!r}", where=song.title, remedy=f"Parts: {names}")
+    return replace(mine, voice_part=found[0])
+
+
+def with_analysis(mine: Corrections, song: Song, path: Path) -> Corrections:
+    """Take an analysis in RomanText as the reading of the harmony.
+
+    Raises:
+        SidecarError: the file cannot be read, or does not fit the song.
+    """
+    from tutor.score.sidecar import import_romantext
+
+    read = import_romantext(path, song.table)
+    return replace(mine, chords=read.chords, keys=read.keys)
+
+
+def told(mine: Corrections) -> Iterator[str]:
+    """What is corrected, a line each."""
+    if not mine:
+        yield "Nothing is corrected: the engine's reading stands."
+    for k in mine.keys:
+        yield f"key     {k.name}"
+    for c in mine.chords:
+        yield f"chord   bar {c.bar}, beat {c.beat:g}: {c.figure} in {c.key} ({c.symbol})"
+    for s in mine.sections:
+        yield f"section {s.name}, bars {s.bars[0]} to {s.bars[1]}"
+    if mine.voice_part:
+        yield f"sung    {mine.voice_part}"
+
+
+def _chord(found: ChordSpan, song: Song, start: float, figure: str, key: str) -> ChordSpan:
+    tonic, mode = _key(key, figure)
+    try:
+        read = parse_roman(figure, tonic, mode)
+    except ValueError:
+        raise SidecarError(
+            f"{plain(figure)!r} is no Roman numeral", where=f"bar {found.bar}", remedy="Write it like V65/V or bVI"
+        ) from None
+    return replace(
+        found, start=start, bar=song.table.bar_at(start).number, beat=song.table.beat_at(start), root=read.root.name,
+        quality=read.quality, bass=read.bass.name, inversion=read.inversion, figure=read.figure,
+        key=f"{tonic.name} {mode}", symbol=symbol_for(read.root, read.quality, read.bass), confidence=1.0,
+        tones=tuple(t.name for t in read.tones), nonchord=(), corrected=True,
+    )  # fmt: skip
+
+
+def _bars(song: Song, text: str) -> tuple[float, float]:
+    from tutor.score.places import Places
+
+    first, _, last = text.partition("-")
+    places = Places(song.table, song.title)
+    start = places.offset(first.strip(), 1.0)
+    end = song.table.bar_at(places.offset((last or first).strip(), 1.0)).end_quarters
+    if end <= start:
+        raise SidecarError("the last bar comes before the first", where=text, remedy="Write it like 9-16")
+    return start, end
+
+
+def _key(name: str, where: str) -> tuple[PitchClass, str]:
+    tonic, _, mode = name.strip().partition(" ")
+    try:
+        if mode not in ("major", "minor"):
+            raise ValueError
+        return PitchClass.parse(tonic), mode
+    except ValueError:
+        raise SidecarError(f"{plain(name)!r} is no key", where=plain(where), remedy="Write it like F minor") from None
+
+
+def _halves(text: str, example: str) -> tuple[str, str]:
+    left, sign, right = text.partition("=")
+    if not sign or not left.strip() or not right.strip():
+        raise SidecarError("this is no correction", where=plain(text), remedy=f"Write it like {example}")
+    return left.strip(), right.strip()
