@@ -146,6 +146,31 @@ def test_every_clip_decodes_and_plays(browser: Any, page: Path) -> None:
     assert one > 0.2
 
 
+def test_a_reload_begins_anew_and_shows_no_answer_that_does_not_count(browser: Any, page: Path) -> None:
+    browser.get(page.as_uri())
+    browser.execute_script("document.querySelector('#q1 input').click(); document.querySelector('#q1 .give').click();")
+    assert browser.find_element("id", "progress").text == f"1 of {COUNT} answered"
+    browser.refresh()
+    assert browser.find_element("id", "progress").text == f"0 of {COUNT} answered"
+    assert browser.find_elements("css selector", "input:checked") == []
+    assert browser.find_elements("css selector", "input:disabled") == []
+
+
+def test_staves_fit_a_phone_and_keep_the_size_of_print(browser: Any, page: Path) -> None:
+    """No drawing is wider than the screen, and a space between staff lines stays above 1.4 mm at 96 pixels an inch."""
+    browser.set_window_size(500, 900)
+    browser.get(page.as_uri())
+    browser.execute_script("document.querySelectorAll('.give').forEach((b) => { "
+                           "b.closest('section').querySelector('input').click(); b.click(); });")  # fmt: skip
+    sizes = browser.execute_script("""
+        return [...document.querySelectorAll(".staff > svg")].map((s) => [
+            s.getBoundingClientRect().width, s.getBoundingClientRect().width / s.viewBox.baseVal.width]);
+    """)
+    assert sizes
+    assert max(s[0] for s in sizes) <= browser.execute_script("return document.documentElement.clientWidth")
+    assert min(s[1] for s in sizes) * 7.2 * 25.4 / 96 > 1.4
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_accessibility_audit(browser: Any, page: Path, scheme: str) -> None:
     axe = os.environ.get("LARKSTAIR_AXE", "")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import re
 import zipfile
 from dataclasses import replace
@@ -11,10 +12,12 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from tests.quiz.packs import item, pack
+from tutor.music.phrase import Phrase
 from tutor.practice.drill import Choice
 from tutor.quiz import page as pages
 from tutor.quiz.pack import Pack
 from tutor.quiz.qti import NS, package
+from tutor.score.engrave import engrave
 from tutor.studio import quizzes
 
 HOSTILE = "</script><script>alert(1)</script><img src=x onerror=alert(1)>\"'&"
@@ -51,6 +54,10 @@ def test_hostile_text_stays_text() -> None:
 def test_answers_are_not_in_sight() -> None:
     text = written()
     assert '"right"' not in text
+    data = json.loads(re.search(r'id="quiz">(.*?)</script>', text)[1])  # type: ignore[index]
+    assert [sorted(i) for i in data["items"]] == [["choices", "digest", "salt", "sealed"]] * 4
+    assert not {i.right for i in pack().items} & set(re.findall(r'"([^"]*)"', json.dumps(data)))
+    assert len({i["digest"] for i in data["items"]}) == 4
     assert "The third, E, is lowest" not in text
 
 
@@ -73,6 +80,19 @@ def test_real_drawings_and_clips() -> None:
 def test_described_in_words() -> None:
     told = quizzes.describe(pack().items[0].heard[0].phrase)
     assert told == "4/4, no sharps or flats. Bar 1. beat 1: E3, G3, C4, whole note."
+
+
+def test_notes_have_one_size_whatever_the_length() -> None:
+    """Width in the page over width in the drawing is the same for a chord and for a line of eight bars."""
+    phrases = (Phrase.parse("C4+E4+G4:4"), Phrase.parse("C4:1 D4:1 E4:1 F4:1 " * 8))
+    widths = []
+    for phrase in phrases:
+        svg = pages._sized(engrave(phrase))
+        found = re.search(r'width="(\d+)" viewBox="0 0 (\d+) ', svg)
+        assert found is not None
+        assert int(found[1]) / int(found[2]) == pytest.approx(pages._DRAWN_PX, rel=0.01)
+        widths.append(int(found[2]))
+    assert widths[0] < 200 < widths[1] <= 400
 
 
 @pytest.fixture(scope="module")

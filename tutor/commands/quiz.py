@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -53,25 +52,11 @@ def gather_answers(options: argparse.Namespace) -> None:
 
 
 def _write_all(pack: Pack, folder: Path, *, itself: bool = True) -> None:
-    from tutor.quiz.pack import dumps
-    from tutor.quiz.qti import package
     from tutor.studio import quizzes
 
-    folder.mkdir(parents=True, exist_ok=True)
-    stem = re.sub(r"[^a-z0-9]+", "-", pack.title.lower()).strip("-")[:40] or "quiz"
-    made: dict[str, str | bytes] = {f"{stem}.quiz.json": dumps(pack)} if itself else {}
-    made[f"{stem}.html"] = quizzes.quiz_page(pack)
-    made[f"{stem}.sheet.html"] = quizzes.quiz_sheet(pack)
-    made[f"{stem}.qti.zip"] = package(pack, engrave=quizzes.drawn, sound=quizzes.mp3, describe=quizzes.describe)
-    told = {
-        ".quiz.json": "the quiz with its answers: keep it, it is needed to gather",
-        ".qti.zip": "for a school's learning system (QTI 2.2)",
-        ".sheet.html": "to print, with a key",
-        ".html": "for viewers: one file, no network",
-    }
-    for name, data in made.items():
-        commands.write(folder / name, data)
-        print(f"{folder / name}: {next(t for end, t in told.items() if name.endswith(end))}")
+    kinds = [kind for kind in quizzes.TOLD if itself or kind != ".quiz.json"]
+    for kind, path in zip(kinds, quizzes.write_quiz(pack, folder, kinds=kinds), strict=True):
+        print(f"{path}: {quizzes.TOLD[kind]}")
 
 
 def _skills(texts: list[str]) -> list[tuple[str, str]]:

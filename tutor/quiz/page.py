@@ -1,8 +1,9 @@
 """A quiz as one page: everything inside, nothing asked of the network, read by a phone, a keyboard or a screen reader.
 
-Answers are not readable at a glance: the page holds a salted digest of the right label, and the explanation is sealed
-with a key made from that label. With two to eight choices anybody who reads this description can try them all; that
-keeps honest viewers from seeing the answer by accident, and no more. Use it for lessons, not for exams.
+Answers are not readable at a glance: the page holds a salted digest of the place of the right choice, and the
+explanation is sealed with a key made from that place. With two to eight choices anybody who reads this description can
+try them all; that keeps honest viewers from seeing the answer by accident, and no more. Use it for lessons, not for
+exams.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ Sound = Callable[[Phrase], bytes]
 Describe = Callable[[Phrase], str]
 """Phrase to words, for a screen reader."""
 
+_DRAWN_PX = 1.35
+"""Size of a staff on a wide screen against its natural one; a phone shows it as wide as it has room."""
 _HEARING = "Start with a low volume, with headphones above all."
 
 
@@ -65,7 +68,7 @@ def page(pack: Pack, *, engrave: Engrave, sound: Sound, describe: Describe) -> s
     sprite = Sprite()
 
     def staff(excerpt: Excerpt) -> str:
-        drawing = sprite.take(engrave(excerpt.phrase))
+        drawing = _sized(sprite.take(engrave(excerpt.phrase)))
         words = escape(f"{excerpt.caption}. {describe(excerpt.phrase)}")
         return (
             f'<figure><div class="staff" role="img" aria-label="{words}">{drawing}</div>'
@@ -85,6 +88,12 @@ def page(pack: Pack, *, engrave: Engrave, sound: Sound, describe: Describe) -> s
     )  # fmt: skip
 
 
+def _sized(svg: str) -> str:
+    """A drawing with the width at which its notes have one size whatever its length."""
+    box = re.search(r'viewBox="[\d.]+ [\d.]+ ([\d.]+) ', svg)
+    return svg.replace("<svg ", f'<svg width="{float(box[1]) * _DRAWN_PX:.0f}" ', 1) if box else svg
+
+
 def _question(number: int, item: PackItem, staff: Callable[[Excerpt], str], sound: Sound) -> str:
     clips = "".join(
         f'<p class="quiet" id="c{number}-{n}">{escape(e.caption)}</p>'
@@ -93,7 +102,8 @@ def _question(number: int, item: PackItem, staff: Callable[[Excerpt], str], soun
         for n, e in enumerate(item.heard)
     )
     choices = "".join(
-        f'<label><input type="radio" name="a{number}" value="{n}"> <span>{escape(c.text)}</span></label>'
+        f'<label><input type="radio" name="a{number}" value="{n}" autocomplete="off"> '
+        f"<span>{escape(c.text)}</span></label>"
         for n, c in enumerate(item.choices, start=1)
     )
     source = "" if item.source in ("", "fresh") else f'<p class="quiet">{escape(item.source)}</p>'
@@ -109,20 +119,21 @@ def _question(number: int, item: PackItem, staff: Callable[[Excerpt], str], soun
 
 def _sealed(pack: Pack, number: int, item: PackItem, staff: Callable[[Excerpt], str]) -> dict[str, object]:
     salt = hashlib.sha256(f"{pack.id} {number}".encode()).hexdigest()[:16]
+    place = [c.label for c in item.choices].index(item.right)
     inside = {"explanation": item.explanation, "evidence": "".join(staff(e) for e in item.evidence)}
     return {
         "salt": salt,
-        "labels": [c.label for c in item.choices],
-        "digest": hashlib.sha256(f"{salt}\0answer\0{item.right}".encode()).hexdigest(),
-        "sealed": base64.b64encode(_seal(json.dumps(inside).encode(), salt, item.right)).decode(),
+        "choices": len(item.choices),
+        "digest": hashlib.sha256(f"{salt}\0answer\0{place}".encode()).hexdigest(),
+        "sealed": base64.b64encode(_seal(json.dumps(inside).encode(), salt, place)).decode(),
     }
 
 
-def _seal(data: bytes, salt: str, label: str) -> bytes:
-    """Bytes under a key stream made from the label: not readable at a glance, and no more than that."""
+def _seal(data: bytes, salt: str, place: int) -> bytes:
+    """Bytes under a key stream made from the right choice's place: not readable at a glance, and no more than that."""
     out = bytearray()
     for n in range(0, len(data), 32):
-        key = hashlib.sha256(f"{salt}\0key\0{label}\0{n // 32}".encode()).digest()
+        key = hashlib.sha256(f"{salt}\0key\0{place}\0{n // 32}".encode()).digest()
         out += bytes(a ^ b for a, b in zip(data[n : n + 32], key, strict=False))
     return bytes(out)
 
@@ -151,7 +162,8 @@ def _frame(pack: Pack, questions: str, sprite: str, data: str, script: str, styl
 <h1>{title}</h1>
 {introduction}
 <p class="quiet">{len(pack.items)} questions; explanations come {when}. {_HEARING} In the drawings, diamond-shaped
-notes are the ones pointed out. Nothing you do here is sent anywhere or kept when you close the page.</p>
+notes are the ones pointed out. Nothing you do here is sent anywhere, and nothing is kept: close or reload the page, and
+you begin anew.</p>
 <noscript><p>This page needs JavaScript to mark your answers. It asks nothing of the network.</p></noscript>
 {questions}
 <section aria-label="Finish">
@@ -191,7 +203,7 @@ def sheet(pack: Pack, *, engrave: Engrave, key: Sequence[int] = ()) -> str:
     rows, answers = [], []
     for number, item in enumerate(pack.items, start=1):
         heard = f"<p class='quiet'>Listen: {escape('; '.join(e.caption for e in item.heard))}</p>" if item.heard else ""
-        drawn = "".join(f'<div class="staff">{sprite.take(engrave(e.phrase))}</div>' for e in item.seen)
+        drawn = "".join(f'<div class="staff">{_sized(sprite.take(engrave(e.phrase)))}</div>' for e in item.seen)
         boxes = "".join(f"<li>{escape(c.text)}</li>" for c in item.choices)
         rows.append(
             f"<section><h2>Question {number}</h2><p>{escape(item.prompt)}</p>{heard}{drawn}<ol type='a'>{boxes}</ol>"

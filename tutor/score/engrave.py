@@ -24,7 +24,8 @@ STYLE = (
 )
 """What a page must say of the drawing's parts; marked notes have the attribute data-mark."""
 _LAYOUT = {
-    "pageHeight": 60000, "adjustPageHeight": True, "scale": 40, "footer": "none", "header": "none", "breaks": "auto",
+    "pageHeight": 60000, "adjustPageHeight": True, "adjustPageWidth": True, "scale": 40, "footer": "none",
+    "header": "none", "breaks": "auto",
     "svgViewBox": True, "svgRemoveXlink": True, "xmlIdSeed": 1, "lyricSize": 3.6, "lyricWordSpace": 3.0,
     "spacingLinear": 0.34, "pageMarginTop": 30, "pageMarginBottom": 30, "pageMarginLeft": 30, "pageMarginRight": 30,
 }  # fmt: skip
@@ -32,12 +33,14 @@ _LAYOUT = {
 _STAVES = ("voice", "upper", "lower")
 
 
-def engrave(phrase: Phrase, *, width: int = 1500) -> str:
+def engrave(phrase: Phrase, *, width: int = 970) -> str:
     """Draw a phrase as SVG; marked notes carry the class `mark`.
 
     Args:
         phrase: what to draw; clicks are left out.
-        width: width of the page in tenths of a millimetre at 40 % scale, about 1500 for a phone held upright.
+        width: most width of the page, in the drawing library's units (0.4 of a CSS pixel); music that needs less
+            gets a narrower page, so that short phrases keep the size of their notes. The default fills a phone held
+            upright (388 pixels) at the size of printed music.
 
     Returns:
         One `svg` element without script, style sheet or font reference.

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+import re
+import threading
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 from tutor.errors import PackError, plain
@@ -20,6 +22,15 @@ _CLIP_RATE = 24_000
 _CLIP_PEAK = 0.85
 """MP3 overshoots near full scale."""
 _MOST_PACK_BYTES = packs.MOST_BYTES
+TOLD = {
+    ".quiz.json": "the quiz with its answers: keep it, it is needed to gather",
+    ".html": "for viewers: one file, no network",
+    ".sheet.html": "to print, with a key",
+    ".qti.zip": "for a school's learning system (QTI 2.2)",
+}
+"""What is written of a quiz: the ending, and what the file is for."""
+Step = Callable[[int, int], None]
+"""Told how many pieces are done, and how many there are."""
 
 
 def make_quiz(
@@ -76,6 +87,96 @@ def quiz_page(pack: Pack) -> str:
     return page(pack, engrave=engrave, sound=mp3, describe=describe)
 
 
+def stem_of(title: str) -> str:
+    """A file name from a title."""
+    return re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")[:40] or "quiz"
+
+
+def write_quiz(
+    pack: Pack, folder: Path, *, kinds: Sequence[str] = tuple(TOLD), step: Step = lambda done, of: None,
+    stop: threading.Event | None = None,
+) -> list[Path]:  # fmt: skip
+    """Write a quiz into a folder, never over a file that is there; takes seconds, so call it from a worker.
+
+    Nothing is written before everything is made: a quiz that is given up leaves no half folder.
+
+    Args:
+        pack: the quiz.
+        folder: made if it is not there.
+        kinds: which of `TOLD`.
+        step: told of the progress.
+        stop: set by another thread to give up.
+
+    Raises:
+        PackError: the folder cannot be written or holds such files, the sound cannot be made, or it was given up.
+    """
+    names = [f"{stem_of(pack.title)}{kind}" for kind in kinds]
+    there = next((n for n in names if (folder / n).exists()), None)
+    if there:
+        raise PackError("there is a file of that name already", where=str(folder / there), remedy="Name another folder")
+    press = _Press(pack, kinds, step, stop or threading.Event())
+    made = [press.make(kind) for kind in kinds]
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, data in zip(names, made, strict=True):
+            with (folder / name).open("xb") as file:
+                file.write(data)
+    except OSError as error:
+        raise PackError(
+            f"the folder cannot be written ({error.strerror})", where=str(folder), remedy="Name another folder"
+        ) from None
+    return [folder / n for n in names]
+
+
+class _Press:
+    """Makes the files of a quiz; each staff is drawn and each clip rendered once for all of them."""
+
+    def __init__(self, pack: Pack, kinds: Iterable[str], step: Step, stop: threading.Event) -> None:
+        self._pack, self._step, self._stop = pack, step, stop
+        self._staves: dict[Phrase, str] = {}
+        self._clips: dict[Phrase, bytes] = {}
+        wanted = set(kinds)
+        sound, seen = wanted & {".html", ".qti.zip"}, wanted - {".quiz.json"}
+        heard = {e.phrase for i in pack.items for e in i.heard} if sound else set()
+        staves = {e.phrase for i in pack.items for e in i.seen} if seen else set()
+        evidence = {e.phrase for i in pack.items for e in i.evidence} if ".html" in wanted else set()
+        self._pieces = len(heard) + len(staves | evidence)
+
+    def make(self, kind: str) -> bytes:
+        """One of the files."""
+        from tutor.quiz import page
+        from tutor.quiz.qti import package
+
+        if kind == ".quiz.json":
+            return packs.dumps(self._pack).encode()
+        if kind == ".html":
+            return page.page(self._pack, engrave=self._staff, sound=self._clip, describe=describe).encode()
+        if kind == ".sheet.html":
+            return page.sheet(self._pack, engrave=self._staff).encode()
+        return package(
+            self._pack, engrave=lambda p: _whole(self._staff(p)), sound=self._clip, describe=describe
+        )  # fmt: skip
+
+    def _staff(self, phrase: Phrase) -> str:
+        from tutor.score.engrave import engrave
+
+        if phrase not in self._staves:
+            self._tick()
+            self._staves[phrase] = engrave(phrase)
+        return self._staves[phrase]
+
+    def _clip(self, phrase: Phrase) -> bytes:
+        if phrase not in self._clips:
+            self._tick()
+            self._clips[phrase] = mp3(phrase)
+        return self._clips[phrase]
+
+    def _tick(self) -> None:
+        if self._stop.is_set():
+            raise PackError("given up: nothing was written")
+        self._step(len(self._staves) + len(self._clips), self._pieces)
+
+
 def quiz_sheet(pack: Pack) -> str:
     """The quiz for paper, with a key."""
     from tutor.quiz.page import sheet
@@ -86,9 +187,14 @@ def quiz_sheet(pack: Pack) -> str:
 
 def drawn(phrase: Phrase) -> str:
     """A phrase as a whole SVG file, with the style it needs."""
-    from tutor.score.engrave import STYLE, engrave
+    from tutor.score.engrave import engrave
 
-    svg = engrave(phrase)
+    return _whole(engrave(phrase))
+
+
+def _whole(svg: str) -> str:
+    from tutor.score.engrave import STYLE
+
     head, _, rest = svg.partition(">")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{head}><style>{STYLE} [data-mark]{{color:#854600}}</style>{rest}'
 

@@ -45,14 +45,14 @@ function sha256(bytes) {
 const text = new TextEncoder();
 const hex = (bytes) => Array.from(bytes, (b) => b.toString(16).padStart(2, "0")).join("");
 const unhex = (s) => Uint8Array.from(s.match(/../g) || [], (x) => parseInt(x, 16));
-const digest = (item, label) => hex(sha256(text.encode(item.salt + "\u0000answer\u0000" + label)));
-const rightOf = (item) => item.labels.findIndex((label) => digest(item, label) === item.digest);
+const digest = (item, place) => hex(sha256(text.encode(item.salt + "\u0000answer\u0000" + place)));
+const rightOf = (item) => [...Array(item.choices).keys()].find((place) => digest(item, place) === item.digest);
 
 function opened(item) {
-  const label = item.labels[rightOf(item)];
+  const place = rightOf(item);
   const sealed = Uint8Array.from(atob(item.sealed), (c) => c.charCodeAt(0));
   for (let at = 0, n = 0; at < sealed.length; at += 32, n++) {
-    const key = sha256(text.encode(item.salt + "\u0000key\u0000" + label + "\u0000" + n));
+    const key = sha256(text.encode(item.salt + "\u0000key\u0000" + place + "\u0000" + n));
     for (let i = 0; i < 32 && at + i < sealed.length; i++) sealed[at + i] ^= key[i];
   }
   return JSON.parse(new TextDecoder().decode(sealed));
@@ -92,7 +92,7 @@ function give(n) {
 }
 
 const SIGNS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
-let mark = null;
+let mark = null, handed = false;
 function code() {
   if (!mark) mark = crypto.getRandomValues(new Uint8Array(4));
   let number = 0n, most = 1n;
@@ -126,15 +126,25 @@ function save() {
   link.download = "answers-" + quiz.id + ".json";
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+  handed = true;
 }
 
 function copy() {
+  handed = true;
   const said = document.getElementById("copied"), shown = document.getElementById("code");
   const pick = () => { getSelection().selectAllChildren(shown); said.textContent = "The code is selected: copy it."; };
   if (navigator.clipboard) navigator.clipboard.writeText(shown.textContent).then(() => { said.textContent = "Copied."; }, pick);
   else pick();
 }
 
+// Some browsers put ticks back after a reload; the answers behind them are gone, so the ticks go too.
+addEventListener("pageshow", () => {
+  document.querySelectorAll("input[type=radio]").forEach((input) => {
+    const kept = Number(input.name.slice(1)) - 1;
+    input.checked = given[kept] === Number(input.value);
+  });
+});
+addEventListener("beforeunload", (event) => { if (!handed && given.some((x) => x)) event.preventDefault(); });
 quiz.items.forEach((_, n) => section(n).querySelector(".give").addEventListener("click", () => give(n)));
 document.querySelectorAll("audio").forEach((a) => a.addEventListener("play", () => {
   document.querySelectorAll("audio").forEach((b) => { if (b !== a) b.pause(); });
