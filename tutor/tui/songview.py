@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from tutor.analysis.findings import BorrowedTone, Change, ChordSpan, PhraseSpan, Reading, Return, Rub, Section
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
+from tutor.music.table import NoteRow
 from tutor.practice.drill import Song
 from tutor.practice.material import cut
+from tutor.tui.widgets.staff_layout import lay_out
+from tutor.tui.widgets.staff_space import bar_width
 
 SURE = 0.9
 """Confidence from which a finding is told without a question mark."""
+OPENING = 16
+"""Columns kept for clef, signature and metre."""
 _EPS = 1e-6
 
 
@@ -47,6 +53,10 @@ def bars_of(song: Song) -> tuple[BarView, ...]:
     """Every bar of a song with what belongs to it."""
     reading, table = song.reading, song.table
     peak = reading.voice.climax.start if reading.voice.climax else None
+    by_bar: dict[int, list[NoteRow]] = defaultdict(list)
+    for note in table.notes:
+        if note.part == table.voice_part and not note.grace:
+            by_bar[note.measure].append(note)
     out = []
     for i, bar in enumerate(table.measures):
         start, end = bar.start_quarters, bar.end_quarters
@@ -56,7 +66,7 @@ def bars_of(song: Song) -> tuple[BarView, ...]:
 
         begun = tuple(c for c in reading.chords if inside(c.start))
         back = next((r for r in reading.returns if r.again[0] - _EPS <= start < r.again[1] - _EPS), None)
-        sung = [n for n in table.notes if n.part == table.voice_part and not n.grace and n.measure == i]
+        sung = by_bar[i]
         out.append(
             BarView(
                 i, bar.number, start, end,
@@ -83,12 +93,11 @@ def _at(spans: Sequence[Section] | Sequence[PhraseSpan], start: float, end: floa
     return best
 
 
-def _words(notes: Sequence[object]) -> str:
+def _words(notes: Sequence[NoteRow]) -> str:
     out = ""
     for note in notes:
-        syllable, kind = getattr(note, "syllable", ""), getattr(note, "syllabic", "")
-        if syllable:
-            out += syllable + ("" if kind in ("begin", "middle") else " ")
+        if note.syllable:
+            out += note.syllable + ("" if note.syllabic in ("begin", "middle") else " ")
     return out.strip()
 
 
@@ -213,6 +222,20 @@ def page(song: Song, start: float, end: float) -> Phrase:
     }
     tones = tuple(replace(t, mark=_mark(t, pointed), syllable=_joined(t, joined)) for t in phrase.tones)
     return replace(phrase, tones=tones, figures=figures)
+
+
+def staff_widths(song: Song, bars: Sequence[BarView], *, apart: bool, large: bool) -> list[int]:
+    """Columns that each bar takes on a staff.
+
+    Args:
+        song: the song.
+        bars: its bars.
+        apart: whether the voice has its own staff.
+        large: whether the staff is drawn large.
+    """
+    wide = 3 if large else 2
+    layouts = (lay_out(page(song, b.start, b.end), voice_apart=apart) for b in bars)
+    return [sum(bar_width(x.slots, wide) for x in layout.bars) for layout in layouts]
 
 
 def _pointed(reading: Reading, start: float, end: float) -> Iterator[tuple[float, int, str]]:

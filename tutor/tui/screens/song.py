@@ -19,7 +19,6 @@ from tutor.tui.stage import Stage
 from tutor.tui.widgets.chordline import ChordLine
 from tutor.tui.widgets.score import Score
 from tutor.tui.widgets.songmap import SongMap
-from tutor.tui.widgets.staff import Style, draw_staff
 
 if TYPE_CHECKING:
     from tutor.music.phrase import Phrase
@@ -91,6 +90,7 @@ class SongScreen(Stage):
         self._staff_wanted: bool | None = None
         self._sounding = False
         self._before: list[Corrections] = []
+        self._drawn: tuple[Song, float, bool] | None = None
         self._pages: tuple[tuple[int, int], list[tuple[float, float]]] | None = None
 
     def content(self) -> Iterable[Widget]:
@@ -135,11 +135,13 @@ class SongScreen(Stage):
         self.query_one("#detail").styles.min_height = 4 if self.staff_shown else 0
         start, end = self._page()
         caption = bar_words(self.song.table, start, end)
-        excerpt = Excerpt("" if small else caption[0].upper() + caption[1:], songview.page(self.song, start, end))
-        if not self.staff_shown:
+        wanted = (self.song, start, small) if self.staff_shown else None
+        if wanted is None:
             score.show(None)
-        elif score.staff.phrase != excerpt.phrase:
-            score.show(excerpt, roomy=APART_FROM)
+        elif wanted != self._drawn:
+            heading = "" if small else caption[0].upper() + caption[1:]
+            score.show(Excerpt(heading, songview.page(self.song, start, end)), roomy=APART_FROM)
+        self._drawn = wanted
         self.query_one("#detail", Static).update("\n".join(songview.details(self.song, bar)) or "Nothing special here.")
         self.refresh_bindings()
 
@@ -151,22 +153,15 @@ class SongScreen(Stage):
         return next(p for p in self._pages[1] if p[1] > self.bars[self.at].start + 1e-6)
 
     def _paged(self) -> list[tuple[float, float]]:
-        """The song cut into pages of as many bars as fit side by side; a page ends where a phrase does."""
-        width, pages, first = self.app.size.width - 6, [], 0
-        style = Style(voice_apart=self.app.size.height >= APART_FROM, stem=2, large=self.house.look.large)
+        """The song cut into pages of as many bars as fit side by side."""
+        apart, large = self.app.size.height >= APART_FROM, self.house.look.large
+        widths = songview.staff_widths(self.song, self.bars, apart=apart, large=large)
+        room, pages, first = self.app.size.width - 6 - songview.OPENING, [], 0
         while first < len(self.bars):
-            last = first
-            while last + 1 < min(first + MOST_BARS, len(self.bars)):
-                if (
-                    len(
-                        draw_staff(
-                            songview.page(self.song, self.bars[first].start, self.bars[last + 1].end), width, style
-                        )
-                    )
-                    > 1
-                ):
-                    break
+            last, used = first, widths[first]
+            while last + 1 < min(first + MOST_BARS, len(self.bars)) and used + widths[last + 1] <= room:
                 last += 1
+                used += widths[last]
             pages.append((self.bars[first].start, self.bars[last].end))
             first = last + 1
         return pages

@@ -20,6 +20,8 @@ from tutor.tui.widgets.frame import signs_of
 
 _LABEL = 10
 _CONTOUR = 4
+Cells = dict[int, tuple[str, str]]
+"""Column, and the character and style there."""
 _EIGHTHS = " ▁▂▃▄▅▆▇█"
 
 
@@ -45,6 +47,7 @@ class SongMap(Widget):
     def __init__(self, bars: Sequence[BarView], reading: Reading, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self._bars, self._reading = bars, reading
+        self._still: tuple[object, list[tuple[str, Cells]]] | None = None
 
     def renew(self, bars: Sequence[BarView], reading: Reading) -> None:
         """Show another reading of the same song."""
@@ -67,7 +70,11 @@ class SongMap(Widget):
 
     def render(self) -> RenderResult:
         """The rows."""
-        middle = [] if self.mini else [*self._contour(), *self._findings()]
+        # What does not move with the cursor is worked out once for a width and a theme.
+        key = (self.size.width, self.app.theme, signs_of(self).full, id(self._bars))
+        if not self.mini and (self._still is None or self._still[0] != key):
+            self._still = (key, [*self._contour(), *self._findings()])
+        middle = [self._row(*row) for row in self._still[1]] if self._still and not self.mini else []
         rows = [self._sections(), *middle, self._cursor()]
         return Text("\n").join(rows)
 
@@ -75,10 +82,16 @@ class SongMap(Widget):
         theme = self.app.theme_variables
         text = Text(f"{label:<{_LABEL}}", style=theme["text-quiet"], no_wrap=True)
         first, last = self._span(self.at)
+        run, run_style = "", ""
         for x in range(self.column(len(self._bars))):
             char, style = cells.get(x, (ground, theme["rule"]))
-            lit = f" on {theme['pool']}" if first <= x < last else ""
-            text.append(char, style=style + lit)
+            if first <= x < last:
+                style += f" on {theme['pool']}"
+            if style != run_style:
+                text.append(run, style=run_style)
+                run, run_style = "", style
+            run += char
+        text.append(run, style=run_style)
         return text
 
     def _sections(self) -> Text:
@@ -99,13 +112,13 @@ class SongMap(Widget):
                 cells[start + i] = (char, theme["rule"] if i == 0 else style)
         return self._row("form", cells)
 
-    def _contour(self) -> list[Text]:
+    def _contour(self) -> list[tuple[str, Cells]]:
         theme, sign = self.app.theme_variables, signs_of(self)
         voice = self._reading.voice
         sung = [m for b in self._bars for m in b.sung]
-        rows: list[Text] = []
+        rows: list[tuple[str, Cells]] = []
         if not sung:
-            return [self._row("voice" if i == 0 else "", {}) for i in range(_CONTOUR)]
+            return [("voice" if i == 0 else "", {}) for i in range(_CONTOUR)]
         low, high = min(sung), max(sung)
         scale = _CONTOUR * 8 / max(1, high - low + 1)
         # A gap between bars only where every bar has room for one: an uneven comb reads worse than none.
@@ -126,13 +139,15 @@ class SongMap(Widget):
                 for x in range(start, max(start + 1, end - gap)):
                     cells[x] = (char, theme["lamp"] if tall else theme["staff-line"])
             label = pretty(voice.high) if row == 0 else pretty(voice.low) if row == _CONTOUR - 1 else ""
-            rows.append(self._row(f"{'voice ' if row == 0 else '      '}{label}", cells))
+            rows.append((f"{'voice ' if row == 0 else '      '}{label}", cells))
         return rows
 
-    def _findings(self) -> list[Text]:
+    def _findings(self) -> list[tuple[str, Cells]]:
         theme, sign = self.app.theme_variables, signs_of(self)
         plain = sign.full == "#"
-        borrowed, rubs, returns = {}, {}, {}
+        borrowed: Cells = {}
+        rubs: Cells = {}
+        returns: Cells = {}
         for bar in self._bars:
             start, end = self._span(bar.index)
             middle = start + (end - start - 1) // 2
@@ -148,7 +163,7 @@ class SongMap(Widget):
                     returns[middle] = ("!" if plain else "≠", f"bold {theme['text-body']}")
             if bar.climax:
                 rubs.setdefault(middle, (sign.up, f"bold {theme['lamp']}"))
-        return [self._row("borrowed", borrowed), self._row("rubs, peak", rubs), self._row("returns", returns)]
+        return [("borrowed", borrowed), ("rubs, peak", rubs), ("returns", returns)]
 
     def _cursor(self) -> Text:
         theme, sign = self.app.theme_variables, signs_of(self)

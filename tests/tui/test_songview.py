@@ -1,0 +1,106 @@
+"""What a song screen shows of each bar, and how quickly it moves through a long song."""
+
+from __future__ import annotations
+
+import json
+import time
+from dataclasses import replace
+
+import pytest
+
+from tests.tui import frozen
+from tests.tui.conftest import Running, settle
+from tutor.analysis import contract
+from tutor.music.phrase import Phrase
+from tutor.music.table import NoteTable
+from tutor.practice.drill import Song
+from tutor.studio import Studio
+from tutor.tui import songview
+from tutor.tui.screens.song import SongScreen
+from tutor.tui.transpose import transposed
+
+
+@pytest.fixture(scope="module")
+def song() -> Song:
+    reading = contract.from_json(json.loads(json.dumps(frozen.READING)))
+    return Song(frozen.CARD.id, frozen.CARD.title, NoteTable.loads(frozen.TABLE), reading)
+
+
+def long_song(song: Song, times: int) -> Song:
+    """The same song over and over."""
+    table, length = song.table, song.table.length_quarters
+    count = len(table.measures)
+    measures = tuple(
+        replace(m, start_quarters=m.start_quarters + n * length, number=str(1 + i + n * count))
+        for n in range(times)
+        for i, m in enumerate(table.measures)
+    )
+    notes = tuple(
+        replace(x, onset_quarters=x.onset_quarters + n * length, measure=x.measure + n * count)
+        for n in range(times)
+        for x in table.notes
+    )
+    return replace(song, table=replace(table, measures=measures, notes=notes))
+
+
+def test_every_finding_belongs_to_its_bar(song: Song) -> None:
+    bars = songview.bars_of(song)
+    assert len(bars) == song.reading.song.bars
+    assert sum(len(b.borrowed) for b in bars) == len(song.reading.borrowed)
+    assert sum(len(b.rubs) for b in bars) == len(song.reading.rubs)
+    assert sum(b.climax for b in bars) == 1
+    for bar in bars:
+        assert all(b.bar == bar.number for b in bar.borrowed)
+        assert bar.chords, "a chord begins or goes on in every bar"
+
+
+def test_findings_are_told_in_words_without_bare_codes(song: Song) -> None:
+    bars = songview.bars_of(song)
+    told = [line for b in bars for line in songview.details(song, b)]
+    assert any(line.startswith("Borrowed, beat") for line in told)
+    assert any(line.startswith("Rub, beat") for line in told)
+    assert any(line.startswith("Returns: this is bar") for line in told)
+    assert any(line.startswith("Climax:") for line in told)
+    assert not [line for line in told if "m2" in line or "None" in line]
+
+
+def test_the_page_marks_what_was_found(song: Song) -> None:
+    bar = next(b for b in songview.bars_of(song) if b.borrowed)
+    phrase = songview.page(song, bar.start, bar.end)
+    assert "borrowed" in {t.mark for t in phrase.tones}
+    assert phrase.figures
+    assert phrase.first_bar == bar.number
+
+
+def test_words_of_several_syllables_are_joined(song: Song) -> None:
+    bars = songview.bars_of(song)
+    assert any(" " in b.words for b in bars)
+    assert not any("- " in b.words for b in bars)
+
+
+@pytest.mark.parametrize("semitones", range(-12, 13))
+def test_transposing_moves_every_note_by_the_same_and_keeps_the_signature_small(semitones: int) -> None:
+    phrase = Phrase.parse("F4:1 A4:1 C#5:1 Bb3:1", fifths=-1)
+    moved = transposed(phrase, semitones)
+    assert [t.midi for t in moved.tones] == [t.midi + semitones for t in phrase.tones]
+    assert abs(moved.fifths) <= 7
+
+
+async def test_moving_across_a_long_song_is_quick(running: Running, studio: Studio, song: Song) -> None:
+    """The house measure is 50 ms from key to paint; processor time is counted, other programs are not."""
+    async with running(studio) as (app, pilot):
+        screen = SongScreen(long_song(song, 6))
+        assert len(screen.bars) > 200
+        app.push_screen(screen)
+        await settle(pilot)
+        spent = []
+        for i in range(60):
+            started = time.process_time()
+            if i == 30:
+                screen.action_staff()
+            else:
+                screen.action_bar(5 if i % 2 else -2)
+            app.screen._compositor.render_strips()
+            spent.append(time.process_time() - started)
+        spent.sort()
+        assert spent[56] < 0.05, [round(s * 1000) for s in spent]
