@@ -34,6 +34,6 @@ def write_plan(given: Given, path: Path) -> None:
             ) from None
         return
     from tutor.sound.export import export
+    from tutor.warmup.whole import whole
 
-    phrases = [phrase for step in given.steps for phrase in step.phrases]
-    export(phrases, path, gap_s=2.0)
+    export([whole(given)], path)
