@@ -82,7 +82,7 @@ def test_sung_in_tune() -> None:
 
 @pytest.mark.parametrize(
     ("cents", "border", "credit"),
-    [(24, 50, 1.0), (49, 50, 1.0), (51, 50, 0.5), (99, 50, 0.5), (101, 50, 0.0), (24, 25, 1.0), (26, 25, 0.5)],
+    [(24, 50, 1.0), (49, 50, 1.0), (51, 50, 0.5), (79, 50, 0.5), (81, 50, 0.0), (24, 25, 1.0), (26, 25, 0.5)],
 )
 def test_cents_decide(cents: float, border: float, credit: float) -> None:
     for sign in (1, -1):

@@ -17,8 +17,8 @@ HEARD_CENTS = 25.0
 """Beyond this, listeners begin to call a sung note out of tune."""
 NEAREST_CENTS = 50.0
 """Beyond this, another note is nearer."""
-NEAR_CENTS = 100.0
-"""Up to this a note earns half: it was the neighbour of the right one."""
+NEAR_CENTS = 80.0
+"""Up to this a note earns half: it lay between the right note and its neighbour (a choice of ours)."""
 RHYTHM_QUARTERS = 0.25
 """How far an onset may lie from its place and count as right: a sixteenth note (a choice of ours)."""
 SLIDE_S = 0.18
@@ -113,7 +113,7 @@ def sung(
 
     The notes are matched in order; the singer's own steady tempo is accepted, from half to double that asked
     (S. Dalla Bella et al., JASA 121, 2007: at a slow tempo occasional singers sing nearly as well as professionals).
-    A note within ``cents`` earns full credit, within a semitone half. With rhythm, pitch counts two thirds and the
+    A note within ``cents`` earns full credit, within `NEAR_CENTS` half. With rhythm, pitch counts two thirds and the
     onset one third. Where octaves are free, the whole take may lie in another octave.
 
     Args:
