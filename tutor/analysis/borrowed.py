@@ -151,10 +151,10 @@ def _is_applied(chord: ChordSpan, before: ChordSpan | None, after: ChordSpan | N
     following = after.root if after is not None else ""
     if root == "1":
         return following == key.pitch_class("4").name or (after is not None and "/" in after.figure)
-    if root == "2" and chord.quality == "major":
+    if root == "2" and chord.quality in ("major", "dominant-seventh"):
         over = chord.bass == tonic or tonic in chord.nonchord
-        back = following == tonic and after is not None and after.inversion != 2
-        return not (over or (back and before is not None and before.root == tonic))
+        back = following in ("", tonic) and (after is None or after.inversion != 2)
+        return not (back and (over or (before is not None and before.root == tonic)))
     return True
 
 

@@ -36,7 +36,7 @@ def read_harmony(table: NoteTable) -> tuple[tuple[KeySpan, ...], tuple[ChordSpan
 
 def read_with(model: Model, table: NoteTable) -> tuple[tuple[KeySpan, ...], tuple[ChordSpan, ...]]:
     """`read_harmony` with a model of one's own."""
-    if not table.measures or not any(n.duration_quarters > 0 for n in table.notes):
+    if table.length_quarters <= 0 or not any(n.duration_quarters > 0 for n in table.notes):
         return (), ()
     frames = frames_of(table)
     heard = listen(model, frames, table)
