@@ -234,6 +234,10 @@ def _reharmonised(draw: Draw, key: Key, first: Piece, bar: int, inside: list[int
     voicings = lead(chords, draw.rng)
     if voicings is None:
         return None
+    # The accompaniment sounds three of the four voices: among them must be a tone that the old chord had not.
+    sounding = {p.pitch_class for p in voicings[bar][:3]}
+    if sounding <= set(first.chords[bar].chord.tones):
+        return None
     kept = tuple(voicings[bar] if i == bar else v for i, v in enumerate(first.voicings))
     return replace(first, chords=chords, voicings=kept), f"In bar {bar + 1} {now} stands where {was} stood.", bar
 

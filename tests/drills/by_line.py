@@ -96,7 +96,8 @@ def change_kind(question: Question, item: Item) -> str:
     a, b = (e.phrase for e in question.heard)
     va, vb = voice(a), voice(b)
     if line(a) == line(b):
-        assert [t for t in a.tones if t.line != "voice"] != [t for t in b.tones if t.line != "voice"]
+        under = [{(t.onset_quarters, t.midi % 12) for t in x.tones if t.line != "voice"} for x in (a, b)]
+        assert under[1] - under[0]
         return "harmony"
     if [t.midi for t in va] == [t.midi for t in vb]:
         return "rhythm"
