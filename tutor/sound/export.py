@@ -20,6 +20,10 @@ WITH_SOUNDFILE = (".flac", ".ogg")
 """Endings that need the package soundfile."""
 
 
+_BLOCK = 1 << 16
+"""Samples handed to an encoder at once."""
+
+
 def formats() -> tuple[str, ...]:
     """Endings that can be written here."""
     from importlib.util import find_spec
@@ -82,7 +86,10 @@ def write_clip(clip: Clip, path: Path) -> None:
                 remedy="Install it with 'pip install soundfile', or end the name in .wav",
             ) from None
         try:
-            soundfile.write(str(path), clip.samples, clip.rate)
+            with soundfile.SoundFile(str(path), "w", samplerate=clip.rate, channels=1) as file:
+                # The Vorbis encoder overruns its stack when it is given minutes of sound in one call.
+                for at in range(0, len(clip.samples), _BLOCK):
+                    file.write(clip.samples[at : at + _BLOCK])
         except soundfile.LibsndfileError as error:
             raise _unwritable(path, str(error)) from None
     except OSError as error:

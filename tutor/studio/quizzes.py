@@ -216,10 +216,30 @@ def mp3(phrase: Phrase) -> bytes:
     if peak > _CLIP_PEAK:
         samples = samples * (_CLIP_PEAK / peak)
     out = io.BytesIO()
-    soundfile.write(out, samples, _CLIP_RATE, format="MP3", bitrate_mode="VARIABLE", compression_level=0.6)
+    with soundfile.SoundFile(
+        out, "w", samplerate=_CLIP_RATE, channels=1, format="MP3", bitrate_mode="VARIABLE", compression_level=0.6
+    ) as file:
+        for at in range(0, len(samples), 1 << 16):
+            file.write(samples[at : at + (1 << 16)])
     return out.getvalue()
 
 
 def describe(phrase: Phrase) -> str:
     """What a staff shows, in one line of words that a screen reader can say."""
     return " ".join(spoken.describe(phrase, signs=False).splitlines())
+
+
+def choosable() -> list[tuple[str, list[tuple[str, str, str]]]]:
+    """What a quiz can ask: for each drill its title, and (drill, skill, words) for what is answered by a choice.
+
+    Skills that need a song are among them; whether the songs at hand hold something for them shows when a quiz is made.
+    """
+    fresh = set(making.fresh_skills(drills()))
+    out = []
+    for drill in drills():
+        sung: frozenset[str] = getattr(drill, "from_songs", frozenset())
+        words: Callable[[str], str] = getattr(drill, "words", str)
+        skills = [(drill.name, s, words(s)) for s in drill.skills if (drill.name, s) in fresh or s in sung]
+        if skills:
+            out.append((drill.title, skills))
+    return out
