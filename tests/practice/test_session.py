@@ -227,3 +227,11 @@ def test_a_question_of_another_version_is_dropped() -> None:
     back = Session.from_json(raw, drills(), MATERIAL)
     assert back.current is not None
     assert len(answer_all(back).reviews) == 10
+
+
+def test_a_quick_singer_fills_a_timed_session() -> None:
+    session = answer_all(open_(count=None, minutes=2.0), seconds=3.0)
+    assert len(session.reviews) == 40
+    assert session.now - session.started_at == timedelta(minutes=2)
+    pairs = [(a, b) for a, b in zip(session.reviews, session.reviews[1:], strict=False) if a.drill == b.drill]
+    assert len(pairs) <= 8

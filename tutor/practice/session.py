@@ -14,7 +14,7 @@ from typing import Any
 
 from tutor.practice import schedule
 from tutor.practice.drill import Answer, Drill, Item, Mark, Material, NoMaterial, Question
-from tutor.practice.mix import SPARED
+from tutor.practice.mix import SPARED, interleaved
 from tutor.practice.mix import plan as mixed
 from tutor.practice.schedule import Card, Review
 
@@ -138,6 +138,10 @@ class Session:
         mark = asked.drill.mark(asked.item, answer)
         after, kept = schedule.review(card, mark, seconds, now, item=asked.item, seed=ready.seed)
         plan = self.plan if mark.credit >= 0.5 else again(self.plan, self.made, card.key)
+        if self.minutes is not None and self.made >= len(plan) - AHEAD:
+            # A quick singer in a timed session: another round of the same skills.
+            more = [s for s in dict.fromkeys(plan) if s[0] not in SPARED] or list(dict.fromkeys(plan))
+            plan = (*plan, *interleaved(more, random.Random(f"{self.seed}-{len(plan)}"), after=plan[-1]))
         moved = replace(
             self, queue=self.queue[1:], cards={**self.cards, card.key: after}, now=now, plan=plan,
             done=(*self.done, Done(ready, kept, card)),
