@@ -6,10 +6,15 @@ import argparse
 import contextlib
 import os
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tutor import commands
 from tutor.errors import TutorError
+
+if TYPE_CHECKING:
+    from tutor.studio import Studio
 
 
 def open_program(options: argparse.Namespace) -> None:
@@ -21,13 +26,23 @@ def open_program(options: argparse.Namespace) -> None:
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise TutorError("the program needs a terminal", remedy="Run it in one, or try: larkstair read SONG")
     from tutor.sound.hush import shield
-    from tutor.studio import Studio
+    from tutor.store.folder import data_folder
+    from tutor.tui.app import LarkstairApp
+
+    def opener() -> Studio:
+        from tutor.studio import Studio
+
+        return Studio.open(silent_ports=options.silent)
 
     shield()  # sound libraries print to the terminal that the screen is drawn on
-    with contextlib.closing(Studio.open(silent_ports=options.silent)) as studio:
-        from tutor.tui.app import LarkstairApp
-
-        LarkstairApp(studio, song=options.song).run()
+    app = LarkstairApp(opener, song=options.song, look_file=data_folder() / "look.json")
+    try:
+        app.run()
+    finally:
+        if app.has_studio:
+            app.studio.close()
+    if app.failure:
+        raise app.failure
 
 
 def check_setup(options: argparse.Namespace) -> None:
@@ -67,8 +82,8 @@ def export_all(options: argparse.Namespace) -> None:
 
 def import_all(options: argparse.Namespace) -> None:
     """Replace all that is stored by an exported file; what was there is kept aside."""
+    from tutor.store.folder import data_folder
     from tutor.store.moving import bring_in
-    from tutor.studio import data_folder, wall_clock
 
-    kept = bring_in(data_folder(), Path(options.file).expanduser(), wall_clock())
+    kept = bring_in(data_folder(), Path(options.file).expanduser(), datetime.now(UTC))
     print("Everything was brought in." + (f" What was here before is kept as {kept.name}." if kept else ""))

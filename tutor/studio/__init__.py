@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import random
 import threading
 from collections.abc import Callable, Sequence
@@ -16,6 +15,7 @@ from tutor.music.voice import Condition, SingerProfile, VoiceType
 from tutor.practice.drill import Song
 from tutor.practice.schedule import Card, Review
 from tutor.sound.ports import Clip, Playing
+from tutor.store.folder import data_folder
 from tutor.store.records import SongCard
 from tutor.store.store import Store
 from tutor.studio.library import Library
@@ -25,16 +25,6 @@ from tutor.warmup.model import Given
 
 FIRST_SINGER = "Singer"
 """Name of the singer until one is given."""
-
-
-def data_folder() -> Path:
-    """Where the user's data lies: the environment variable LARKSTAIR_HOME, else the system's place for it."""
-    chosen = os.environ.get("LARKSTAIR_HOME")
-    if chosen:
-        return Path(chosen).expanduser()
-    from platformdirs import user_data_path
-
-    return user_data_path("larkstair", appauthor=False)
 
 
 def wall_clock() -> datetime:
