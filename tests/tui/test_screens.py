@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import random
 from pathlib import Path
 from typing import Any
 
@@ -487,28 +486,24 @@ async def test_a_newcomer_sees_what_to_do_on_an_empty_progress_screen(running: R
     studio.close()
 
 
-async def test_a_quiz_is_chosen_changed_and_written(running: Running, studio: Studio, tmp_path: Path) -> None:
-    from tutor.studio.quizzes import make_quiz
-    from tutor.tui.screens.quiz import PackScreen
+async def test_plain_signs_leave_nothing_but_ascii_on_any_screen(running: Running, still: None, studio: Studio) -> None:
+    from textual.color import Color
 
-    pack = make_quiz([], title="Bass notes", count=4, mix=(2, 1, 1), seed=random.Random(2).randrange(99))
-    async with running(studio) as (app, pilot):
-        screen = PackScreen(pack, [])
-        await show(app, pilot, screen)
-        await pilot.press("x")
-        assert len(screen.pack.items) == 3
-        await pilot.press("u")
-        assert len(screen.pack.items) == 4
-        await pilot.press("enter")
-        await pilot.pause()
-        assert str(screen.query_one("#answer", Static).render())
-        await pilot.press("w")
-        screen.query_one(Input).value = str(tmp_path / "out")
-        await pilot.press("enter")
-        await settle(pilot)
-        if screen.foot.bad:
-            assert "soundfile" in screen.foot.notice
-        else:
-            assert sorted(p.name for p in (tmp_path / "out").iterdir()) == [
-                "bass-notes.html", "bass-notes.quiz.json", "bass-notes.sheet.html",
-            ]  # fmt: skip
+    from tutor.tui.plain import PlainSigns
+
+    async with running(studio, ascii=True) as (app, pilot):
+        filters = [f for f in app.get_line_filters() if isinstance(f, PlainSigns)]
+        assert filters
+        for name in [*names.TITLES, "song"]:
+            if name == "song":
+                await show(app, pilot, SongScreen(frozen_song(studio)))
+                await pilot.press("enter")
+                await settle(pilot)
+            else:
+                app.go(name)
+                await settle(pilot)
+            for strip in app.screen._compositor.render_strips():
+                shown = filters[0].apply(list(strip), Color.parse("black"))
+                text = "".join(s.text for s in shown)
+                assert text.isascii(), (name, text)
+                assert "?" not in text.replace("? help", "").replace("?", "", 3), (name, text)

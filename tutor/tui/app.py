@@ -16,6 +16,7 @@ from textual.theme import Theme
 
 from tutor.errors import TutorError
 from tutor.tui.look import PALETTES, Look, Palette, variables
+from tutor.tui.plain import PlainSigns
 from tutor.tui.screens.today import TodayScreen
 from tutor.tui.stage import Stage
 
@@ -71,6 +72,8 @@ class LarkstairApp(App[None]):
         for name, palette in PALETTES.items():
             self.register_theme(theme_of(name, palette))
         self.theme = f"larkstair-{self.look.theme}"
+        self._plain = PlainSigns(enabled=self.look.ascii)
+        self._filters.append(self._plain)
         self._opener = studio if callable(studio) else None
         self._studio: Studio | None = None if callable(studio) else studio
         self._song = song
@@ -179,6 +182,7 @@ class LarkstairApp(App[None]):
     def set_look(self, look: Look) -> None:
         """Change theme and signs, and remember them."""
         self.look = look
+        self._plain.enabled = look.ascii
         look.save(self.look_file)
         if self._studio is not None:
             self._studio.store.keep_setting("look", look.dumps())

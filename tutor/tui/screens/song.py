@@ -104,6 +104,12 @@ class SongScreen(Stage):
             yield Score(id="score")
         yield Input(id="correction", classes="hidden", placeholder=CORRECT_HINT, select_on_focus=False)
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Undo has its key only where there is something to undo, comparing where something returns."""
+        if action == "undo":
+            return bool(self._before)
+        return self.bars[self.at].back is not None if action == "compare" else True
+
     def ready(self) -> None:
         """Show the first bar."""
         self.head.context = self.song.title
@@ -267,9 +273,6 @@ class SongScreen(Stage):
 
     def action_undo(self) -> None:
         """Take the last correction back."""
-        if not self._before:
-            self.say("Nothing was corrected.")
-            return
         before, library, song = self._before.pop(), self.studio.library, self.song
         self.work(lambda: library.correct(song, before), self._renew)
         self.say("Taken back.")
@@ -340,7 +343,6 @@ class SongScreen(Stage):
         """The first statement, then the return."""
         back = self.bars[self.at].back
         if back is None:
-            self.say("This bar does not bring anything back; n goes to what was found.")
             return
         (a, b), (c, d) = back.of, back.again
         first, again = bar_words(self.song.table, a, b), bar_words(self.song.table, c, d)

@@ -146,7 +146,7 @@ class Foot(Widget):
         out: list[tuple[str, str, str]] = []
         for binding in bindings_of(self.screen):
             named = self._named(binding)
-            if named is not None and not any(a == binding.action for _, _, a in out):
+            if named is not None and not any((w, a) == (named[1], binding.action) for _, w, a in out):
                 out.append((*named, binding.action))
         return out
 
