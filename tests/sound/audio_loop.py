@@ -104,7 +104,11 @@ class AudioLoop:
         """Pull the card out: end the server."""
         if self.server is not None:
             self.server.terminate()
-            self.server.wait(10)
+            try:
+                self.server.wait(5)
+            except subprocess.TimeoutExpired:
+                self.server.kill()
+                self.server.wait(5)
             self.server = None
         (self.folder / "native").unlink(missing_ok=True)
 

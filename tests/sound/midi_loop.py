@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import queue
 import shutil
@@ -51,8 +52,9 @@ class MidiLoop:
                 stderr=log,
             )
         for _ in range(200):
-            if subprocess.run(["jack_lsp"], env=here, capture_output=True, check=False).returncode == 0:
-                return
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                if subprocess.run(["jack_lsp"], env=here, capture_output=True, check=False, timeout=5).returncode == 0:
+                    return
             time.sleep(0.05)
         self.stop()
         raise RuntimeError(f"the MIDI server did not start: {(self.folder / 'jack.log').read_text()[-2000:]}")
@@ -101,12 +103,13 @@ class Gear:
             stderr=subprocess.DEVNULL,
             text=True,
         )
-        assert self.process.stdout is not None
-        if self.process.stdout.readline() != "ready\n":
-            raise RuntimeError("the test keyboard did not start")
+        self._ready = threading.Event()
         self._got: queue.Queue[tuple[int, ...]] = queue.Queue()
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
+        if not self._ready.wait(15):
+            self.process.kill()
+            raise RuntimeError("the test keyboard did not start")
 
     def play(self, *messages: tuple[int, int, int]) -> None:
         """Send messages as if keys were pressed."""
@@ -128,6 +131,9 @@ class Gear:
     def _read(self) -> None:
         assert self.process.stdout is not None
         for line in self.process.stdout:
+            if line == "ready\n":
+                self._ready.set()
+                continue
             self._got.put(tuple(int(word) for word in line.split()))
 
     def unplug(self) -> None:

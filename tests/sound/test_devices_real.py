@@ -92,20 +92,20 @@ def partial(samples: Samples, near_hz: float) -> float:
     return float((k + 0.5 * (a - c) / (a - 2 * b + c)) * RATE / size)
 
 
-def there_and_back(clip: Clip, way: Way = "portaudio") -> Samples:
+def there_and_back(clip: Clip, way: Way = "portaudio", *, to: str | None = None, source: str | None = "ear") -> Samples:
     """A clip played and heard again, in time with it.
 
     On a busy machine the server drops pieces now and then; such a recording is thrown away and made anew.
     """
     for _ in range(8):
-        player = open_player(through=way)
-        with recorded(open_ear("ear", through="portaudio")) as heard:
+        player = open_player(to, through=way)
+        with recorded(open_ear(source, through="portaudio")) as heard:
             time.sleep(0.2)
             playing = player.play(clip)
             assert wait(lambda playing=playing: playing.finished, clip.length_s + 5)  # type: ignore[misc]
             time.sleep(0.3)
         player.close()
-        late = delay(heard.samples, clip.samples[: RATE // 4])
+        late = delay(heard.samples, clip.samples[:RATE])
         if late is None:
             continue
         sound = heard.samples[round(late * RATE) :][: len(clip.samples)]
@@ -130,18 +130,13 @@ def test_a_chord_that_is_played_comes_back_with_its_pitches(way: Way) -> None:
 def test_a_sung_scale_goes_in_and_comes_out_as_notes() -> None:
     midis = [57.0, 59.0, 61.0, 62.0, 64.0]
     sung = vowels.melody(midis, 0.5, snr_db=30)
-    singer = open_player("singer")
-    live = LivePitch()
-    with recorded(open_ear()) as heard:
-        playing = singer.play(Clip(sung.samples))
-        assert wait(lambda: playing.finished, 10)
-        time.sleep(0.3)
-    singer.close()
-    judged = take(heard.samples)
+    heard = there_and_back(Clip(sung.samples), to="singer", source=None)
+    judged = take(heard)
     assert judged.problem == ""
     assert [round(n.midi) for n in judged.notes] == midis
     assert max(abs(n.midi - m) for n, m in zip(judged.notes, midis, strict=True)) < 0.03
-    points = [p for block in heard.blocks for p in live.feed(block)]
+    live = LivePitch()
+    points = [p for at in range(0, len(heard), 256) for p in live.feed(Block(heard[at : at + 256], at / RATE))]
     seen = [p.hz for p in points if p.hz]
     rate = (len(points) - 1) / (points[-1].at_s - points[0].at_s)
     assert rate >= 30
