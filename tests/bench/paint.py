@@ -24,12 +24,10 @@ class Bare(App):
 Bare().run()
 """
 OURS = """
-from pathlib import Path
-from tutor.tui.app import LarkstairApp
-def opener():
-    from tutor.studio import Studio
-    return Studio.open(Path({folder!r}), silent_ports=True)
-LarkstairApp(opener).run()
+import os
+os.environ["LARKSTAIR_HOME"] = {folder!r}
+from tutor.__main__ import main
+main(["--silent"])
 """
 LIMIT = 1.3
 
