@@ -75,6 +75,11 @@ def studio(clock: Clock) -> Iterator[Studio]:
 @pytest.fixture
 def still(monkeypatch: pytest.MonkeyPatch) -> None:
     """Drills, lessons, bundled songs and plans that stay as they are."""
+    freeze(monkeypatch)
+
+
+def freeze(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Put the frozen material in place of the program's own."""
     drills = frozen.pretend_drills()
     monkeypatch.setattr("tutor.studio.rehearsal.drills", lambda: drills)
     monkeypatch.setattr("tutor.practice.catalogue.drills", lambda: drills)

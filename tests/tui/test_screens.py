@@ -507,3 +507,29 @@ async def test_plain_signs_leave_nothing_but_ascii_on_any_screen(running: Runnin
                 text = "".join(s.text for s in shown)
                 assert text.isascii(), (name, text)
                 assert "?" not in text.replace("? help", "").replace("?", "", 3), (name, text)
+
+
+async def test_the_keys_at_the_foot_can_be_clicked(running: Running, still: None, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        line = text_of(app).splitlines()[-1]
+        await pilot.click(offset=(line.index("w warm up") + 3, app.size.height - 1))
+        await settle(pilot)
+        assert type(app.screen).__name__ == "WarmupScreen"
+
+
+async def test_thirty_frames_of_pitch_cost_less_than_half_a_core(running: Running, still: None, studio: Studio) -> None:
+    import time
+
+    from tutor.music.take import TrackPoint
+    from tutor.tui.widgets.pitch_meter import PitchMeter
+
+    async with running(studio, size=(120, 32)) as (app, pilot):
+        screen = await ask(app, pilot, "singing")
+        screen.hush()
+        meter = screen.query_one(PitchMeter)
+        started = time.process_time()
+        for frame in range(90):
+            meter.feed([TrackPoint(frame / 30 + k / 90, 400.0 + frame + k, 0.9) for k in range(3)])
+            await pilot.pause()
+        spent = time.process_time() - started
+        assert spent < 1.5, f"{spent:.2f} s of a core for three seconds of trace"

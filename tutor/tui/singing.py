@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     from tutor.sound.ports import Block, Ear
     from tutor.studio import Studio
 
+FRAMES = 30
+"""How often a second the screen is told of new pitch."""
 MOST_S = 60.0
 """A take longer than this ends by itself."""
 
@@ -44,16 +46,21 @@ class Recorder:
         self._ear = self._studio.outlets.ear or open_ear(self._studio.store.setting("input"))
         pitch = LivePitch()
         blocks: list[Block] = []
-        heard = 0
+        fresh: list[TrackPoint] = []
+        heard = told = 0
         try:
             for block in self._ear.listen():
                 blocks.append(block)
                 heard += len(block.samples)
-                self._live(tuple(pitch.feed(block)))
+                fresh += pitch.feed(block)
+                if heard - told >= RATE / FRAMES:
+                    self._live(tuple(fresh))
+                    fresh, told = [], heard
                 if self._stopped or heard > MOST_S * RATE:
                     break
         finally:
             self._ear.close()
+        self._live(tuple(fresh))
         samples = np.concatenate([b.samples for b in blocks]) if blocks else np.zeros(0, dtype=np.float32)
         return take(samples)
 
