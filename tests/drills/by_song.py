@@ -69,9 +69,11 @@ def sung_note(question: Question, item: Item, mark: Mark) -> str | None:
     others = [t for t in phrase.tones if t.line != "voice"
               and t.onset_quarters < sung.end_quarters and t.end_quarters > sung.onset_quarters]  # fmt: skip
     gaps = {(sung.midi - t.midi) % 12 for t in others}
-    if gaps & {1, 11, 6} and 0 not in gaps:
-        return "rubs"
-    return "rests" if 0 in gaps or not gaps & {1, 11} else mark.expected
+    # A broken chord may sound the note's own tone elsewhere in the bar.
+    bar = {(sung.midi - t.midi) % 12 for t in phrase.tones if t.line != "voice"}
+    if 0 in gaps:
+        return "rests"
+    return mark.expected if 0 in bar else "rubs" if gaps & {1, 11, 6} else "rests"
 
 
 Route = Callable[[Question, Item, Mark], str | None]
