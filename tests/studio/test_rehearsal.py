@@ -57,7 +57,8 @@ def test_undo_takes_the_answer_out_of_the_store(tmp_path: Path) -> None:
     here.rehearsal.answer(Answer(), 1.0)
     assert len(here.reviews()) == len(here.cards()) == 1
     here.rehearsal.undo()
-    assert here.reviews() == here.cards() == ()
+    assert here.reviews() == ()
+    assert here.cards() == ()
     assert here.rehearsal.current == asked
     with pytest.raises(ValueError, match="nothing to take back"):
         here.rehearsal.undo()
