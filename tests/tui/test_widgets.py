@@ -70,6 +70,15 @@ async def test_a_menu_moves_over_headings_and_chooses() -> None:
         assert app.got == ["b", "c", "a"]
 
 
+async def test_an_empty_menu_takes_every_key() -> None:
+    menu = Menu()
+    app = Alone(menu)
+    async with app.run_test() as pilot:
+        menu.focus()
+        await pilot.press("up", "down", "home", "end", "enter")
+        assert app.got == []
+
+
 async def test_a_menu_is_chosen_with_the_mouse() -> None:
     menu = Menu(ROWS)
     app = Alone(menu)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from rich.console import Group, RenderableType
+from rich.padding import Padding
 from rich.text import Text
 
 from tutor.music.pitch import pretty
@@ -11,7 +13,7 @@ from tutor.warmup.model import BeyondVoice, Plan, RestAdvice
 from tutor.warmup.words import clock, note, span
 
 
-def plan_text(plan: Plan, theme: Mapping[str, str]) -> Text:
+def plan_text(plan: Plan, theme: Mapping[str, str]) -> Group:
     """The plan: where it goes, what it heeds, and every step with its reason."""
     body, quiet, lamp = theme["text-body"], theme["text-quiet"], theme["lamp"]
     out = Text()
@@ -21,20 +23,22 @@ def plan_text(plan: Plan, theme: Mapping[str, str]) -> Text:
     out.append(f"{pretty(target.pitch)}{words}, bar {target.bar}; {target.approach}.\n", style=f"bold {body}")
     for line in plan.notes:
         out.append(f"{line}\n", style=lamp)
-    out.append(f"\n{plan.caution}\n\n", style=quiet)
+    out.append(f"\n{plan.caution}\n", style=quiet)
+    rows: list[RenderableType] = [out]
     at = 0.0
     for step in plan.steps:
-        out.append(f"{clock(at):>5}  ", style=quiet)
-        out.append(step.title, style=f"bold {body}")
+        head = Text(f"{clock(at):>5}  ", style=quiet)
+        head.append(step.title, style=f"bold {body}")
         if step.top_midi:
-            out.append(f"   up to {note(step.top_midi)}", style=quiet)
-        out.append(f"\n       {step.because}\n", style=quiet)
+            head.append(f"   up to {note(step.top_midi)}", style=quiet)
+        rows += [head, Padding(Text(step.because, style=quiet), (0, 0, 0, 7))]
         at += step.seconds
+    out = Text()
     out.append(f"\n{span(plan.seconds)} in all, {span(plan.sung_s)} of them sung.", style=quiet)
     if plan.facts:
         out.append("\n\nWhat the plan used of the song\n", style=f"bold {quiet}")
         out.append("\n".join(plan.facts), style=quiet)
-    return out
+    return Group(*rows, out)
 
 
 def rest_text(advice: RestAdvice, theme: Mapping[str, str]) -> Text:

@@ -72,7 +72,7 @@ class LedScreen(Stage):
             yield Static(id="because", classes="quiet", markup=False)
             yield Static(id="clock", classes="lamp", markup=False)
             yield Score(id="score")
-            yield Climb(id="climb", classes="gap")
+            yield Climb(id="climb")
             yield Menu(id="menu", title_width=16, classes="hidden gap")
 
     def ready(self) -> None:

@@ -205,6 +205,8 @@ class Menu(Widget, can_focus=True):
 
     def action_move(self, by: int) -> None:
         """Move the light."""
+        if not self.rows:
+            return
         step = 1 if by > 0 else -1
         index = max(0, min(len(self.rows) - 1, self.at + by))
         ahead = range(index, len(self.rows)) if step > 0 else range(index, -1, -1)
