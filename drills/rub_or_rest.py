@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from drills._chords import MEMBER_CHOICES, chord_words, pick_chord, placed, symbol_words, tone_words
 from drills._draw import Draw, Drawn
+from drills._embellish import KINDS, outside_kind
 from drills._sheet import Part, Sheet
 from drills._songs import per_song
 from tutor.analysis.findings import ChordSpan, Rub
@@ -352,13 +353,14 @@ def chosen_beat(song: Song, at: float) -> str:
     return f"in bar {song.table.bar_at(at).number} on beat {song.table.beat_at(at):g}"
 
 
-LABELS = BELONGS | WHO | MEMBER_CHOICES
+LABELS = BELONGS | WHO | MEMBER_CHOICES | KINDS
 
 PARTS = {
     "belongs": Part("rest or rub, by ear", belongs_ear),
     "belongs-staff": Part("rest or rub, on the staff", belongs_eye),
     "against": Part("which chord note it rubs against, by ear", against_which),
     "resolves": Part("who resolves the rub, by ear", who_resolves),
+    "outside": Part("how an outside note comes and goes, by ear", outside_kind),
     "song": Part("a sung note of your song", song_belongs, song=True),
     "song-resolves": Part("who resolves a rub of your song", song_resolves, song=True),
 }

@@ -221,6 +221,30 @@ def against(question: Question, item: Item) -> str:
     return MEMBERS[steps[rubbed.pop()]]
 
 
+def outside(question: Question, item: Item) -> str:
+    """By how the sung line moves against the two chords."""
+    phrase = excerpt(question)
+    sung = [t for t in phrase.tones if t.line == "voice"]
+    chords = [{t.midi % 12 for t in phrase.tones if t.line != "voice" and t.onset_quarters == o} for o in (0.0, 2.0)]
+    if len(sung) == 2:
+        held, after = sung
+        assert held.midi % 12 in chords[0]
+        assert held.midi % 12 not in chords[1]
+        assert held.end_quarters > 2.0
+        assert after.pitch.diatonic - held.pitch.diatonic == -1
+        return "suspension"
+    a, b, c = sung
+    into, out = b.pitch.diatonic - a.pitch.diatonic, c.pitch.diatonic - b.pitch.diatonic
+    assert b.midi % 12 not in chords[int(b.onset_quarters // 2)]
+    assert abs(out) == 1
+    if abs(into) > 1:
+        assert into * out < 0
+        assert b.onset_quarters == 2.0
+        return "appoggiatura"
+    assert b.onset_quarters == 1.0
+    return "neighbour" if c.midi == a.midi else "passing" if into == out else "?"
+
+
 def resolves(question: Question, item: Item) -> str:
     phrase = excerpt(question)
     before = [t for t in phrase.tones if t.onset_quarters < 4]
