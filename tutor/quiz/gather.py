@@ -72,7 +72,7 @@ def gather(pack: Pack, paths: Iterable[Path]) -> Gathered:
     A file may hold one answer file, or any number of codes and answer files, one a line; a word before a code counts
     as a nickname. A sheet handed in twice counts once.
     """
-    return gather_sheets(pack, _sheets(paths))
+    return gather_sheets(pack, read_sheets(paths))
 
 
 def gather_sheets(pack: Pack, sheets: Iterable[tuple[str, Sheet | PackError]]) -> Gathered:
@@ -128,7 +128,8 @@ def to_csv(gathered: Gathered) -> str:
     return out.getvalue()
 
 
-def _sheets(paths: Iterable[Path]) -> Iterator[tuple[str, Sheet | PackError]]:
+def read_sheets(paths: Iterable[Path]) -> Iterator[tuple[str, Sheet | PackError]]:
+    """Every sheet in the files given, with the place it was found in, or why it is refused."""
     for path in paths:
         try:
             with path.open(encoding="utf-8", errors="replace") as file:
@@ -146,12 +147,17 @@ def _lines(file: io.TextIOBase, name: str) -> Iterator[tuple[str, Sheet | PackEr
             continue
         where = f"{name}, line {number}"
         try:
-            yield where, from_file(text) if text.startswith("{") else _code(text)
+            yield where, from_file(text) if text.startswith("{") else read_code(text)
         except PackError as error:
             yield where, error
 
 
-def _code(text: str) -> Sheet:
+def read_code(text: str) -> Sheet:
+    """A sheet from a code with words before it, which count as a nickname.
+
+    Raises:
+        PackError: it is no code, or was changed.
+    """
     *nickname, code = text.split()
     sheet = from_code(code)
     return Sheet(sheet.quiz, sheet.answers, sheet.mark, plain(" ".join(nickname))[:40])

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable
+from importlib.resources import files
 from typing import Any
 
 from tutor.errors import ScoreError
@@ -53,6 +54,8 @@ def engrave(phrase: Phrase, *, width: int = 970) -> str:
     except ImportError as error:
         raise ScoreError("staves cannot be drawn without verovio", remedy="Run: pip install verovio") from error
     verovio.enableLog(verovio.LOG_OFF)
+    # The library keeps the folder of its signs for each thread, and sets it only in the one that imported it.
+    verovio.setDefaultResourcePath(str(files("verovio") / "data"))
     toolkit = verovio.toolkit()
     toolkit.setOptions({**_LAYOUT, "pageWidth": width})
     if not toolkit.loadData(musicxml(phrase)):

@@ -86,9 +86,9 @@ def hand_in(taking: Taking, nickname: str, folder: Path) -> Path:
             return path
     except OSError as error:
         raise PackError(
-            f"the folder cannot be written ({error.strerror})", where=str(folder), remedy="Name another folder"
+            f"the folder cannot be written ({error.strerror})", where=folder.name, remedy="Name another folder"
         ) from None
-    raise PackError("the folder holds a hundred answer files of this quiz", where=str(folder))
+    raise PackError("the folder holds a hundred answer files of this quiz", where=folder.name)
 
 
 def begin_draft(studio: Studio, pack: Pack, songs: Sequence[Song]) -> Draft:

@@ -76,7 +76,7 @@ def load_quiz(path: Path) -> Pack:
         return packs.loads(path.read_text(encoding="utf-8"), plain(path.name))
     except (OSError, UnicodeDecodeError) as error:
         why = getattr(error, "strerror", None) or "not text"
-        raise PackError(f"the file cannot be read ({why})", where=str(path), remedy="Check the path") from None
+        raise PackError(f"the file cannot be read ({why})", where=path.name, remedy="Check the path") from None
 
 
 def quiz_page(pack: Pack) -> str:
@@ -113,7 +113,7 @@ def write_quiz(
     names = [f"{stem_of(pack.title)}{kind}" for kind in kinds]
     there = next((n for n in names if (folder / n).exists()), None)
     if there:
-        raise PackError("there is a file of that name already", where=str(folder / there), remedy="Name another folder")
+        raise PackError("there is a file of that name already", where=there, remedy="Name another folder")
     press = _Press(pack, kinds, step, stop or threading.Event())
     made = [press.make(kind) for kind in kinds]
     try:
@@ -123,7 +123,7 @@ def write_quiz(
                 file.write(data)
     except OSError as error:
         raise PackError(
-            f"the folder cannot be written ({error.strerror})", where=str(folder), remedy="Name another folder"
+            f"the folder cannot be written ({error.strerror})", where=folder.name, remedy="Name another folder"
         ) from None
     return [folder / n for n in names]
 
