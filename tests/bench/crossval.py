@@ -19,7 +19,7 @@ from tests.bench.stages import Seen
 from tutor.analysis.confidence import confidence, runs
 from tutor.analysis.decode import Doubles, Path, decode
 from tutor.analysis.model import Model, Perceptron
-from tutor.analysis.slices import Floats, Ints
+from tutor.analysis.slices import Floats
 
 FOLDS = 5
 SEEDS: tuple[int, ...] = (0, 1)
@@ -137,7 +137,7 @@ def straight(trials: Sequence[Trial]) -> Doubles:
     said = np.concatenate([t.said for t in trials])
     right = np.concatenate([t.right for t in trials]).astype(np.float64)
     wrong = np.concatenate([t.wrong for t in trials]).astype(np.float64)
-    return isotonic(said, right, right + wrong)
+    return sigmoid(said, right, right + wrong)
 
 
 def straight_keys(trials: Sequence[Trial]) -> Doubles:
@@ -150,22 +150,31 @@ def straight_keys(trials: Sequence[Trial]) -> Doubles:
             said.append(float(np.average(t.path.key_share[a:b], weights=time)))
             right.append(float(weight[a:b][label[a:b] == t.path.key[a:b]].sum()))
             total.append(float(weight[a:b].sum()))
-    return isotonic(np.array(said), np.array(right), np.array(total))
+    return sigmoid(np.array(said), np.array(right), np.array(total))
 
 
-def isotonic(said: Doubles, right: Doubles, total: Doubles, bins: int = 40) -> Doubles:
-    """The rising curve through shares of right by what was said (pool adjacent violators over equal-weight bins)."""
-    order = np.argsort(said, kind="stable")
-    weight = np.cumsum(total[order])
-    group: Ints = np.minimum((weight / weight[-1] * bins).astype(np.int64), bins - 1)
-    blocks: list[list[float]] = []
-    for g in np.unique(group):
-        pick = order[group == g]
-        mass = float(total[pick].sum())
-        if mass <= 0:
-            continue
-        blocks.append([float((said[pick] * total[pick]).sum()), float(right[pick].sum()), mass])
-        while len(blocks) > 1 and blocks[-2][1] / blocks[-2][2] >= blocks[-1][1] / blocks[-1][2]:
-            last = blocks.pop()
-            blocks[-1] = [x + y for x, y in zip(blocks[-1], last, strict=True)]
-    return np.array([[b[0] / b[2] for b in blocks], [b[1] / b[2] for b in blocks]])
+def sigmoid(said: Doubles, right: Doubles, total: Doubles) -> Doubles:
+    """Straighten what was said by a line through its log-odds, fitted by maximum likelihood (Platt scaling).
+
+    Unlike a step curve it keeps the order, so that the surest stay surest.
+
+    Returns:
+        Shape (2, 65): the line at points spread evenly over the log-odds.
+    """
+    odds = _log_odds(said)
+    line = np.array([1.0, 0.0])
+    for _ in range(50):
+        share = 1 / (1 + np.exp(-np.clip(line[0] * odds + line[1], -30, 30)))
+        slope = np.array([((right - total * share) * odds).sum(), (right - total * share).sum()])
+        bend = total * share * (1 - share)
+        curve = np.array([[(bend * odds * odds).sum(), (bend * odds).sum()], [(bend * odds).sum(), bend.sum()]])
+        move = np.linalg.solve(curve + 1e-3 * np.eye(2), slope)
+        line = line + move * min(1.0, 0.5 / max(float(np.abs(move).max()), 1e-9))
+    points = np.linspace(-8, 8, 65)
+    return np.array([1 / (1 + np.exp(-points)), 1 / (1 + np.exp(-(line[0] * points + line[1])))])
+
+
+def _log_odds(share: Doubles) -> Doubles:
+    held = np.clip(share, 1e-4, 1 - 1e-4)
+    odds: Doubles = np.log(held / (1 - held))
+    return odds

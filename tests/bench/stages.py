@@ -22,7 +22,9 @@ from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
 CHORDS = Plan(hidden=(128, 64), epochs=12, dropout=0.3)
 KEYS = Plan(hidden=(64, 32), epochs=8, dropout=0.3)
 TURNS = Plan(hidden=(32,), epochs=12, dropout=0.1)
-SURE = Plan(hidden=(16,), epochs=60, dropout=0.1, decay=1e-2)
+SURE = Plan(hidden=(24,), epochs=40, dropout=0.2, decay=1e-2)
+LONGEST = 3.0
+"""Quarters for which one span counts when the model of being right is fitted."""
 CHORALE_WEIGHT = 0.4
 """Weight of a chorale's frame against a song's: chorales teach the vocabulary, songs how it is used."""
 
@@ -115,7 +117,9 @@ def sure_net(values: Sequence[Floats], right: Sequence[Floats], wrong: Sequence[
     """Fit the model of being right from spans with the time each was right and wrong."""
     rows = np.concatenate([*values, *values])
     label = np.repeat([1, 0], len(rows) // 2)
-    weight = np.concatenate([*right, *wrong]).astype(np.float32)
+    time = np.concatenate(right) + np.concatenate(wrong)
+    scale = np.minimum(1, LONGEST / np.maximum(time, 1e-6))
+    weight = (np.concatenate([*right, *wrong]) * np.concatenate([scale, scale])).astype(np.float32)
     return _scaled(rows, label, weight, SURE, seed)
 
 

@@ -75,10 +75,17 @@ def evidence(frames: Frames, heard: Heard, path: Path, spans: Sequence[tuple[int
         fixed[-1] = member[a].sum() - 3
         more = [
             float(per_frame[a:b, 0].min()), float(per_frame[a:b, 1].max()), float(heard.turn[a]), inner, after, missing,
-            float(np.log(time[a:b].sum())), float(np.log(mean[0] / (1.0001 - mean[0]))) / 4,
+            float(np.log(time[a:b].sum())),
         ]  # fmt: skip
-        out.append(np.concatenate([mean, more, fixed]))
+        out.append(np.concatenate([mean, _odds(mean[:8]), more, fixed]))
     return np.array(out, dtype=np.float32)
+
+
+def _odds(share: Doubles) -> Doubles:
+    """Logarithms of odds: near certainty they still tell sure from surer."""
+    held = np.clip(share, 0.0, 1.0)
+    odds: Doubles = np.log((held + 1e-4) / (1.0001 - held)) / 3
+    return odds
 
 
 def confidence(nets: tuple[Perceptron, ...], seen: Floats, knots: Doubles) -> Doubles:

@@ -25,19 +25,19 @@ KEPT = 10
 POSSIBLE = 0.05
 """A key that is never likelier than this anywhere in the song is left out of the decoding."""
 DEFAULTS = {
-    "bass": 0.3,
-    "member": 0.4,
-    "chord": 1.69,
+    "bass": 0.4,
+    "member": 0.3,
+    "chord": 1.5,
     "key": 0.235,
-    "frame": 0.1,
+    "frame": 0.13,
     "unigram": 0.59,
-    "bigram": 0.41,
-    "step": 1.0,
+    "bigram": 0.37,
+    "step": 0.9,
     "modulate": -2.5,
     "change": -0.3,
-    "turn": 0.75,
+    "turn": 0.8,
     "metre": 0.05,
-    "key_metre": 0.14,
+    "key_metre": 0.05,
 }
 """Weights of the score's terms."""
 

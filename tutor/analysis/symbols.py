@@ -18,9 +18,9 @@ from tutor.music.table import NoteTable
 
 HOLD_BARS = 4
 """A symbol is trusted for so many bars when no other follows."""
-WEIGHT_ROOT = 1.5
-WEIGHT_QUALITY = 1.0
-WEIGHT_BASS = 0.8
+WEIGHT_ROOT = 2.5
+WEIGHT_QUALITY = 1.5
+WEIGHT_BASS = 1.0
 """Added to the log of a share where root, quality and inversion agree with the symbol. Set by hand: the
 development analyses have no printed symbols."""
 _PLAIN: dict[Quality, Quality] = {

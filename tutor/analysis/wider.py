@@ -21,7 +21,7 @@ from tutor.music.chordsymbol import SymbolChord
 from tutor.music.pitch import PitchClass
 from tutor.music.quality import MEMBERS, tones_of
 
-LASTING_QUARTERS = 2.0
+LASTING_QUARTERS = 3.0
 """A chord shorter than this is never widened without a symbol."""
 HELD_SHARE = 0.5
 """Share of the chord's time for which the added tone must sound."""
