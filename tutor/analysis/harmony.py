@@ -81,11 +81,21 @@ def tell(
         over = _symbol_over(signs, float(frames.start[a]), float(frames.end[b - 1]))
         spelled.append(widen(chord, Sounding(length, share_of, moving), over))
     spelled = tonic_sixths(spelled, [tonic for tonic, _ in homes])
+    figures = _figures(spelled, homes)
     chords = [
-        _span(table, frames, part, chord, home, sound[part[0] : part[1]].sum(axis=0), float(certain))
-        for part, chord, home, certain in zip(spans, spelled, homes, sure, strict=True)
+        _span(table, frames, part, chord, home, text, sound[part[0] : part[1]].sum(axis=0), float(certain))
+        for part, chord, home, text, certain in zip(spans, spelled, homes, figures, sure, strict=True)
     ]
     return tuple(keys), tuple(chords)
+
+
+def _figures(chords: Sequence[Spelled], homes: Sequence[tuple[PitchClass, Mode]]) -> list[str]:
+    """Figures, from the last chord back, for some depend on what follows."""
+    out: list[str] = []
+    for i in range(len(chords) - 1, -1, -1):
+        after = out[-1] if out and homes[i + 1] == homes[i] else ""
+        out.append(figure(chords[i], *homes[i], after))
+    return out[::-1]
 
 
 def _symbol_over(signs: Sequence[tuple[float, float, SymbolChord]], start: float, end: float) -> SymbolChord | None:
@@ -100,6 +110,7 @@ def _span(
     part: tuple[int, int],
     chord: Spelled,
     home: tuple[PitchClass, Mode],
+    text: str,
     sound: Floats,
     sure: float,
 ) -> ChordSpan:
@@ -116,7 +127,7 @@ def _span(
         quality=chord.quality,
         bass=chord.bass.name,
         inversion=chord.inversion,
-        figure=figure(chord, tonic, mode),
+        figure=text,
         key=f"{tonic.name} {mode}",
         symbol=chord.symbol,
         confidence=round(sure, 4),

@@ -14,9 +14,11 @@ from tutor.analysis.vocabulary import named
 from tutor.music.chordsymbol import symbol_for
 from tutor.music.pitch import PitchClass
 from tutor.music.quality import MEMBERS
-from tutor.music.roman import figure_for
+from tutor.music.roman import figure_for, parse_roman
 
 _SCALES: dict[Mode, tuple[int, ...]] = {"major": (0, 2, 4, -1, 1, 3, 5), "minor": (0, 2, -3, -1, 1, -4, 5, -2)}
+
+_SECOND_DEGREES: tuple[Quality, ...] = ("minor", "minor-seventh", "diminished", "half-diminished-seventh")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +94,21 @@ def spell_chord(chroma: int, index: int, tonic: PitchClass, sound: NDArray[np.fl
 
 
 @lru_cache(maxsize=4096)
-def figure(chord: Spelled, tonic: PitchClass, mode: Mode) -> str:
-    """The chord's Roman numeral."""
-    return figure_for(chord.root, chord.quality, chord.inversion, tonic, mode)
+def figure(chord: Spelled, tonic: PitchClass, mode: Mode, after: str = "") -> str:
+    """The chord's Roman numeral.
+
+    Args:
+        chord: The chord.
+        tonic: Tonic of its key.
+        mode: Mode of its key.
+        after: Figure of the next chord in the same key. A foreign chord that stands on the second degree of the key to
+            which the next one is applied is read in that key too: ii7/IV before V7/IV.
+    """
+    plain = figure_for(chord.root, chord.quality, chord.inversion, tonic, mode)
+    if "/" in plain or "/" not in after or chord.quality not in _SECOND_DEGREES:
+        return plain
+    target = after.split("/", 1)[1]
+    foreign = {t.fifths - tonic.fifths for t in chord.tones} - set(_SCALES[mode])
+    if foreign and chord.root.fifths == parse_roman(target, tonic, mode).root.fifths + 2:
+        return figure_for(chord.root, chord.quality, chord.inversion, tonic, mode, applied_to=target)
+    return plain

@@ -1,31 +1,35 @@
 """Printed chord symbols: strong evidence of the harmony, not law.
 
 A symbol speaks from where it stands to the next one, and at most for `HOLD_BARS` bars. It raises the chords it names
-by a fixed weight on the logarithmic scale on which the models speak: enough to settle a doubt and to name what the
-tones leave open, not enough to overrule a bar that plainly sounds another chord.
+on the logarithmic scale on which the models speak, in proportion to how much of what sounds belongs to the chord it
+names: over a bare melody it decides, over a bar that plainly sounds another chord it does not.
 """
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tutor.analysis.findings import Quality
 from tutor.analysis.model import softmax
-from tutor.analysis.slices import Floats, Frames
+from tutor.analysis.slices import LOF, LOF_ZERO, Floats, Frames
 from tutor.analysis.vocabulary import CLASSES, SIZE
 from tutor.music.chordsymbol import SymbolChord, parse_symbol
+from tutor.music.quality import tones_of
 from tutor.music.table import NoteTable
 
 HOLD_BARS = 4
 """A symbol is trusted for so many bars when no other follows."""
+AGREED = 3.0
+"""How much stronger a symbol speaks where everything that sounds belongs to it."""
 WEIGHT_ROOT = 2.5
 WEIGHT_QUALITY = 1.5
 WEIGHT_BASS = 1.0
 """Added to the log of a share where root, quality and inversion agree with the symbol. Set by hand: the
 development analyses have no printed symbols."""
 _PLAIN: dict[Quality, Quality] = {
-    "major-sixth": "major", "minor-sixth": "minor", "major-ninth": "major-seventh", "dominant-ninth": "dominant-seventh",
-    "minor-ninth": "minor-seventh", "added-ninth": "major", "suspended-second": "major", "suspended-fourth": "major",
+    "major-sixth": "major", "minor-sixth": "minor", "major-ninth": "major-seventh",
+    "dominant-ninth": "dominant-seventh", "minor-ninth": "minor-seventh", "added-ninth": "major", "suspended-second": "major", "suspended-fourth": "major",
     "power": "major", "minor-major-seventh": "minor", "augmented-major-seventh": "augmented",
     "dominant-seventh-flat-five": "dominant-seventh",
 }  # fmt: skip
@@ -70,9 +74,18 @@ def with_symbols(chord: Floats, frames: Frames, table: NoteTable) -> Floats:
     bonus = np.zeros((frames.count, 12, SIZE), dtype=np.float32)
     for start, end, symbol in spans:
         inside = (frames.start >= start - 1e-6) & (frames.start < end - 1e-6)
-        bonus[inside, symbol.root.chroma] += _bonus(symbol)
+        bonus[inside, symbol.root.chroma] += _bonus(symbol) * _agreement(frames, inside, symbol)
     raised = np.log(chord.reshape(bonus.shape) + 1e-6) + bonus
     return softmax(raised.astype(np.float32))
+
+
+def _agreement(frames: Frames, inside: NDArray[np.bool_], symbol: SymbolChord) -> float:
+    """From 0 to AGREED: the share of the sounding time that the symbol's own tones take, silence counting for it."""
+    sound = frames.sound[inside].sum(axis=0)
+    total = float(sound.sum())
+    members = {t.chroma for t in (*tones_of(symbol.root, symbol.quality), symbol.bass)}
+    own = sum(float(sound[i]) for i in range(LOF) if ((i - LOF_ZERO) * 7) % 12 in members)
+    return AGREED * (own / total if total > 0 else 1.0)
 
 
 def _bonus(symbol: SymbolChord) -> Floats:
