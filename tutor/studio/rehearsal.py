@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import random
-from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Any
 
 from tutor.music.voice import SingerProfile
 from tutor.practice import session as sessions
+from tutor.practice import stats
 from tutor.practice.catalogue import drills
 from tutor.practice.drill import Answer, Mark, Material
-from tutor.practice.schedule import Card, Review
+from tutor.practice.schedule import Card
 from tutor.practice.session import Asked, Session
 from tutor.store.store import Store
 from tutor.studio.library import Library
@@ -163,7 +163,7 @@ class Rehearsal:
             songs=found,
             low_midi=singer.low_midi,
             high_midi=singer.high_midi,
-            confusions=_confusions(self._store.reviews(singer.name)),
+            confusions=stats.mistaken_for(self._store.reviews(singer.name)),
         )
 
     def _running(self) -> Session:
@@ -173,15 +173,6 @@ class Rehearsal:
 
     def _body(self, session: Session | None = None) -> dict[str, Any]:
         return {"songs": list(self._songs), "session": (session or self._running()).to_json()}
-
-
-def _confusions(reviews: Iterable[Review]) -> dict[str, tuple[str, ...]]:
-    """For each right answer, what it was taken for, most often first."""
-    slips: dict[str, Counter[str]] = {}
-    for r in reviews:
-        if r.answered and r.expected and r.answered != r.expected and not r.withdrawn:
-            slips.setdefault(r.expected, Counter())[r.answered] += 1
-    return {right: tuple(label for label, _ in counts.most_common()) for right, counts in slips.items()}
 
 
 def _sung_by(raw: Any, name: str) -> Any:
