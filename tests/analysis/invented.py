@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tutor.analysis.columns import MEMBERS, members
+from tutor.analysis.columns import members
 from tutor.analysis.findings import ChordSpan, KeySpan, Quality
 from tutor.music.pitch import Pitch, PitchClass
 from tutor.music.table import MeasureRow, NoteRow, NoteTable, OrderRow, PartRow, TempoRow, TextRow
@@ -110,7 +110,7 @@ def sounding(chords: Sequence[ChordSpan], octave: int = 3) -> str:
         base = PitchClass.parse(span.bass)
         bass = Pitch(base.step, base.alter, octave)
         stack = [bass.name]
-        for member in members(span.root, span.quality)[: len(MEMBERS[span.quality])]:
+        for member in members(span.root, span.quality):
             if member.name != base.name:
                 pitch = Pitch(member.step, member.alter, octave)
                 stack.append((pitch if pitch.midi > bass.midi else Pitch(member.step, member.alter, octave + 1)).name)

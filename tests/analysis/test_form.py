@@ -13,9 +13,19 @@ from hypothesis import strategies as st
 
 from tests.analysis.invented import table
 from tutor.analysis.columns import below, sung_line
+from tutor.analysis.echoes import find_echoes
 from tutor.analysis.findings import Form, Section
-from tutor.analysis.form import best_layout, correct_form, find_form, forward_backward, join_groups, posterior
+from tutor.analysis.form import (
+    best_layout,
+    correct_form,
+    find_form,
+    forward_backward,
+    join_groups,
+    posterior,
+    split_strains,
+)
 from tutor.analysis.formnames import name_form
+from tutor.analysis.grid import bar_grid
 from tutor.analysis.phrases import find_phrases
 from tutor.music.pitch import Pitch
 from tutor.music.table import NoteTable
@@ -82,6 +92,31 @@ def test_planned_songs_get_their_letters(plan: str) -> None:
     assert [found[i] == found[j] for i in range(len(plan)) for j in range(i)] == [
         plan[i] == plan[j] for i in range(len(plan)) for j in range(i)
     ]
+
+
+def test_words_do_not_hide_the_letters() -> None:
+    one, dice = song("AABA"), random.Random(3)
+    spoken = ["lan-", "tern", "down", "the", "har-", "bour", "stair", "and", "who", "will", "row", "us", "there", "now"]
+    rows = [
+        replace(n, syllable=dice.choice(spoken).rstrip("-"), syllabic="single") if n.part == 0 else n for n in one.notes
+    ]
+    assert letters_by_strain(form_of(replace(one, notes=tuple(rows))), "AABA") == "AABA"
+
+
+def test_strains_of_four_bars_are_found_in_a_short_song() -> None:
+    (va, ua), (vb, ub) = strain(65, 4), strain(66, 4)
+    found = form_of(table(" ".join([va, va, vb, va]), " ".join([ua, ua, ub, ua])))
+    assert "".join(s.label for s in found.sections) == "AABA"
+    assert found.name == "AABA"
+
+
+def test_a_section_that_is_one_strain_twice_is_divided() -> None:
+    one = song("AABA")
+    line = sung_line(one)
+    echoes = find_echoes(one, bar_grid(one, line, below(one)), line, ())
+    assert split_strains(echoes, [0, 16]) == [0, 8, 16, 24]
+    assert split_strains(echoes, [0, 8, 24]) == [0, 8, 16, 24]
+    assert split_strains(echoes, [0, 8, 16, 24]) == [0, 8, 16, 24]
 
 
 def test_introduction_interlude_and_coda_are_told_apart() -> None:

@@ -20,7 +20,7 @@ def phrases(song: NoteTable) -> tuple[PhraseSpan, ...]:
 
 
 def test_rests_part_phrases() -> None:
-    song = table("C4:1 D4:1 E4:1 F4:1 G4:1 A4:1 G4:2 F4:1 E4:1 D4:1 C4:1 D4:2 r:2 " * 2)
+    song = table("C4:1 D4:1 E4:1 F4:1 G4:1 A4:1 G4:1 F4:1 E4:1 D4:1 C4:1 B3:1 D4:2 r:2 " * 2)
     found = phrases(song)
     assert [(p.start, p.end) for p in found] == [(0.0, 14.0), (16.0, 30.0)]
     assert [p.bars for p in found] == [("1", "4"), ("5", "8")]

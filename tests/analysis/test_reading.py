@@ -45,10 +45,9 @@ def test_a_song_is_read_whole(reading: Reading) -> None:
 
 
 def test_what_changed_on_return_is_told(reading: Reading) -> None:
-    if len(reading.returns) > 0 and reading.returns[0].again[0] == 16.0:
-        assert [(c.what, c.was, c.now) for c in reading.returns[0].changes] == [("pitch", "E4", "C4")]
-    changes = [c for r in reading.returns for c in r.changes]
-    assert all(c.what in ("pitch", "rhythm", "harmony", "cut short", "extended", "octave") for c in changes)
+    told = {r.again: [(c.at, c.what, c.was, c.now) for c in r.changes] for r in reading.returns}
+    assert [change for changes in told.values() for change in changes] == [(28.0, "pitch", "E4", "C4")]
+    assert max(end for _, end in told) > 56.0
 
 
 def test_the_same_table_gives_the_same_bytes(reading: Reading) -> None:
@@ -100,6 +99,13 @@ def test_the_users_chord_key_and_section_stand_and_are_marked(reading: Reading) 
     assert all(a.end <= b.start + 1e-6 for a, b in pairwise(found.keys))
     assert all(a.end <= b.start + 1e-6 for a, b in pairwise(found.chords))
     assert from_json(to_json(found)) == found
+
+
+def test_a_corrected_key_renumbers_the_chords_in_it(reading: Reading) -> None:
+    mine = Corrections(keys=(replace(key(0.0, 16.0, "F"), confidence=1.0),))
+    found = read(song(), mine)
+    assert next((c.figure, c.key) for c in found.chords if c.symbol == "C") == ("V", "F major")
+    assert [c.symbol for c in found.chords] == [c.symbol for c in reading.chords]
 
 
 def test_an_overlay_cuts_what_it_covers() -> None:

@@ -18,7 +18,7 @@ import re
 import sys
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from multiprocessing import Pool
 from pathlib import Path
@@ -35,7 +35,7 @@ from tutor.analysis.grid import bar_grid
 from tutor.analysis.phrases import find_phrases
 from tutor.music.table import NoteTable
 
-SETS = {"pop909": 1.0, "swd": 6.0}
+SETS = {"pop909": 1.0, "swd": 4.0}
 """Corpora and the weight of one song in the fit: few art songs stand against many popular ones."""
 WEIGHTS = Path(__file__).parents[2] / "tutor" / "analysis" / "form_weights.json"
 WORDED = {
@@ -47,11 +47,10 @@ WORDED = {
     "tempo_changes",
     "texted",
     "texted_bars",
-    "texted_fours",
-    "texted_short",
-    "texted_doublings",
+    *(c for c in SECTION_COLUMNS if c.startswith("lines_")),
 }
 """Columns that only notated songs with words can show."""
+JOINS = (-0.5, -1.0, -1.5)
 SOFT, STIFF = 1.0, 40.0
 Labels = NDArray[np.int64]
 
@@ -91,7 +90,7 @@ def load_case(tables: Path | None, folder: Path) -> Case:
     layouts = [truth["sections"], *(a["sections"] for a in truth.get("alternatives", []))]
     line = sung_line(table)
     grid = bar_grid(table, line, below(table))
-    echoes = find_echoes(table, grid, line)
+    echoes = find_echoes(table, grid, line, find_phrases(table, line))
     values, mask = section_features(echoes)
     return Case(folder.parent.name, folder.name, table, layouts, echoes, grid.start, values.astype(np.float32), mask)
 
@@ -225,7 +224,7 @@ def report(cases: Sequence[Case], rows: Sequence[dict[str, float]]) -> None:
             print(f"{corpus:8} {len(mine):4} songs  {means}")
 
 
-def fit(cases: Sequence[Case], join: float = -0.75) -> FormWeights:
+def fit(cases: Sequence[Case], join: float = -1.0) -> FormWeights:
     """Fit everything on some songs."""
     return FormWeights(fit_sections(cases), fit_pairs(cases), join)
 
@@ -250,12 +249,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if options.what == "score":
         report(cases, [measure(c, fitted_weights()) for c in cases])
     elif options.what == "folds":
-        rows: list[dict[str, float]] = [{}] * len(cases)
+        rows: dict[float, list[dict[str, float]]] = {j: [{}] * len(cases) for j in JOINS}
         for fold in range(options.folds):
             weights = fit([c for k, c in enumerate(cases) if k % options.folds != fold])
             for k in range(fold, len(cases), options.folds):
-                rows[k] = measure(cases[k], weights)
-        report(cases, rows)
+                for join in JOINS:
+                    rows[join][k] = measure(cases[k], replace(weights, join=join))
+        for join in JOINS:
+            print(f"letters joined above {join:g}")
+            report(cases, rows[join])
     else:
         write(fit(cases), cases)
     return 0

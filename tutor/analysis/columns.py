@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from tutor.analysis.findings import ChordSpan, KeySpan
 from tutor.errors import ScoreError
 from tutor.music.pitch import PitchClass
+from tutor.music.quality import Quality, tones_of
 from tutor.music.table import NoteRow, NoteTable, OrderRow
 
 Floats = NDArray[np.float64]
@@ -144,44 +145,9 @@ class Spans:
         return i if i >= 0 and at < self._ends[i] - SMALL else None
 
 
-MEMBERS: dict[str, tuple[int, ...]] = {
-    "major": (0, 4, 1),
-    "minor": (0, -3, 1),
-    "diminished": (0, -3, -6),
-    "augmented": (0, 4, 8),
-    "dominant-seventh": (0, 4, 1, -2),
-    "major-seventh": (0, 4, 1, 5),
-    "minor-seventh": (0, -3, 1, -2),
-    "half-diminished-seventh": (0, -3, -6, -2),
-    "diminished-seventh": (0, -3, -6, -9),
-    "minor-major-seventh": (0, -3, 1, 5),
-    "augmented-seventh": (0, 4, 8, -2),
-    "augmented-major-seventh": (0, 4, 8, 5),
-    "dominant-seventh-flat-five": (0, 4, -6, -2),
-    "suspended-second": (0, 2, 1),
-    "suspended-fourth": (0, -1, 1),
-    "major-sixth": (0, 4, 1, 3),
-    "minor-sixth": (0, -3, 1, 3),
-    "italian-sixth": (0, -10, -6),
-    "german-sixth": (0, -10, -6, -9),
-    "french-sixth": (0, 4, -6, -2),
-    "power": (0, 1),
-    "major-ninth": (0, 4, 1, 5, 2),
-    "dominant-ninth": (0, 4, 1, -2, 2),
-    "minor-ninth": (0, -3, 1, -2, 2),
-    "added-ninth": (0, 4, 1, 2),
-}
-"""Chord members in stacked order, as steps on the line of fifths from the root (a fifth is 1, a major third 4).
-
-The augmented sixths are stacked in thirds from their root as Roman numerals count them: Italian and German on the
-raised fourth degree (diminished third, diminished fifth), French on the second degree.
-"""
-
-
-def members(root: str, quality: str) -> tuple[PitchClass, ...]:
+def members(root: str, quality: Quality) -> tuple[PitchClass, ...]:
     """The spelled members of a chord, root first."""
-    base = PitchClass.parse(root).fifths
-    return tuple(PitchClass(base + step) for step in MEMBERS[quality])
+    return tones_of(PitchClass.parse(root), quality)
 
 
 def degree(name: str, tonic: str) -> str:

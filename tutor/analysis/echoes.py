@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -9,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tutor.analysis.columns import SMALL, Floats, Ints, Line
+from tutor.analysis.findings import PhraseSpan
 from tutor.analysis.grid import SLOTS, Grid, bar_likeness
 from tutor.analysis.signs import Signs, printed_signs
 from tutor.music.table import NoteTable
@@ -42,8 +44,10 @@ class Echoes:
     """The silent part of that pause, shape (n,)."""
     signs: Signs
     """What is printed at the bar lines."""
-    words: tuple[frozenset[str], ...]
-    """Syllables that start in each bar, lower case."""
+    lines: Ints
+    """Phrases that start at each bar line, pick-ups included, shape (n,)."""
+    words: tuple[frozenset[tuple[str, str]], ...]
+    """Pairs of neighbouring syllables whose second starts in the bar, lower case."""
 
     @cached_property
     def whole(self) -> Floats:
@@ -56,7 +60,7 @@ class Echoes:
         return out
 
 
-def find_echoes(table: NoteTable, grid: Grid, line: Line) -> Echoes:
+def find_echoes(table: NoteTable, grid: Grid, line: Line, phrases: Sequence[PhraseSpan]) -> Echoes:
     """Compare the bars of a song."""
     like = bar_likeness(grid)
     n = len(grid)
@@ -77,16 +81,26 @@ def find_echoes(table: NoteTable, grid: Grid, line: Line) -> Echoes:
         gap=gap,
         rest=rest,
         signs=printed_signs(table, line, grid.start),
+        lines=_lines(grid, phrases),
         words=_words(grid, line),
     )
 
 
-def _words(grid: Grid, line: Line) -> tuple[frozenset[str], ...]:
-    found: list[set[str]] = [set() for _ in range(len(grid))]
+def _lines(grid: Grid, phrases: Sequence[PhraseSpan]) -> Ints:
+    middle = (grid.start[:-1] + grid.start[1:]) / 2
+    bars = np.searchsorted(middle, np.array([p.start for p in phrases]) + SMALL)
+    return np.bincount(np.minimum(bars, len(grid) - 1), minlength=len(grid)).astype(np.int64)
+
+
+def _words(grid: Grid, line: Line) -> tuple[frozenset[tuple[str, str]], ...]:
+    found: list[set[tuple[str, str]]] = [set() for _ in range(len(grid))]
     bars = np.clip(np.searchsorted(grid.start, line.onset + SMALL) - 1, 0, len(grid) - 1)
+    before = ""
     for bar, row in zip(bars.tolist(), line.rows, strict=True):
         if row.syllable:
-            found[bar].add(row.syllable.lower().strip(".,;:!?'\"()"))
+            here = row.syllable.lower().strip(".,;:!?'\"()")
+            found[bar].add((before, here))
+            before = here
     return tuple(frozenset(w) for w in found)
 
 

@@ -1,10 +1,10 @@
 """How a song is laid out: sections with letters and primes, and the name of the whole.
 
 Two fitted steps. A semi-Markov model scores every stretch of bars as a possible section, from pauses of the voice,
-the place in the hypermetre, where repeated blocks begin and end, and length; dynamic programming finds the best
-layout, and forward-backward sums give the posterior of each section. Then every two sung sections get the log odds
-of bearing one letter, and the closest are joined (average linkage) for as long as the odds favour it. Weights come
-from `form_weights.json`, which says what they were fitted on.
+the place in the hypermetre, where repeated blocks begin and end, sentence ends and lines of the words, printed signs,
+and length; dynamic programming finds the best layout, and forward-backward sums give the posterior of each section.
+Then every two sung sections get the log odds of bearing one letter, and the closest are joined (average linkage) for
+as long as the odds favour it. Weights come from `form_weights.json`, which says what they were fitted on.
 """
 
 from __future__ import annotations
@@ -29,6 +29,8 @@ _LIMIT = 4.0
 """Log odds of a pair are held within this, so that no single pair rules a group."""
 _SAME = 0.95
 """Likeness of the sung bars from which two statements share a prime."""
+_STRAIN, _OTHER = 0.8, 0.6
+"""Mean likeness from which two halves are one strain, and below which they are not (choices of ours)."""
 INTRODUCTION, INTERLUDE, CODA = "i", "b", "o"
 
 
@@ -60,14 +62,14 @@ def fitted_weights() -> FormWeights:
 def find_form(
     table: NoteTable, line: Line, under: Below, phrases: Sequence[PhraseSpan], weights: FormWeights | None = None
 ) -> Form:
-    """Lay out a song. ``phrases`` only move a section's start to the pick-up it opens with."""
+    """Lay out a song. ``phrases`` give the lines of the words and the pick-ups that sections open with."""
     weights = weights or fitted_weights()
     if not table.measures:
         return Form("through-composed", ())
-    echoes = find_echoes(table, bar_grid(table, line, under), line)
+    echoes = find_echoes(table, bar_grid(table, line, under), line, phrases)
     values, mask = section_features(echoes)
     score = np.where(mask > 0, values @ weights.section, -np.inf)
-    cuts = best_layout(score)
+    cuts = split_strains(echoes, best_layout(score))
     sure = posterior(score, cuts)
     bounds = list(zip(cuts, [*cuts[1:], len(echoes.sung)], strict=True))
     sung = [bool(echoes.sung[a:b].mean() >= 0.5) for a, b in bounds]
@@ -125,6 +127,31 @@ def best_layout(score: Floats) -> list[int]:
     while cuts[-1] > 0:
         cuts.append(int(back[cuts[-1]]))
     return cuts[:0:-1]
+
+
+def split_strains(echoes: Echoes, cuts: Sequence[int]) -> list[int]:
+    """Divide sections that are one strain twice, and those of which one half alone is a strain heard elsewhere.
+
+    A short song laid out as AA BA, or as A AB A, in this way becomes AABA.
+    """
+    whole, n = echoes.whole, len(echoes.sung)
+
+    def alike(a: int, b: int, bars: int) -> float:
+        return float(whole[np.arange(a, a + bars), np.arange(b, b + bars)].mean())
+
+    out = set(cuts)
+    bounds = [(a, b) for a, b in zip(cuts, [*cuts[1:], n], strict=True) if echoes.sung[a:b].mean() >= 0.5]
+    even = [(a, (b - a) // 2) for a, b in bounds if (b - a) % 2 == 0 and b - a >= 8]
+    strains = [(a, b - a) for a, b in bounds]
+    strains += [(a, half) for a, half in even if alike(a, a + half, half) >= _STRAIN]
+    out |= {a + half for a, half in even if (a, half) in strains}
+    for a, half in even:
+        for strain, bars in strains:
+            if bars == half and strain != a:
+                one, two = alike(a, strain, half), alike(a + half, strain, half)
+                if max(one, two) >= _STRAIN and min(one, two) < _OTHER:
+                    out.add(a + half)
+    return sorted(out)
 
 
 def forward_backward(score: Floats) -> tuple[Floats, Floats]:

@@ -12,6 +12,8 @@ from tutor.analysis.echoes import LONGEST, Echoes, Flags, ahead
 
 _LENGTHS = np.array([1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 16, 24])
 """Upper edges of the classes of length, in bars."""
+_LINES = np.array([1, 2, 3, 4, 6, 8, 99])
+"""Upper edges of the classes of length, in lines of the words."""
 START = (
     "voice_enters",
     "voice_leaves",
@@ -56,9 +58,7 @@ INSIDE = (
     "silent_bars_in_sung",
     "texted",
     "texted_bars",
-    "texted_fours",
-    "texted_short",
-    "texted_doublings",
+    *(f"lines_{k}" for k in _LINES),
 )
 """Measured of the stretch as a whole."""
 SECTION_COLUMNS = (
@@ -79,6 +79,7 @@ def section_features(echoes: Echoes) -> tuple[Floats, Floats]:
     out = np.zeros((n, LONGEST, len(SECTION_COLUMNS)))
     mask = np.zeros((n, LONGEST))
     sung = np.append(0, np.cumsum(echoes.sung))
+    lines = np.append(0, np.cumsum(echoes.lines))
     changes = np.append(0, np.cumsum(starts[:, 0] + starts[:, 1]))
     along = np.zeros((n, n))  # likeness summed along the diagonal for the present length
     whole = echoes.whole
@@ -100,7 +101,9 @@ def section_features(echoes: Echoes) -> tuple[Floats, Floats]:
         inner = changes[bars:] - changes[np.minimum(s + 1, n)]
         here = sung[bars:] - sung[:m]
         body = _inside(echo, halves, inner, silent, bars)
-        x[:, width + 2 * lengths :] = np.concatenate([body, _texted(echoes, here, silent, bars)], axis=1)
+        x[:, width + 2 * lengths :] = np.concatenate(
+            [body, _texted(echoes, here, silent, lines[bars:] - lines[:m], bars)], axis=1
+        )
     return out, mask
 
 
@@ -135,13 +138,13 @@ def _inside(echo: Floats, halves: Floats, inner: Floats, silent: Flags, bars: in
     )
 
 
-def _texted(echoes: Echoes, sung: Ints, silent: Flags, bars: int) -> Floats:
+def _texted(echoes: Echoes, sung: Ints, silent: Flags, lines: Ints, bars: int) -> Floats:
     """Voice in the wrong kind of stretch, and lengths of stretches with words."""
     words = float(echoes.signs.texted) * ~silent
     inside, outside = sung * silent, (bars - sung) * ~silent
-    fours, short, doublings = words * (bars % 4 == 0), words * (bars <= 8), words * np.log2(bars)
-    columns = [inside, outside, words, words * bars, fours, short, doublings]
-    return np.stack(columns, axis=1)
+    classes = (np.searchsorted(_LINES, lines)[:, None] == np.arange(len(_LINES))) & (lines > 0)[:, None]
+    plain = np.stack([inside, outside, words, words * bars], axis=1)
+    return np.concatenate([plain, classes * words[:, None]], axis=1)
 
 
 def _starts(echoes: Echoes) -> Floats:
@@ -246,7 +249,6 @@ PAIR_COLUMNS = (
     "harmony_squared",
     "rhythm_harmony",
     "harmony_same_length",
-    "texted",
     "same_words",
 )
 """Measured of two sections that may bear one letter."""
@@ -277,12 +279,12 @@ def pair_features(echoes: Echoes, first: tuple[int, int], second: tuple[int, int
 
 
 def _shared_words(echoes: Echoes, first: tuple[int, int], second: tuple[int, int]) -> list[float]:
-    """Whether both have words, and the share of syllables in common."""
-    one = frozenset().union(*echoes.words[first[0] : first[1]])
-    two = frozenset().union(*echoes.words[second[0] : second[1]])
+    """The share of pairs of syllables in common, 0 where one has no words."""
+    one = frozenset[tuple[str, str]]().union(*echoes.words[first[0] : first[1]])
+    two = frozenset[tuple[str, str]]().union(*echoes.words[second[0] : second[1]])
     if not one or not two:
-        return [0.0, 0.0]
-    return [1.0, len(one & two) / min(len(one), len(two))]
+        return [0.0]
+    return [len(one & two) / min(len(one), len(two))]
 
 
 def _overlaid(echoes: Echoes, i: Ints, j: Ints, *, shifted: bool) -> Floats:

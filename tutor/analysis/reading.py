@@ -11,7 +11,7 @@ from typing import TypeVar
 
 from tutor.analysis.bassline import find_bassline
 from tutor.analysis.borrowed import find_borrowed
-from tutor.analysis.columns import SMALL, below, sounding_order, sung_line, with_voice
+from tutor.analysis.columns import SMALL, Spans, below, sounding_order, sung_line, with_voice
 from tutor.analysis.findings import (
     ChordSpan,
     Corrections,
@@ -27,6 +27,8 @@ from tutor.analysis.phrases import find_phrases, phrase_ends
 from tutor.analysis.returns import find_returns
 from tutor.analysis.rubs import find_hanging, find_rubs
 from tutor.analysis.voice import Clock, profile
+from tutor.music.pitch import PitchClass
+from tutor.music.roman import figure_for
 from tutor.music.table import NoteTable
 
 _Span = TypeVar("_Span", ChordSpan, KeySpan)
@@ -45,7 +47,8 @@ def read(table: NoteTable, corrections: Corrections | None = None) -> Reading:
     user = corrections or Corrections()
     table = with_voice(table, user.voice_part)
     found_keys, found_chords = read_harmony(table)
-    keys, chords = overlay(found_keys, user.keys), overlay(found_chords, user.chords)
+    keys = overlay(found_keys, user.keys)
+    chords = settle(table, overlay(found_chords, user.chords), keys) if user.keys or user.chords else found_chords
     line, under = sung_line(table), below(table)
     phrases = find_phrases(table, line, chords, keys)
     form = correct_form(table, line, find_form(table, line, under, phrases), user.sections)
@@ -84,6 +87,24 @@ def overlay(found: Sequence[_Span], corrected: Sequence[_Span]) -> tuple[_Span, 
         parts.append(replace(mine, corrected=True))
         kept = parts
     return tuple(sorted(kept, key=lambda s: (s.start, s.end)))
+
+
+def settle(table: NoteTable, chords: Sequence[ChordSpan], keys: Sequence[KeySpan]) -> tuple[ChordSpan, ...]:
+    """The engine's chords after a correction: places told anew, and numerals written in the key that now stands."""
+    spans = Spans(keys)
+    out = []
+    for chord in chords:
+        if not chord.corrected:
+            at = spans.index(chord.start)
+            key = keys[at] if at is not None else None
+            if key is not None and key.name != chord.key:
+                root, tonic = PitchClass.parse(chord.root), PitchClass.parse(key.tonic)
+                figure = figure_for(root, chord.quality, chord.inversion, tonic, key.mode)
+                chord = replace(chord, figure=figure, key=key.name)
+            bar, beat = table.bar_at(chord.start).number, table.beat_at(chord.start)
+            chord = replace(chord, bar=bar, beat=beat)
+        out.append(chord)
+    return tuple(out)
 
 
 def _song(table: NoteTable) -> SongInfo:
