@@ -10,14 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Quality = Literal[
-    "major", "minor", "diminished", "augmented",
-    "dominant-seventh", "major-seventh", "minor-seventh", "half-diminished-seventh", "diminished-seventh",
-    "minor-major-seventh", "augmented-seventh", "augmented-major-seventh", "dominant-seventh-flat-five",
-    "suspended-second", "suspended-fourth", "major-sixth", "minor-sixth",
-    "italian-sixth", "german-sixth", "french-sixth", "power",
-    "major-ninth", "dominant-ninth", "minor-ninth", "added-ninth",
-]  # fmt: skip
+from tutor.music.quality import Quality as Quality
+
 Mode = Literal["major", "minor"]
 BorrowedKind = Literal["modal", "applied", "chromatic"]
 ChangeKind = Literal["pitch", "rhythm", "harmony", "cut short", "extended", "octave"]

@@ -15,7 +15,7 @@ Quality = Literal[
     "italian-sixth", "german-sixth", "french-sixth", "power",
     "major-ninth", "dominant-ninth", "minor-ninth", "added-ninth",
 ]  # fmt: skip
-"""The same names as in the findings; kept here because spelling them needs no analysis."""
+"""Every quality a reading may name."""
 
 _SIXTHS: dict[Quality, tuple[int, ...]] = {
     "italian-sixth": (0, -10, -6),
