@@ -41,6 +41,12 @@ def test_next_video_names_the_commonest_slip() -> None:
     assert "took “the third” for “the root” (4 times)" in found.next_video
 
 
+def test_skills_are_told_in_words() -> None:
+    assert gathering.said("inversions", "triads-close") == "Inversions: triads in close position, by ear"
+    assert gathering.said("inversions", "no-such-skill") == "Inversions: no-such-skill"
+    assert gathering.said("no-such-drill", "x") == "no-such-drill: x"
+
+
 def test_nobody_answered() -> None:
     assert gather_sheets(PACK, ()).next_video == ""
 

@@ -202,6 +202,20 @@ async def test_another_question_of_the_same_kind(running: Running, studio: Studi
         assert (screen.pack.items[0], screen.pack.items[2]) == (made.items[0], made.items[2])
 
 
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_question_may_have_the_whole_screen(running: Running, studio: Studio, size: tuple[int, int]) -> None:
+    async with running(studio, size=size) as (app, pilot):
+        screen = await editing(app, studio, pilot)
+        await pilot.press("down", "enter")
+        assert not screen.query_one("#list").display
+        assert "The chord on the staff" in text_of(app)
+        await pilot.press("escape", "down")
+        await settle(pilot)
+        assert screen.query_one("#list").display
+        assert screen.at == 2
+        assert app.screen is screen
+
+
 async def test_the_last_question_stays(running: Running, studio: Studio) -> None:
     async with running(studio) as (app, pilot):
         screen = await editing(app, studio, pilot, pack(1))
@@ -426,7 +440,7 @@ async def test_codes_folders_and_refusals(running: Running, studio: Studio, tmp_
         assert screen.found is not None
         assert (screen.found.figures.sheets, screen.found.refused_count) == (6, 1)
         shown = str(screen.query_one("#figures", Static).render())
-        for words in ("50%", "taken for “the root”", "KR-20", "odd.txt, line 1", "inversions: triads"):
+        for words in ("50%", "taken for “the root”", "KR-20", "odd.txt, line 1", "Inversions: triads"):
             assert words in shown
         await pilot.press("a")
         await settle(pilot)

@@ -81,6 +81,7 @@ def _skills(texts: list[str]) -> list[tuple[str, str]]:
 
 def _print_figures(found: Gathered) -> None:
     from tutor.errors import plain
+    from tutor.quiz import gather
 
     figures = found.figures
     print(f"{plain(found.pack.title)}: {figures.sheets} answer sheets, {len(found.pack.items)} questions")
@@ -91,7 +92,8 @@ def _print_figures(found: Gathered) -> None:
         for n, (item, f) in enumerate(zip(found.pack.items, figures.items, strict=True), start=1):
             r = "   –" if f.corrected is None else f"{f.corrected:5.2f}"
             low, high = f.interval
-            print(f"  {n:>2}  {f.facility:>5.0%}  {low:>5.0%} to {high:>4.0%}  {r}    {item.drill}: {item.skill}")
+            said = gather.said(item.drill, item.skill)
+            print(f"  {n:>2}  {f.facility:>5.0%}  {low:>5.0%} to {high:>4.0%}  {r}    {said}")
             texts = {c.label: c.text for c in item.choices} | {"": "no answer"}
             for label, count in sorted(f.chosen.items(), key=lambda c: -c[1]):
                 if label != item.right:

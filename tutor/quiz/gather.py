@@ -12,12 +12,22 @@ from pathlib import Path
 from typing import Any
 
 from tutor.errors import PackError, plain
+from tutor.practice.catalogue import drills
 from tutor.quiz.pack import Pack
 from tutor.quiz.sheet import MOST_SHEET_BYTES, Sheet, from_code, from_file
 from tutor.quiz.statistics import QuizFigures, Tally
 
 MOST_TOLD = 50
 """Refusals told one by one; the rest is counted."""
+
+
+def said(drill: str, skill: str) -> str:
+    """A skill in words, 'Inversions: triads in close position, by ear'; its bare names where it is not known here."""
+    found = next((d for d in drills() if d.name == drill), None)
+    if found is None:
+        return f"{drill}: {skill}"
+    words = getattr(found, "words", None)
+    return f"{found.title}: {words(skill) if words is not None and skill in found.skills else skill}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +68,7 @@ class Gathered:
         worst = asked[0]
         if worst.share > 0.9:
             return "Nearly everybody heard everything: make the next quiz harder."
-        line = f"Explain “{worst.skill}” ({worst.drill}) next: {worst.share:.0%} of the answers were right."
+        line = f"Explain “{said(worst.drill, worst.skill)}” next: {worst.share:.0%} of the answers were right."
         if worst.taken_for:
             right, given, count = worst.taken_for[0]
             taken = f"left “{right}” open" if not given else f"took “{right}” for “{given}”"

@@ -52,7 +52,7 @@ class QuizScreen(Stage):
 
     def content(self) -> Iterable[Widget]:
         """A list, and a field for a path."""
-        yield Static("A quiz", classes="prompt", id="asks")
+        yield Static("Make a quiz, take one, or gather answers?", classes="prompt")
         yield PathField((KIND,), id="path", classes="gap hidden", placeholder="the quiz file: ~/name.quiz.json")
         yield Menu(id="menu", classes="gap", title_width=28, spaced=True)
 

@@ -6,24 +6,20 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import events
 from textual.binding import Binding, BindingType
-from textual.containers import Container, VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from tutor.errors import plain
 from tutor.quiz.pack import MOST_TEXT, Pack
-from tutor.tui.stage import Stage
-from tutor.tui.widgets.menu import Menu, Row
+from tutor.tui.screens.quiz_halves import Halves
+from tutor.tui.widgets.menu import Menu
 from tutor.tui.widgets.quiz_view import QuizView
 
 if TYPE_CHECKING:
     from tutor.practice.drill import Song
     from tutor.studio.quizdesk import Draft
 
-_WIDE = 110
-"""From this many columns on list and question stand side by side."""
 _SAID = {
     "prompt": "The question in other words; Enter keeps it.",
     "explanation": "The explanation in other words; Enter keeps it.",
@@ -32,7 +28,7 @@ _SAID = {
 }
 
 
-class QuizEditScreen(Stage):
+class QuizEditScreen(Halves):
     """The questions on one side, the one in the light in full on the other.
 
     Args:
@@ -43,30 +39,22 @@ class QuizEditScreen(Stage):
     NAME = "Quiz"
     HELP = (
         "Go through the questions with the arrow keys; the one in the light is shown in full, with its answer, its "
-        "explanation and the notes that prove it. Space plays it.\n\n"
+        "explanation and the notes that prove it; Enter gives it the whole screen. Space plays it.\n\n"
         "r asks for another question of the same kind, - and + move the question up and down, Del drops it. p and x "
         "let you reword the question and the explanation, t and i the title and the introduction. u takes the last "
         "change back, as often as you like.\n\n"
         "w writes everything into a folder. Until then the quiz is kept here and waits for you."
     )
-    AUTO_FOCUS = "Menu"
-    DEFAULT_CSS = """
-    QuizEditScreen #halves { height: 1fr; layout: vertical; }
-    QuizEditScreen #list { height: 2fr; }
-    QuizEditScreen QuizView { height: 3fr; border-top: solid $rule; }
-    QuizEditScreen #halves.wide { layout: horizontal; }
-    QuizEditScreen .wide #list { width: 2fr; height: 1fr; }
-    QuizEditScreen .wide QuizView { width: 3fr; height: 1fr; border-top: none; }
-    """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "hear", "hear", key_display="Space", tooltip="hear the question in the light"),
+        Binding("enter", "full", "full", key_display="Enter", tooltip="show the question in full, or the list again"),
         Binding("r", "another", "replace", tooltip="another question of the same kind"),
         Binding("minus,shift+up", "shift(-1)", "move", key_display="- +", tooltip="move the question up or down"),
         Binding("plus,equals_sign,shift+down", "shift(1)", "", show=False),
         Binding("delete,backspace", "drop", "drop", key_display="Del", tooltip="leave this question out"),
+        Binding("w", "write", "write", tooltip="write page, sheet, quiz and school package into a folder"),
         Binding("p", "word('prompt')", "reword", tooltip="reword the question"),
         Binding("x", "word('explanation')", "explain", tooltip="reword the explanation"),
-        Binding("w", "write", "write", tooltip="write page, sheet, quiz and school package into a folder"),
         Binding("u", "undo", "undo", tooltip="take the last change back"),
         Binding("t", "word('title')", "title", tooltip="change the title"),
         Binding("i", "word('introduction')", "introduction", tooltip="change the introduction"),
@@ -91,22 +79,12 @@ class QuizEditScreen(Stage):
         yield Static(id="title", classes="prompt", markup=False)
         yield Static(id="introduction", classes="quiet", markup=False)
         yield Input(id="words", classes="gap hidden", select_on_focus=False, max_length=MOST_TEXT)
-        with Container(id="halves", classes="gap"):
-            with VerticalScroll(id="list", can_focus=False):
-                yield Menu(id="menu", brief=True)
-            yield QuizView(can_focus=False)
+        yield from self.halves()
 
     def ready(self) -> None:
         """Show the questions."""
-        self._lay_halves(self.app.size.width)
+        self.lay_halves()
         self._show(0)
-
-    def on_resize(self, event: events.Resize) -> None:
-        """Side by side where there is room."""
-        self._lay_halves(event.size.width)
-
-    def _lay_halves(self, width: int) -> None:
-        self.query_one("#halves").set_class(width >= _WIDE, "wide")
 
     def _show(self, at: int) -> None:
         pack = self.pack
@@ -115,34 +93,23 @@ class QuizEditScreen(Stage):
         words = self.query_one("#introduction", Static)
         words.update(pack.introduction)
         words.display = bool(pack.introduction)
-        rows = [
-            Row(str(i), item.prompt, "" if item.source in ("", "fresh") else item.source, key=f"{i + 1:>2}")
-            for i, item in enumerate(pack.items)
-        ]
+        rows = self.item_rows(pack.items)
         self.query_one(Menu).show(rows, max(0, min(at, len(rows) - 1)))
         self._view()
         self.refresh_bindings()
-
-    @property
-    def _at(self) -> int:
-        return self.query_one(Menu).at
 
     def on_menu_pointed(self, message: Menu.Pointed) -> None:
         """Another question stands in the light."""
         self._view()
 
-    def on_menu_chosen(self, message: Menu.Chosen) -> None:
-        """Enter plays it."""
-        self.action_hear()
-
     def _view(self) -> None:
-        at = self._at
+        at = self.at
         if at < len(self.pack.items):
             self.query_one(QuizView).show(self.pack.items[at], number=at + 1)
 
     def action_hear(self) -> None:
         """Hear the question."""
-        item = self.pack.items[self._at]
+        item = self.pack.items[self.at]
         self.hear([e.phrase for e in item.heard or item.seen])
 
     # -- changing
@@ -151,7 +118,7 @@ class QuizEditScreen(Stage):
         """Keep a change before it is shown."""
         from tutor.studio import quizdesk
 
-        before, where = self.pack, self._at if at is None else at
+        before, where = self.pack, self.at if at is None else at
 
         def then(draft: Draft) -> None:
             if before != pack:
@@ -165,7 +132,7 @@ class QuizEditScreen(Stage):
         """Another question of the same kind."""
         from tutor.studio.quizzes import replace_item
 
-        pack, at = self.pack, self._at
+        pack, at = self.pack, self.at
         self._throws += 1
         seed = pack.seed + self._throws
         self.say("Looking for another question of this kind.")
@@ -180,13 +147,13 @@ class QuizEditScreen(Stage):
         """Leave this question out."""
         if len(self.pack.items) > 1:
             self.say("Dropped; u brings it back.")
-            self._change(self.pack.without(self._at))
+            self._change(self.pack.without(self.at))
         else:
             self.say("A quiz needs at least one question.", bad=True)
 
     def action_shift(self, by: int) -> None:
         """Move the question up or down."""
-        at = self._at
+        at = self.at
         to = max(0, min(len(self.pack.items) - 1, at + by))
         if to != at:
             self._change(self.pack.moved(at, to), to)
@@ -206,7 +173,7 @@ class QuizEditScreen(Stage):
         def then(draft: Draft) -> None:
             self._draft = draft
             self.say("Taken back.")
-            self._show(self._at)
+            self._show(self.at)
 
         self.work(lambda: quizdesk.keep_draft(self.studio, self._draft, before), then)
 
@@ -214,7 +181,7 @@ class QuizEditScreen(Stage):
         """Type other words."""
         field = self.query_one(Input)
         self._writing = what
-        field.value = str(getattr(self.pack if what in ("title", "introduction") else self.pack.items[self._at], what))
+        field.value = str(getattr(self.pack if what in ("title", "introduction") else self.pack.items[self.at], what))
         field.remove_class("hidden")
         field.focus()
         field.action_end()
@@ -222,7 +189,7 @@ class QuizEditScreen(Stage):
 
     def on_input_submitted(self, message: Input.Submitted) -> None:
         """Keep what was typed."""
-        text, what, at = plain(message.value), self._writing, self._at
+        text, what, at = plain(message.value), self._writing, self.at
         if not text and what != "introduction":
             self.say("Some words are needed here.", bad=True)
             return
@@ -256,5 +223,7 @@ class QuizEditScreen(Stage):
         """Out of the field, or out of the screen; the quiz waits."""
         if self.query_one(Input).has_focus:
             self._close_field()
+        elif self.is_full:
+            self.action_full()
         else:
             super().action_back()

@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from tutor.quiz.gather import Gathered
     from tutor.quiz.pack import Pack
 
-_BAR = 20
-"""Cells of the bar that shows a share."""
+_BARS = (8, 20)
+"""Cells of the bar that shows a share, in a narrow and in a wide terminal."""
+_WIDE = 110
 _ASKED = {
     "quiz": "Which quiz? The .quiz.json file that was written with the page.",
     "answers": "Which answers? A file, a folder, or a code; Enter adds it.",
@@ -171,26 +172,34 @@ class QuizGatherScreen(Stage):
         return out
 
     def _rows(self, out: Text, found: Gathered) -> None:
-        theme, sign = self.app.theme_variables, self.signs
+        from tutor.quiz.gather import said
+
+        theme, sign, width = self.app.theme_variables, self.signs, self.app.size.width
+        cells = _BARS[width >= _WIDE]
+        room = min(width, 108) - cells - 42
         out.append("Question by question\n", style=f"bold {theme['lamp']}")
-        out.append(f"{'':4}{'':{_BAR}}  right  range        r*\n", style=theme["text-quiet"])
+        out.append(f"{'':4}{'':{cells}}  right  range        r*\n", style=theme["text-quiet"])
         for number, (item, one) in enumerate(zip(found.pack.items, found.figures.items, strict=True), start=1):
-            full = round(one.facility * _BAR)
+            full = round(one.facility * cells)
             low, high = one.interval
             r = "   –" if one.corrected is None else f"{one.corrected:5.2f}"
             out.append(f"{number:>3} ", style=f"bold {theme['lamp']}")
             out.append(sign.half * full, style=theme["lamp"])
-            out.append(sign.rule * (_BAR - full), style=theme["rule"])
+            out.append(sign.rule * (cells - full), style=theme["rule"])
             out.append(f"  {one.facility:>5.0%}  {low:>4.0%} to {high:>4.0%} {r:>5}  ", style=theme["text-body"])
-            out.append(f"{item.drill}: {item.skill}\n", style=theme["text-quiet"])
+            words = said(item.drill, item.skill)
+            words = words if len(words) <= room else words[: room - 1].rstrip() + sign.ellipsis
+            out.append(f"{words}\n", style=theme["text-quiet"])
 
     def _skills(self, out: Text, found: Gathered) -> None:
+        from tutor.quiz.gather import said
+
         theme = self.app.theme_variables
         slips = [s for s in found.skills if s.taken_for]
         if slips:
             out.append("\nSlips by skill\n", style=f"bold {theme['lamp']}")
         for skill in slips:
-            out.append(f"{skill.drill}: {skill.skill}, {skill.share:.0%} right\n", style=theme["text-body"])
+            out.append(f"{said(skill.drill, skill.skill)}, {skill.share:.0%} right\n", style=theme["text-body"])
             for right, given, count in skill.taken_for[:3]:
                 what = f"“{right}” left open" if not given else f"“{right}” taken for “{given}”"
                 out.append(f"    {count:>5}  {what}\n", style=theme["text-quiet"])
@@ -205,6 +214,8 @@ class QuizGatherScreen(Stage):
         """Some keys need figures."""
         if action in ("more", "export", "undo", "other"):
             return self.found is not None and (action != "undo" or len(self._sources) > 1)
+        if action == "pass":
+            return self.query_one(PathField).display
         return True
 
     def action_more(self) -> None:

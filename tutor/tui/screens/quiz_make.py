@@ -111,8 +111,8 @@ class QuizMakeScreen(Stage):
             Row("title", "Title", self.title_now),
             Row("introduction", "Introduction", wish.introduction or "none"),
             Row("reveal", "Explanations", told),
-            Row("", "", heading=True),
-            Row("make", "Choose the questions", "then look them over, change them and write the page"),
+            Row("", "Then", heading=True),
+            Row("make", "Choose the questions", "to look over, change and write"),
         ]
         menu = self.query_one(Menu)
         menu.show(rows, menu.current.id if menu.current and menu.current.id else 1)

@@ -6,26 +6,23 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import ClassVar
 
-from textual import events
 from textual.binding import Binding, BindingType
-from textual.containers import Container, VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from tutor.errors import plain
 from tutor.quiz.sheet import to_code
 from tutor.quiz.taking import Taking
+from tutor.tui.screens.quiz_halves import Halves
 from tutor.tui.screens.quiz_take import lamps_of
-from tutor.tui.stage import Stage
-from tutor.tui.widgets.menu import Menu, Row
+from tutor.tui.widgets.menu import Menu
 from tutor.tui.widgets.path_field import PathField
 from tutor.tui.widgets.quiz_view import QuizView
 
-_WIDE = 110
 _FOLDER = "~/larkstair-answers"
 
 
-class QuizTakenScreen(Stage):
+class QuizTakenScreen(Halves):
     """How it went.
 
     Args:
@@ -36,21 +33,14 @@ class QuizTakenScreen(Stage):
     HELP = (
         "The code holds your answers and nothing about you. To hand them in, send the code to your teacher, or s saves "
         "a small file to send; a nickname goes into the file only if you type one (n).\n\n"
-        "Below are all questions with what was right and why: go through them with the arrows, Space plays the music."
+        "Below are all questions with what was right and why: the arrows go through them, Enter shows one in full, "
+        "Space plays its music."
     )
-    AUTO_FOCUS = "Menu"
-    DEFAULT_CSS = """
-    QuizTakenScreen #halves { height: 1fr; layout: vertical; }
-    QuizTakenScreen #list { height: 2fr; }
-    QuizTakenScreen QuizView { height: 3fr; border-top: solid $rule; }
-    QuizTakenScreen #halves.wide { layout: horizontal; }
-    QuizTakenScreen .wide #list { width: 2fr; height: 1fr; }
-    QuizTakenScreen .wide QuizView { width: 3fr; height: 1fr; border-top: none; }
-    """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "hear", "hear", key_display="Space", tooltip="hear the question in the light"),
-        Binding("s", "save", "save the answer file", tooltip="save your answers as a small file to send"),
-        Binding("c", "copy", "copy the code", tooltip="copy the code, where the terminal allows it"),
+        Binding("enter", "full", "full", key_display="Enter", tooltip="show the question in full, or the list again"),
+        Binding("s", "save", "save the file", tooltip="save your answers as a small file to send"),
+        Binding("c", "copy", "copy code", tooltip="copy the code, where the terminal allows it"),
         Binding("n", "nickname", "nickname", tooltip="a nickname for the file, only if you like"),
     ]
 
@@ -69,43 +59,30 @@ class QuizTakenScreen(Stage):
         yield Static(self.code, id="code", classes="lamp", markup=False)
         yield Input(id="nickname", classes="hidden", max_length=40, placeholder="a nickname, only if you like")
         yield PathField(id="folder", classes="hidden", placeholder="the folder for the answer file")
-        with Container(id="halves", classes="gap"):
-            with VerticalScroll(id="list", can_focus=False):
-                yield Menu(id="menu", brief=True)
-            yield QuizView(can_focus=False)
+        yield from self.halves()
 
     def ready(self) -> None:
         """Show the questions."""
-        self.query_one("#halves").set_class(self.app.size.width >= _WIDE, "wide")
+        self.lay_halves()
         sign, taking = self.signs, self.taking
-        rows = [
-            Row(str(i), item.prompt, key=f"{i + 1:>2} {sign.right if taking.hit(i) else sign.wrong}")
-            for i, item in enumerate(taking.pack.items)
-        ]
+        signs = [sign.right if taking.hit(i) else sign.wrong for i in range(len(taking.answers))]
+        rows = self.item_rows(taking.pack.items, signs)
         self.query_one(Menu).show(rows)
         self.light(lamps_of(taking))
         self._view()
-
-    def on_resize(self, event: events.Resize) -> None:
-        """Side by side where there is room."""
-        self.query_one("#halves").set_class(event.size.width >= _WIDE, "wide")
 
     def on_menu_pointed(self, message: Menu.Pointed) -> None:
         """Another question stands in the light."""
         self._view()
 
-    def on_menu_chosen(self, message: Menu.Chosen) -> None:
-        """Enter plays it."""
-        self.action_hear()
-
     def _view(self) -> None:
-        at = self.query_one(Menu).at
+        at = self.at
         item = self.taking.pack.items[at]
         self.query_one(QuizView).show(item, number=at + 1, given=self.taking.answers[at])
 
     def action_hear(self) -> None:
         """Hear the question."""
-        item = self.taking.pack.items[self.query_one(Menu).at]
+        item = self.taking.pack.items[self.at]
         self.hear([e.phrase for e in item.heard or item.seen or item.evidence])
 
     def action_copy(self) -> None:
@@ -159,5 +136,7 @@ class QuizTakenScreen(Stage):
         if any(field.has_focus for field in self.query(Input)):
             self._close_fields()
             self.say("")
+        elif self.is_full:
+            self.action_full()
         else:
             super().action_back()

@@ -7,6 +7,7 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
+from tutor.quiz.gather import said
 from tutor.quiz.pack import PackItem
 from tutor.tui.widgets.frame import signs_of
 from tutor.tui.widgets.score import Score
@@ -51,7 +52,7 @@ class QuizView(VerticalScroll):
             out.append(f"{item.prompt}\n", style=f"bold {theme['text-body']}")
             where = "fresh music" if item.source in ("", "fresh") else item.source
             how = "by ear" if item.heard else "by eye"
-            out.append(f"{where}; {how}; {item.drill}: {item.skill}\n", style=theme["text-quiet"])
+            out.append(f"{where}; {how}. {said(item.drill, item.skill)}\n", style=theme["text-quiet"])
         for place, choice in enumerate(item.choices, start=1):
             right = choice.label == item.right
             if not asked and not right and place != given:
