@@ -154,3 +154,9 @@ def test_an_unusual_note_does_not_stop_the_reading() -> None:
     assert Pitch(odd.step, odd.alter, odd.octave).midi > 0
     _, chords = read_harmony(replace(table, notes=(odd, *table.notes[1:])))
     assert chords
+
+
+def test_a_diminished_seventh_that_falls_back_to_the_tonic_is_not_applied() -> None:
+    bars = ["C3 E4 G4 C5", "C3 D#4 F#4 A4", "C3 E4 G4 C5", "F3 C4 F4 A4", "G2 D4 F4 B4", "C3 E4 G4 C5"]
+    _, chords = read_harmony(table_of(bars))
+    assert [c.figure for c in chords][1] == "#iio42"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -18,6 +19,7 @@ from tutor.music.roman import figure_for, parse_roman
 
 _SCALES: dict[Mode, tuple[int, ...]] = {"major": (0, 2, 4, -1, 1, 3, 5), "minor": (0, 2, -3, -1, 1, -4, 5, -2)}
 
+_TONIC = re.compile(r"I(?![IVt])")
 _SECOND_DEGREES: tuple[Quality, ...] = ("minor", "minor-seventh", "diminished", "half-diminished-seventh")
 
 
@@ -102,9 +104,13 @@ def figure(chord: Spelled, tonic: PitchClass, mode: Mode, after: str = "") -> st
         tonic: Tonic of its key.
         mode: Mode of its key.
         after: Figure of the next chord in the same key. A foreign chord that stands on the second degree of the key to
-            which the next one is applied is read in that key too: ii7/IV before V7/IV.
+            which the next one is applied is read in that key too: ii7/IV before V7/IV. A diminished seventh on the
+            raised second degree that goes to the tonic leads nowhere else: #iio7, not viio7/iii (the common-tone
+            diminished seventh of the textbooks; recalled).
     """
     plain = figure_for(chord.root, chord.quality, chord.inversion, tonic, mode)
+    if plain.endswith("/iii") and chord.quality == "diminished-seventh" and _TONIC.match(after):
+        return figure_for(chord.root, chord.quality, chord.inversion, tonic, mode, applied_to="")
     if "/" in plain or "/" not in after or chord.quality not in _SECOND_DEGREES:
         return plain
     target = after.split("/", 1)[1]
