@@ -101,6 +101,7 @@ def running() -> Running:
         studio: Studio, *, size: tuple[int, int] = (80, 24), theme: ThemeName = "night", ascii: bool = False
     ) -> AsyncIterator[tuple[LarkstairApp, Pilot[Any]]]:
         app = LarkstairApp(studio)
+        app.strict = True
         app.set_look(Look(theme, ascii))
         async with app.run_test(size=size) as pilot:
             await settle(pilot)

@@ -164,6 +164,23 @@ async def test_a_bad_file_is_told_in_one_line_and_nothing_is_lost(
     assert [s.title for s in studio.songs() if s.opened_at] == [frozen.CARD.title]
 
 
+async def test_a_fault_in_a_task_is_told_and_nothing_is_lost(
+    running: Running, studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(studio.library, "open", broken)
+    async with running(studio) as (app, pilot):
+        app.strict = False
+        await pilot.press("o")
+        await settle(pilot)
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "nothing is lost" in app.screen.foot.notice  # type: ignore[attr-defined]
+        assert "ZeroDivisionError" in app.screen.foot.notice  # type: ignore[attr-defined]
+
+
 async def test_opening_a_song_from_the_command_line(studio: Studio) -> None:
     from tutor.tui.app import LarkstairApp
 

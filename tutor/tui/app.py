@@ -77,6 +77,8 @@ class LarkstairApp(App[None]):
         self._opener = studio if callable(studio) else None
         self._studio: Studio | None = None if callable(studio) else studio
         self._song = song
+        self.strict = False
+        """True raises faults of the program instead of telling them in one line (tests)."""
         self.failure: TutorError | None = None
         """Why the program had to end; None when all is well."""
 
@@ -203,6 +205,13 @@ class LarkstairApp(App[None]):
     def action_toggle_size(self) -> None:
         """Large staves, or compact ones."""
         self.set_look(replace(self.look, large=not self.look.large))
+
+    def action_command_palette(self) -> None:
+        """Open the command palette."""
+        from tutor.tui.palette import Palette
+
+        if self.screen.id != "--command-palette":
+            self.push_screen(Palette(id="--command-palette"))
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """What the command palette offers: every screen by name, the look, help and leaving."""

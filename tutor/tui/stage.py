@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from tutor.tui.app import LarkstairApp
 
 T = TypeVar("T")
+FAULT = "That failed inside the program; nothing is lost. Please report it"
 _TICK_S = 1 / 20
 """How often the pointer on a staff follows the sound."""
 
@@ -112,6 +113,16 @@ class Stage(Screen[None]):
             except TutorError as error:
                 if self.is_running:
                     self.say(error.line, bad=True)
+                    if failed is not None:
+                        failed()
+                return
+            except Exception as error:
+                # A fault of the program in one task is told and does not take the session down; tests want it raised.
+                if self.house.strict:
+                    raise
+                self.log.error(error)
+                if self.is_running:
+                    self.say(f"{FAULT} ({type(error).__name__}).", bad=True)
                     if failed is not None:
                         failed()
                 return
