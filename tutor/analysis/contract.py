@@ -77,12 +77,7 @@ def to_json(reading: Reading) -> Json:
             "runs": [asdict(r) for r in reading.bassline.runs],
             "smooth": [{**asdict(s), "bass": list(s.bass)} for s in reading.bassline.smooth],
         },
-        "voice": {
-            **asdict(reading.voice),
-            "high_notes": [asdict(h) for h in reading.voice.high_notes],
-            "leaps": [asdict(leap) for leap in reading.voice.leaps],
-            "climax": _climax(reading.voice.climax),
-        },
+        "voice": _voice_out(reading.voice),
         "warnings": list(reading.warnings),
         "corrected": reading.corrected,
     }
@@ -92,6 +87,15 @@ def _chord(chord: ChordSpan) -> Json:
     raw = asdict(chord)
     evidence = {"tones": list(raw.pop("tones")), "nonchord": list(raw.pop("nonchord"))}
     return {**raw, "evidence": evidence}
+
+
+def _voice_out(voice: VoiceProfile) -> Json:
+    return {
+        **asdict(voice),
+        "high_notes": [asdict(h) for h in voice.high_notes],
+        "leaps": [asdict(leap) for leap in voice.leaps],
+        "climax": _climax(voice.climax),
+    }
 
 
 def _climax(climax: Climax | None) -> Json | None:

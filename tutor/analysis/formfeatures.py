@@ -160,7 +160,6 @@ def _starts(echoes: Echoes) -> Floats:
     place = bars - anchor
     song_place = bars - (int(np.argmax(sung)) if sung.any() else 0)
     begins, ends, block = _edges(echoes.whole)
-    signs = echoes.signs
     out = np.stack(
         [
             enters,
@@ -180,17 +179,19 @@ def _starts(echoes: Echoes) -> Floats:
             block * (begins > 0.15),
             (echoes.gap > 0.3) * (place % 4 == 0),
             *_runs(echoes.whole),
-            signs.stop,
-            signs.open,
-            signs.stop * np.minimum(echoes.rest, 1.0),
-            signs.mark,
-            signs.change,
-            signs.tempo,
+            *_printed(echoes),
         ],
         axis=1,
     ).astype(np.float64)
     out[0] = 0.0
     return out
+
+
+def _printed(echoes: Echoes) -> list[Floats]:
+    """What the words and signs say at each bar line."""
+    signs = echoes.signs
+    at_rest = signs.stop * np.minimum(echoes.rest, 1.0)
+    return [signs.stop, signs.open, at_rest, signs.mark, signs.change, signs.tempo]
 
 
 def _runs(whole: Floats) -> tuple[Floats, Floats]:
