@@ -104,6 +104,8 @@ class BundledSong:
     """Voice type it is written for."""
     blurb: str
     """One sentence: who sings, and what there is to find."""
+    truth: Traversable | None = None
+    """What the composer meant, as TOML."""
 
 
 @lru_cache(maxsize=1)
@@ -185,7 +187,7 @@ def parse_songs(text: str, folder: Traversable) -> tuple[BundledSong, ...]:
         file = folder / f"{name}.musicxml"
         if not file.is_file():
             raise LessonError(f"there is no {name}.musicxml", where=where, remedy="Put the song beside the list")
-        found.append(BundledSong(title, file, name, voice, blurb))
+        found.append(BundledSong(title, file, name, voice, blurb, folder / f"{name}.truth.toml"))
     return tuple(found)
 
 

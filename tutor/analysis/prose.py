@@ -75,7 +75,7 @@ def _head(reading: Reading) -> list[str]:
     lines = [f"{title}{by}", f"{song.bars} bars. Parts: {parts}."]
     lines += [f"Note: {warning}" for warning in reading.warnings]
     if reading.corrected:
-        lines.append("Your corrections are applied.")
+        lines.append("Corrections stand in place of the engine's own reading where they apply.")
     return lines
 
 
@@ -112,17 +112,24 @@ def _harmony(reading: Reading, full: bool) -> list[str]:
 
 
 def _borrowed(reading: Reading, full: bool) -> list[str]:
-    def tell(tone: BorrowedTone) -> str:
+    def tell(tones: list[BorrowedTone]) -> str:
+        tone = tones[0]
         if tone.kind == "modal":
             why = f"lent by {', '.join(tone.modes)}" if tone.modes else "lent by another mode"
         elif tone.kind == "applied":
             why = f"belongs to the applied chord {tone.chord}"
         else:
             why = "melodic: passing or neighbouring"
-        return f"  bar {tone.bar}, beat {tone.beat:g}: {tone.pitch} = {tone.degree} in {tone.key}, {why}"
+        pitches = ", ".join(dict.fromkeys(t.pitch for t in tones))
+        doubt = _doubt(min(t.confidence for t in tones))
+        return f"  bar {tone.bar}: {tone.degree} in {tone.key} ({pitches}), {why}{doubt}"
 
-    sure = [tell(t) + _doubt(t.confidence) for t in reading.borrowed]
-    return ["BORROWED TONES", *(_cut(sure, full, "tones") or ["  none: every note belongs to its key"])]
+    groups: dict[tuple[str, ...], list[BorrowedTone]] = {}
+    for tone in reading.borrowed:
+        applied = tone.chord if tone.kind == "applied" else ""
+        groups.setdefault((tone.bar, tone.degree, tone.kind, tone.key, applied), []).append(tone)
+    told = [tell(tones) for tones in groups.values()]
+    return ["BORROWED TONES", *(_cut(told, full, "lines") or ["  none: every note belongs to its key"])]
 
 
 def _returns(reading: Reading, full: bool) -> list[str]:
@@ -134,7 +141,7 @@ def _returns(reading: Reading, full: bool) -> list[str]:
             + ("the same" if not back.changes else f"{len(back.changes)} changes")
         )
         for c in back.changes if full else back.changes[:3]:
-            yield f"    bar {c.bar}, beat {c.beat:g}: {c.what}, was {c.was or 'nothing'}, now {c.now or 'nothing'}"
+            yield f"    bar {c.bar}, beat {_beat(c.beat)}: {c.what}, was {c.was or 'nothing'}, now {c.now or 'nothing'}"
 
     lines = [line for back in reading.returns for line in tell(back)]
     return ["WHAT COMES BACK", *(_cut(lines, full, "lines") or ["  nothing comes back"])]
@@ -144,7 +151,7 @@ def _rubs(reading: Reading, full: bool) -> list[str]:
     def tell(rub: Rub) -> str:
         solved = {"voice": "the voice resolves", "accompaniment": "the piano resolves", "none": "it stays open"}
         return (
-            f"  bar {rub.bar}, beat {rub.beat:g}: {rub.voice} against {rub.against} of {rub.chord} "
+            f"  bar {rub.bar}, beat {_beat(rub.beat)}: {rub.voice} against {rub.against} of {rub.chord} "
             f"({rub.interval}); {solved[rub.resolves.by]}"
         )
 
@@ -184,6 +191,10 @@ def _bar(reading: Reading, at: float) -> str:
         *((s.start, s.bars[0]) for s in reading.form.sections),
     )
     return min(places, key=lambda p: abs(p[0] - at), default=(0.0, "1"))[1]
+
+
+def _beat(beat: float) -> str:
+    return f"{round(beat, 2):g}"
 
 
 def _doubt(confidence: float) -> str:

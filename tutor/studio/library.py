@@ -145,18 +145,29 @@ class Library:
             return None
 
     def _keep(self, table: NoteTable, card: SongCard) -> Song:
-        from tutor.score import sidecar
-
-        trouble = ""
+        notes: tuple[str, ...] = ()
         try:
-            corrections = sidecar.load(self._beside(card), table)
+            corrections, notes = self._corrected(table, card)
         except SidecarError as error:
-            corrections, trouble = Corrections(), f"Your corrections were left out: {error.line}"
+            corrections, notes = Corrections(), (f"Your corrections were left out: {error.line}",)
         reading = self._reading(table, card.id, corrections)
-        if trouble:
-            reading = replace(reading, warnings=(*reading.warnings, trouble))
+        if notes:
+            reading = replace(reading, warnings=(*reading.warnings, *notes))
         self._open[card.id] = song = Song(card.id, card.title, table, reading)
         return song
+
+    def _corrected(self, table: NoteTable, card: SongCard) -> tuple[Corrections, tuple[str, ...]]:
+        """The user's corrections; for a bundled song without any, the composer's own reading and a note of it."""
+        from tutor.score import sidecar
+
+        mine = sidecar.load(self._beside(card), table)
+        bundled = self._bundled(card.path) if card.bundled else None
+        if mine or bundled is None:
+            return mine, ()
+        from tutor.studio.composers import NOTE, composers_reading
+
+        theirs = composers_reading(bundled, table)
+        return theirs, (NOTE,) if theirs else ()
 
     def _reading(self, table: NoteTable, song_id: str, corrections: Corrections) -> Reading:
         from tutor.analysis import contract

@@ -1,0 +1,36 @@
+"""Bundled songs show what their composer meant, and say so."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from tutor.lessons import BundledSong, bundled_songs
+from tutor.score.read import read_score
+from tutor.studio import Studio
+from tutor.studio.composers import NOTE, composers_reading
+
+
+@pytest.mark.parametrize("song", bundled_songs(), ids=lambda s: s.name)
+def test_the_truth_file_fits_the_song(song: BundledSong) -> None:
+    table = read_score(song.file.read_bytes(), song.file.name)
+    meant = composers_reading(song, table)
+    assert meant.chords[0].start == 0
+    assert meant.chords[-1].end == table.length_quarters
+    assert all(a.end == b.start for a, b in zip(meant.chords, meant.chords[1:], strict=False))
+    assert song.truth is not None
+    sections = tomllib.loads(song.truth.read_text(encoding="utf-8"))["form"]["sections"]
+    assert [s.label for s in meant.sections if s.label.isupper()] == [s.split()[0] for s in sections]
+    assert (meant.sections[0].start, meant.sections[-1].end) == (0, table.length_quarters)
+
+
+def test_the_reading_is_the_composers_and_says_so(tmp_path: Path) -> None:
+    here = Studio.open(tmp_path, silent_ports=True)
+    song = here.open_song("ebb-counting")
+    assert song.reading.keys[0].name == "D minor"
+    assert [s.label for s in song.reading.form.sections if s.label.isupper()] == ["A", "A", "A"]
+    assert NOTE in song.reading.warnings
+    assert here.library.get(song.id) == song
+    here.close()
