@@ -87,7 +87,7 @@ def gather(pack: Pack, paths: Iterable[Path]) -> Gathered:
 
 def gather_sheets(pack: Pack, sheets: Iterable[tuple[str, Sheet | PackError]]) -> Gathered:
     """Gather sheets that were read already; each comes with the place it was found in."""
-    tally = Tally([i.right for i in pack.items])
+    tally, quiz = Tally([i.right for i in pack.items]), pack.id
     known: set[int] = set()
     told: list[str] = []
     refused = 0
@@ -95,7 +95,7 @@ def gather_sheets(pack: Pack, sheets: Iterable[tuple[str, Sheet | PackError]]) -
         try:
             if isinstance(sheet, PackError):
                 raise sheet
-            labels = sheet.labels(pack)
+            labels = sheet.labels(pack, quiz)
             mark = int(sheet.mark, 16)
             if mark in known:
                 raise PackError("this sheet was handed in before and counts once")
