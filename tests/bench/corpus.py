@@ -121,12 +121,17 @@ def chorales(folder: Path) -> list[Piece]:
     ]
 
 
-def bundled() -> list[Piece]:
-    """Scores with RomanText analyses in music21's corpus: chorales and madrigals."""
+def bundled(only: str = "*") -> list[Piece]:
+    """Scores with RomanText analyses in music21's corpus: chorales and madrigals.
+
+    Args:
+        only: Pattern that the analysis's file name must match.
+    """
     from music21 import corpus
 
     pieces = []
-    for path in sorted(Path(p) for p in corpus.corpora.CoreCorpus().getPaths([".rntxt"])):
+    paths = (Path(str(p)) for p in corpus.corpora.CoreCorpus().getPaths([".rntxt"]))
+    for path in sorted(p for p in paths if p.match(only)):
         score = _score_of(path)
         if score is not None:
             table = _table(score)
@@ -152,7 +157,7 @@ def _score_of(path: Path) -> Path | None:
     if path.parent.name == "monteverdi":
         found = [path.with_suffix(s) for s in (".mxl", ".xml") if path.with_suffix(s).exists()]
         return found[0] if found else None
-    number = re.search(r"BWV\s*([\d.]+)", path.read_text(errors="replace"))
+    number = re.search(r"BWV:?\s*([\d.]+)", path.read_text(errors="replace"))
     if number is None:
         return None
     try:
