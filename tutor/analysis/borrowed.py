@@ -14,6 +14,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import exp, log
 
 from tutor.analysis.findings import BorrowedKind, BorrowedTone, ChordSpan, KeySpan
 from tutor.music.pitch import PitchClass
@@ -35,6 +36,13 @@ _BRIGHT: tuple[tuple[str, frozenset[str]], ...] = (
 """Modes by the sum of their degrees in semitones, brightest first; the two further minors follow their equals."""
 _MINORS = ("melodic minor", "harmonic minor")
 _SMALL = 1e-6
+_SURE: dict[BorrowedKind, tuple[float, float, float, float]] = {
+    "modal": (-2.55, 0.12, 0.90, 1.10),
+    "applied": (-0.29, 0.17, 0.61, 0.0),
+    "chromatic": (-0.29, 0.10, 0.0, -0.90),
+}
+"""Logistic model of a kind being the analyst's: constant, log-odds of the chord, log-odds of the key, and whether the
+tone belongs to the chord. Fitted by maximum likelihood on the cross-validated readings of the development songs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +89,7 @@ def find_borrowed(table: NoteTable, keys: Sequence[KeySpan], chords: Sequence[Ch
         return ()
     places = [_place(chords, i) for i in range(len(chords))]
     starts = [c.start for c in chords]
+    key_starts = [k.start for k in keys]
     lines = _lines(table)
     found = []
     for index, note in enumerate(table.notes):
@@ -92,15 +101,19 @@ def find_borrowed(table: NoteTable, keys: Sequence[KeySpan], chords: Sequence[Ch
         if degree in _HOME[place.key.mode] or note.onset_quarters >= place.chord.end - _SMALL:
             continue
         kind = _kind(note, degree, tone, place, lines.get(index))
-        found.append(_told(table, note, degree, kind, place))
+        at = max(bisect_right(key_starts, note.onset_quarters + _SMALL) - 1, 0)
+        found.append(_told(table, note, degree, kind, place, keys[at].confidence if keys else 1.0))
     return tuple(found)
 
 
-def _told(table: NoteTable, note: NoteRow, degree: str, kind: BorrowedKind, place: _Place) -> BorrowedTone:
+def _told(
+    table: NoteTable, note: NoteRow, degree: str, kind: BorrowedKind, place: _Place, key_sure: float
+) -> BorrowedTone:
     chord = place.chord
     modes = modes_of(degree, place.around) if kind == "modal" else ()
     member = note.pitch.pitch_class.name in place.members
-    sure = chord.confidence * (0.95 if member else 0.85)
+    base, by_chord, by_key, by_member = _SURE[kind]
+    odds = base + by_chord * _log_odds(chord.confidence) + by_key * _log_odds(key_sure) + by_member * member
     return BorrowedTone(
         start=note.onset_quarters,
         end=note.end_quarters,
@@ -113,9 +126,14 @@ def _told(table: NoteTable, note: NoteRow, degree: str, kind: BorrowedKind, plac
         modes=modes,
         chord=chord.symbol,
         key=chord.key,
-        confidence=round(sure, 4),
+        confidence=round(1 / (1 + exp(-odds)), 4),
         pivot=_pivot(place) if kind == "modal" else "",
     )
+
+
+def _log_odds(share: float) -> float:
+    held = min(max(share, 0.02), 0.98)
+    return log(held / (1 - held))
 
 
 def _pivot(place: _Place) -> str:
