@@ -26,7 +26,7 @@ def song() -> Song:
 
 
 def surest(value: Any, confidence: float) -> Any:
-    """A reading in which no claim is surer than this."""
+    """A reading in which no claim is surer than this, and none is the user's own."""
     if isinstance(value, tuple):
         return tuple(surest(v, confidence) for v in value)
     if not is_dataclass(value) or isinstance(value, type):
@@ -34,6 +34,8 @@ def surest(value: Any, confidence: float) -> Any:
     changed = {f.name: surest(getattr(value, f.name), confidence) for f in fields(value)}
     if "confidence" in changed:
         changed["confidence"] = min(changed["confidence"], confidence)
+    if "corrected" in changed:
+        changed["corrected"] = False
     return replace(value, **changed)
 
 

@@ -21,6 +21,7 @@ _CP = "http://www.imsglobal.org/xsd/imscp_v1p1"
 _CP_XSD = "http://www.imsglobal.org/xsd/qti/qtiv2p2/qtiv2p2_imscpv1p2_v1p0.xsd"
 _XSI = "http://www.w3.org/2001/XMLSchema-instance"
 _MATCH = "http://www.imsglobal.org/question/qti_v2p2/rptemplates/match_correct"
+_ITEM, _TEST = "imsqti_item_xmlv2p2", "imsqti_test_xmlv2p2"
 _STAMP = (2020, 1, 1, 0, 0, 0)
 """Time of every file in the zip: the same quiz gives the same bytes."""
 
@@ -51,9 +52,9 @@ def package(pack: Pack, *, engrave: Drawn, sound: Sound, describe: Describe) -> 
         root = _item(pack, number, item, keep, engrave, sound, describe)
         name = f"item{number:03}.xml"
         files[name] = _bytes(root)
-        resources.append((name, "imsqti_item_xmlv2p2", media))
+        resources.append((name, _ITEM, media))
     files["test.xml"] = _bytes(_test(pack))
-    resources.append(("test.xml", "imsqti_test_xmlv2p2", []))
+    resources.append(("test.xml", _TEST, []))
     files["imsmanifest.xml"] = _bytes(_manifest(pack, resources))
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -138,6 +139,10 @@ def _manifest(pack: Pack, resources: list[tuple[str, str, list[str]]]) -> ET.Ele
         resource = ET.SubElement(holder, "resource", identifier=f"r-{name[:-4]}", type=kind, href=name)
         for file in (name, *media):
             ET.SubElement(resource, "file", href=file)
+        if kind == _TEST:
+            for other, _, _ in resources:
+                if other != name:
+                    ET.SubElement(resource, "dependency", identifierref=f"r-{other[:-4]}")
     return root
 
 
