@@ -1,12 +1,12 @@
 """Notes foreign to their key, told apart: lent by another mode, part of an applied chord, or melodic.
 
 A tone that belongs to the chord takes the chord's reading: applied where the chord leads, as a dominant or leading-tone
-chord, to the degree it is named after (C. Schmidt-Jones and the Open Music Theory pages on applied chords; Kostka and
-Payne, *Tonal Harmony*, ch. 16, as told in lecture slides), otherwise lent. Three readings overrule the numeral, after
-Temperley, *The Musical Language of Rock*, 2018, and Everett, MTO 10.4, 2004 (both recalled): a seventh chord on the
-tonic that never moves to the fourth degree is Mixolydian, a major chord on the second degree over the tonic, or one
-that falls back to the tonic, is Lydian. A tone outside the chord is a passing or neighbour chromatic, unless it is held
-or left without the semitone that would explain it: then the mode lends it.
+chord, to the degree it is named after (Open Music Theory v1 on applied chords and on mixture; Kostka and Payne, *Tonal
+Harmony*, ch. 16, as told in lecture slides), otherwise lent. Two readings overrule the numeral, after Temperley, *The
+Musical Language of Rock*, 2018, and Everett, MTO 10.4, 2004 (both recalled): a seventh chord on the tonic that never
+moves to the fourth degree is Mixolydian; a major chord on the second degree over the tonic, or from the tonic and back
+to it, is Lydian. A tone outside the chord is a passing or neighbour chromatic, unless it is held or left without the
+semitone that would explain it: then the mode lends it.
 """
 
 from __future__ import annotations
