@@ -28,11 +28,19 @@ WEIGHT_BASS = 1.0
 """Added to the log of a share where root, quality and inversion agree with the symbol. Set by hand: the
 development analyses have no printed symbols."""
 _PLAIN: dict[Quality, Quality] = {
-    "major-sixth": "major", "minor-sixth": "minor", "major-ninth": "major-seventh",
-    "dominant-ninth": "dominant-seventh", "minor-ninth": "minor-seventh", "added-ninth": "major", "suspended-second": "major", "suspended-fourth": "major",
-    "power": "major", "minor-major-seventh": "minor", "augmented-major-seventh": "augmented",
+    "major-sixth": "major",
+    "minor-sixth": "minor",
+    "major-ninth": "major-seventh",
+    "dominant-ninth": "dominant-seventh",
+    "minor-ninth": "minor-seventh",
+    "added-ninth": "major",
+    "suspended-second": "major",
+    "suspended-fourth": "major",
+    "power": "major",
+    "minor-major-seventh": "minor",
+    "augmented-major-seventh": "augmented",
     "dominant-seventh-flat-five": "dominant-seventh",
-}  # fmt: skip
+}
 """The class of the model that stands for each further quality."""
 _OPEN = ("power", "suspended-second", "suspended-fourth")
 
