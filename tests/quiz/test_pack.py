@@ -72,6 +72,18 @@ def test_no_quiz_at_all(text: str) -> None:
         loads(text)
 
 
+def test_an_excerpt_of_half_an_hour_is_refused() -> None:
+    """512 quarters at 20 a minute would be 26 minutes of sound."""
+    raw = json.loads(dumps(pack()))
+    phrase = raw["items"][0]["heard"][0]["phrase"]
+    phrase["bpm"] = 20.0
+    phrase["tones"] = [[511.0, 1.0, "C4", "voice", 0.7, "", ""]]
+    with pytest.raises(PackError, match="music cannot be read"):
+        loads(json.dumps(raw))
+    phrase["tones"] = [[199.0, 1.0, "C4", "voice", 0.7, "", ""]]
+    assert loads(json.dumps(raw)).items[0].heard[0].phrase.length_s == 600
+
+
 def test_control_characters_do_not_survive() -> None:
     made = loads(broken("items.0.prompt", "a\x1b[31mb\u202ec\nd"))
     assert made.items[0].prompt == "a [31mbc d"

@@ -202,18 +202,27 @@ async def test_another_question_of_the_same_kind(running: Running, studio: Studi
         assert (screen.pack.items[0], screen.pack.items[2]) == (made.items[0], made.items[2])
 
 
-@pytest.mark.parametrize("size", SIZES)
-async def test_a_question_may_have_the_whole_screen(running: Running, studio: Studio, size: tuple[int, int]) -> None:
-    async with running(studio, size=size) as (app, pilot):
+async def test_a_question_may_have_the_whole_screen(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
         screen = await editing(app, studio, pilot)
         await pilot.press("down", "enter")
         assert not screen.query_one("#list").display
         assert "The chord on the staff" in text_of(app)
+        assert "Enter list" in text_of(app)
         await pilot.press("escape", "down")
         await settle(pilot)
         assert screen.query_one("#list").display
         assert screen.at == 2
         assert app.screen is screen
+        await pilot.click("#menu", offset=(6, 0))
+        await settle(pilot)
+        assert screen.is_full
+        assert screen.at == 0
+        await pilot.resize_terminal(140, 45)
+        await settle(pilot)
+        assert screen.is_wide
+        assert screen.query_one("#list").display
+        assert "Enter full" not in text_of(app)
 
 
 async def test_the_last_question_stays(running: Running, studio: Studio) -> None:

@@ -23,6 +23,8 @@ MOST_BYTES = 8_000_000
 MOST_ITEMS = 100
 MOST_TONES = 2_000
 MOST_TEXT = 4_000
+MOST_SECONDS = 600.0
+"""Longest excerpt: a whole song fits, a clip that would fill the memory does not."""
 MOST_EXCERPTS = 6
 MOST_CHOICES = 8
 
@@ -218,6 +220,8 @@ def _phrase(raw: Any) -> Phrase:
         raise ValueError("tempo or metre out of bounds")
     if not (-7 <= phrase.fifths <= 7 and 0 <= phrase.pickup_quarters <= 32 and phrase.length_quarters <= 512):
         raise ValueError("signature or length out of bounds")
+    if phrase.length_s > MOST_SECONDS:
+        raise ValueError("too long")
     return replace(
         phrase,
         tones=tuple(replace(t, syllable=plain(t.syllable), mark=plain(t.mark)) for t in phrase.tones),

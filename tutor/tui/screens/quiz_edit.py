@@ -210,7 +210,7 @@ class QuizEditScreen(Halves):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Undo needs something to undo."""
-        return bool(self._past) if action == "undo" else True
+        return bool(self._past) if action == "undo" else super().check_action(action, parameters)
 
     def action_write(self) -> None:
         """Write it."""

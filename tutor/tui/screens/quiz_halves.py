@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from textual import events
+from textual.binding import Binding
 from textual.containers import Container, VerticalScroll
 from textual.widget import Widget
 
@@ -54,7 +55,11 @@ class Halves(Stage):
 
     def lay_halves(self) -> None:
         """Side by side where there is room."""
-        self.query_one("#halves").set_class(self.app.size.width >= _WIDE, "wide")
+        wide = self.app.size.width >= _WIDE
+        if wide and self.is_full:
+            self.action_full()
+        self.query_one("#halves").set_class(wide, "wide")
+        self.refresh_bindings()
 
     def on_resize(self, event: events.Resize) -> None:
         """Another size of the terminal."""
@@ -70,9 +75,25 @@ class Halves(Stage):
         """True while one question has the whole screen."""
         return self.query_one("#halves").has_class("full")
 
+    @property
+    def is_wide(self) -> bool:
+        """True where both stand side by side."""
+        return self.query_one("#halves").has_class("wide")
+
     def on_menu_chosen(self, message: Menu.Chosen) -> None:
-        """Enter shows the question in full."""
-        self.action_full()
+        """Enter or a click shows the question in full, or plays it where it is in full already."""
+        self.action_hear() if self.is_wide else self.action_full()
+
+    def action_hear(self) -> None:
+        """Hear the question in the light."""
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Side by side there is nothing to enlarge."""
+        return not self.is_wide if action == "full" and self.is_mounted else True
+
+    def key_words(self, binding: Binding, named: tuple[str, str]) -> tuple[str, str] | None:
+        """What Enter does now."""
+        return ("Enter", "list") if binding.action == "full" and self.is_full else named
 
     def action_full(self) -> None:
         """Give the question the whole screen, or the list its place again."""
