@@ -14,6 +14,8 @@ from textual.widgets import Input, Static
 from tests.quiz.packs import item, pack
 from tests.tui import frozen
 from tests.tui.conftest import Clock, Running, settle, text_of
+from tutor.music.phrase import Phrase
+from tutor.practice.drill import Excerpt
 from tutor.quiz.pack import Pack, dumps, loads
 from tutor.quiz.sheet import Sheet, from_code, from_file, to_code, to_file
 from tutor.studio import Studio, quizdesk
@@ -25,6 +27,7 @@ from tutor.tui.screens.quiz_make import QuizMakeScreen
 from tutor.tui.screens.quiz_take import QuizTakeScreen
 from tutor.tui.screens.quiz_taken import QuizTakenScreen
 from tutor.tui.screens.quiz_write import QuizWriteScreen
+from tutor.tui.widgets.quiz_view import MOST_DRAWN, drawable
 
 SIZES = [(80, 24), (140, 45)]
 LATE = replace(pack(), reveal="at the end")
@@ -425,6 +428,15 @@ async def test_hostile_words_stay_words(running: Running, studio: Studio) -> Non
         await settle(pilot)
         assert "[link=file:///]prompt[/link] [nonsense" in text_of(app)
         assert "[@click=app.quit]x[/]" in text_of(app)
+
+
+def test_a_long_excerpt_is_drawn_in_part_and_says_so() -> None:
+    long = Excerpt("The song", Phrase.parse("C4:.5 D4:.5 " * 400))
+    shown = drawable(long)
+    assert len(shown.phrase.tones) == MOST_DRAWN
+    assert shown.caption == "The song (drawn: the beginning)"
+    short = Excerpt("Bar 1", Phrase.parse("C4:1"))
+    assert drawable(short) is short
 
 
 # -- gathering

@@ -16,6 +16,7 @@ from tutor.tui.stage import Stage
 from tutor.tui.widgets.frame import Lamp
 from tutor.tui.widgets.heard import Heard
 from tutor.tui.widgets.menu import Menu, Row
+from tutor.tui.widgets.quiz_view import drawable
 from tutor.tui.widgets.score import ROOMY, Score
 
 if TYPE_CHECKING:
@@ -178,7 +179,7 @@ class QuizTakeScreen(Stage):
     def _scores(self, excerpts: Iterable[Excerpt]) -> None:
         found = list(excerpts)
         for i in range(2):
-            self.query_one(f"#score-{i}", Score).show(found[i] if i < len(found) else None)
+            self.query_one(f"#score-{i}", Score).show(drawable(found[i]) if i < len(found) else None)
 
     def _moved(self) -> None:
         self.light(lamps_of(self.taking))
