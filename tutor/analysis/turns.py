@@ -6,7 +6,7 @@ import numpy as np
 
 from tutor.analysis.features import Windows, metre
 from tutor.analysis.slices import LOF, LOF_ZERO, NO_NOTE, Floats, Frames, Ints
-from tutor.analysis.vocabulary import SIZE
+from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
 
 
 def turn_features(windows: Windows, chord: Floats, bass: Floats, member: Floats) -> Floats:
@@ -22,10 +22,14 @@ def turn_features(windows: Windows, chord: Floats, bass: Floats, member: Floats)
         Shape (n, features). Likeness of two shares is the sum of the roots of their products (Bhattacharyya).
     """
     f = windows.frames
-    roots = chord.reshape(len(chord), 12, SIZE).sum(axis=2)
+    n = len(chord)
+    kinds = np.zeros((SIZE, GROUPS), dtype=np.float32)
+    kinds[np.arange(SIZE), GROUP_OF] = 1.0
+    heard = (chord.reshape(n, 12, SIZE) @ kinds).reshape(n, 12 * GROUPS)
+    roots = heard.reshape(n, 12, GROUPS).sum(axis=2)
     bar = np.round(f.bar_quarters / (f.end - f.start)).astype(np.int64)
     columns: list[Floats] = [metre(f)]
-    for shares in (chord, roots, bass):
+    for shares in (heard, roots, bass):
         columns.append(_likenesses(windows, shares, bar))
     sound = _chroma(f)
     columns.append(_pair(windows, sound, "frame", -1, 0))
