@@ -90,12 +90,21 @@ def listen(model: Model, frames: Frames, table: NoteTable) -> Heard:
     told = chord_heads(judge_views(model.nets["chord"], chord_views(windows).at(fresh), spelling[fresh]))
     heads = Heads(told.chord[copies], told.bass[copies], told.member[copies])
     chord = with_symbols(mix(told, model.weights)[copies], frames, table)
-    views = with_chords(key_views(windows), windows, chord).at(fresh)
-    scores = judge_views(model.nets["key"], views, spelling[fresh])
+    beats, of_beat = _first_of_beat(frames, fresh)
+    views = with_chords(key_views(windows), windows, chord).at(beats)
+    scores = judge_views(model.nets["key"], views, spelling[beats])
     key = sum(softmax(s) for s in scores)
     seen = turn_features(windows, chord, heads.bass, heads.member)
-    share = np.asarray(key / np.float32(len(scores)))[copies]
+    share = np.asarray(key / np.float32(len(scores)))[of_beat]
     return Heard(chord, share, turn_share(model.nets["turn"], seen), heads)
+
+
+def _first_of_beat(frames: Frames, fresh: Ints) -> tuple[Ints, Ints]:
+    """The first fresh frame of each beat, and for each frame its place among them: a key is judged once a beat."""
+    chosen = np.zeros(frames.count, dtype=bool)
+    _, first = np.unique(frames.beat[fresh], return_index=True)
+    chosen[fresh[first]] = True
+    return np.flatnonzero(chosen), np.cumsum(chosen) - 1
 
 
 def turn_share(nets: tuple[Perceptron, ...], seen: Floats) -> Floats:
