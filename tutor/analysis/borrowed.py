@@ -11,9 +11,10 @@ semitone that would explain it: then the mode lends it.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import exp, log
 
 from tutor.analysis.findings import BorrowedKind, BorrowedTone, ChordSpan, KeySpan
@@ -87,23 +88,34 @@ def find_borrowed(table: NoteTable, keys: Sequence[KeySpan], chords: Sequence[Ch
     """
     if not chords:
         return ()
-    places = [_place(chords, i) for i in range(len(chords))]
     starts = [c.start for c in chords]
     key_starts = [k.start for k in keys]
-    lines = _lines(table)
+    homes = [Key.parse(c.key) for c in chords]
+    places: dict[int, _Place] = {}
+    ends: dict[tuple[int, float], list[NoteRow]] = {}
+    onsets = [n.onset_quarters for n in table.notes]
     found = []
-    for index, note in enumerate(table.notes):
-        if note.grace:
+    for note in table.notes:
+        at = max(bisect_right(starts, note.onset_quarters + _SMALL) - 1, 0)
+        degree = _foreign(homes[at], note.step, note.alter)
+        if not degree or note.grace or note.onset_quarters >= chords[at].end - _SMALL:
             continue
-        place = places[max(bisect_right(starts, note.onset_quarters + _SMALL) - 1, 0)]
-        tone = note.pitch.pitch_class
-        degree = place.key.degree_of(tone)
-        if degree in _HOME[place.key.mode] or note.onset_quarters >= place.chord.end - _SMALL:
-            continue
-        kind = _kind(note, degree, tone, place, lines.get(index))
-        at = max(bisect_right(key_starts, note.onset_quarters + _SMALL) - 1, 0)
-        found.append(_told(table, note, degree, kind, place, keys[at].confidence if keys else 1.0))
+        if at not in places:
+            places[at] = _place(chords, at, homes[at])
+        if not ends:
+            ends = _ends(table)
+        place = places[at]
+        kind = _kind(note, degree, place, _line(table, note, onsets, ends))
+        key = max(bisect_right(key_starts, note.onset_quarters + _SMALL) - 1, 0)
+        found.append(_told(table, note, degree, kind, place, keys[key].confidence if keys else 1.0))
     return tuple(found)
+
+
+@lru_cache(maxsize=4096)
+def _foreign(key: Key, step: str, alter: int) -> str:
+    """The degree of a tone foreign to its key; empty for the key's own."""
+    degree = key.degree_of(PitchClass.of(step, alter))
+    return "" if degree in _HOME[key.mode] else degree
 
 
 def _told(
@@ -148,11 +160,10 @@ def _pivot(place: _Place) -> str:
     return shared[0] if shared else ""
 
 
-def _place(chords: Sequence[ChordSpan], i: int) -> _Place:
+def _place(chords: Sequence[ChordSpan], i: int, key: Key) -> _Place:
     chord = chords[i]
     before = chords[i - 1] if i else None
     after = next((c for c in chords[i + 1 :] if (c.root, c.quality) != (chord.root, chord.quality)), None)
-    key = Key.parse(chord.key)
     around = [chord, *(c for c in (before, after) if c is not None)]
     degrees = frozenset(key.degree_of(PitchClass.parse(t)) for c in around for t in (*c.tones, *c.nonchord))
     return _Place(chord, before, after, key, _is_applied(chord, before, after, key), frozenset(chord.tones), degrees)
@@ -176,16 +187,14 @@ def _is_applied(chord: ChordSpan, before: ChordSpan | None, after: ChordSpan | N
     return True
 
 
-def _kind(
-    note: NoteRow, degree: str, tone: PitchClass, place: _Place, line: tuple[int | None, int | None] | None
-) -> BorrowedKind:
+def _kind(note: NoteRow, degree: str, place: _Place, line: tuple[int | None, int | None]) -> BorrowedKind:
     known = any(degree in degrees for _, degrees in _BRIGHT)
-    if tone.name in place.members:
+    if note.pitch.pitch_class.name in place.members:
         if place.applied:
             lent = place.chord.quality.endswith("-sixth") and degree in ("b6", "b3")
             return "modal" if lent else "applied"
         return "modal" if known else "chromatic"
-    came, went = line or (None, None)
+    came, went = line
     left_by_semitone = went is not None and abs(went) == 1
     came_by_step = came is not None and abs(came) <= 2
     short = note.duration_quarters < 1 - _SMALL
@@ -194,21 +203,24 @@ def _kind(
     return "modal"
 
 
-def _lines(table: NoteTable) -> dict[int, tuple[int | None, int | None]]:
-    """Semitones by which each note is reached and left within its part, to the nearest note; None for silence."""
-    begins: dict[tuple[int, float], list[int]] = {}
-    ends: dict[tuple[int, float], list[int]] = {}
-    midis = [n.midi for n in table.notes]
-    for n, midi in zip(table.notes, midis, strict=True):
+def _ends(table: NoteTable) -> dict[tuple[int, float], list[NoteRow]]:
+    """Notes by their part and where they end."""
+    out: dict[tuple[int, float], list[NoteRow]] = {}
+    for n in table.notes:
         if not n.grace:
-            begins.setdefault((n.part, n.onset_quarters), []).append(midi)
-            ends.setdefault((n.part, n.end_quarters), []).append(midi)
-    out: dict[int, tuple[int | None, int | None]] = {}
-    for i, n in enumerate(table.notes):
-        came = ends.get((n.part, n.onset_quarters), [])
-        went = begins.get((n.part, n.end_quarters), [])
-        out[i] = (_nearest(midis[i], came), _nearest(midis[i], went))
+            out.setdefault((n.part, round(n.onset_quarters + n.duration_quarters, 6)), []).append(n)
     return out
+
+
+def _line(
+    table: NoteTable, note: NoteRow, onsets: list[float], ends: dict[tuple[int, float], list[NoteRow]]
+) -> tuple[int | None, int | None]:
+    """Semitones by which a note is reached and left within its part, to the nearest note; None for silence."""
+    first = bisect_left(onsets, note.end_quarters - _SMALL)
+    last = bisect_right(onsets, note.end_quarters + _SMALL)
+    after = [n.midi for n in table.notes[first:last] if n.part == note.part and not n.grace]
+    before = [n.midi for n in ends.get((note.part, note.onset_quarters), [])]
+    return _nearest(note.midi, before), _nearest(note.midi, after)
 
 
 def _nearest(midi: int, others: list[int]) -> int | None:
