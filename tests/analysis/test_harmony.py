@@ -160,3 +160,12 @@ def test_a_diminished_seventh_that_falls_back_to_the_tonic_is_not_applied() -> N
     bars = ["C3 E4 G4 C5", "C3 D#4 F#4 A4", "C3 E4 G4 C5", "F3 C4 F4 A4", "G2 D4 F4 B4", "C3 E4 G4 C5"]
     _, chords = read_harmony(table_of(bars))
     assert [c.figure for c in chords][1] == "#iio42"
+
+
+def test_a_lead_sheet_is_read_by_its_symbols() -> None:
+    tune = {0: "E4:2 G4:2", 1: "A4:2 C5:2", 2: "C5:2 A4:2", 3: "B4:2 D5:2", 4: "C5:4"}
+    signs = {0: "C", 1: "Am7", 2: "Fmaj7", 3: "G7", 4: "C6"}
+    _, chords = read_harmony(table_of([""] * 5, melody=tune, symbols=signs))
+    assert [c.root for c in chords] == ["C", "A", "F", "G", "C"]
+    assert [c.figure for c in chords][:4] == ["I", "vi7", "IV7", "V7"]
+    assert all(c.confidence > 0.7 for c in chords)

@@ -149,7 +149,9 @@ def _truths(folder: Path) -> Iterator[tuple[Path, dict[str, Any]]]:
 def _corpus(name: str) -> Path:
     from music21 import corpus
 
-    return Path(str(corpus.getWork(name)))
+    found = corpus.getWork(name)
+    works = [Path(str(w)) for w in (found if isinstance(found, list) else [found])]
+    return next((w for w in works if w.suffix in (".mxl", ".xml")), works[0])
 
 
 def _score_of(path: Path) -> Path | None:

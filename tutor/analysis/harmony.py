@@ -17,7 +17,7 @@ from tutor.analysis.listen import listen
 from tutor.analysis.model import Model, shipped
 from tutor.analysis.slices import LOF_ZERO, Floats, Frames, frames_of
 from tutor.analysis.spelling import Spelled, figure, spell_chord, spell_tonic
-from tutor.analysis.symbols import printed
+from tutor.analysis.symbols import DOUBT_LEFT, confirms, printed
 from tutor.analysis.vocabulary import SIZE
 from tutor.analysis.wider import Sounding, tonic_sixths, widen
 from tutor.music.chordsymbol import SymbolChord
@@ -70,7 +70,7 @@ def tell(
         keys.append(KeySpan(_at(frames.start[a]), _at(frames.end[b - 1]), tonic.name, mode, round(share, 4)))
         homes += [(tonic, mode)] * sum(a <= first < b for first, _ in spans)
     signs = printed(table)
-    spelled = []
+    spelled, overs = [], []
     for (a, b), (tonic, _) in zip(spans, homes, strict=True):
         number = int(path.chord[a])
         heard = sound[a:b].sum(axis=0)
@@ -79,14 +79,25 @@ def tell(
         share_of = np.minimum(time[a:b] @ np.minimum(frames.sound[a:b], 1) / length, 1)
         moving = (frames.step[a:b] * time[a:b, None]).sum(axis=0)
         over = _symbol_over(signs, float(frames.start[a]), float(frames.end[b - 1]))
+        overs.append(over)
         spelled.append(widen(chord, Sounding(length, share_of, moving), over))
     spelled = tonic_sixths(spelled, [tonic for tonic, _ in homes])
     figures = _figures(spelled, homes)
     chords = [
-        _span(table, frames, part, chord, home, text, sound[part[0] : part[1]].sum(axis=0), float(certain))
-        for part, chord, home, text, certain in zip(spans, spelled, homes, figures, sure, strict=True)
+        _span(table, frames, part, chord, home, text, sound[part[0] : part[1]].sum(axis=0), certain)
+        for part, chord, home, text, certain in zip(
+            spans, spelled, homes, figures, _surer(spelled, overs, sure), strict=True
+        )
     ]
     return tuple(keys), tuple(chords)
+
+
+def _surer(chords: Sequence[Spelled], overs: Sequence[SymbolChord | None], sure: Doubles) -> list[float]:
+    """Confidence, raised where a printed symbol names the chord."""
+    named = [
+        s is not None and confirms(s, c.root.chroma, c.quality, c.inversion) for c, s in zip(chords, overs, strict=True)
+    ]
+    return [1 - (1 - p) * (DOUBT_LEFT if told else 1.0) for p, told in zip(sure.tolist(), named, strict=True)]
 
 
 def _figures(chords: Sequence[Spelled], homes: Sequence[tuple[PitchClass, Mode]]) -> list[str]:

@@ -22,9 +22,11 @@ HOLD_BARS = 4
 """A symbol is trusted for so many bars when no other follows."""
 AGREED = 3.0
 """How much stronger a symbol speaks where everything that sounds belongs to it."""
-WEIGHT_ROOT = 2.5
-WEIGHT_QUALITY = 1.5
-WEIGHT_BASS = 1.0
+DOUBT_LEFT = 0.25
+"""Share of the doubt that is left where a printed symbol names the very chord that was read."""
+WEIGHT_ROOT = 4.0
+WEIGHT_QUALITY = 2.5
+WEIGHT_BASS = 2.5
 """Added to the log of a share where root, quality and inversion agree with the symbol. Set by hand: the
 development analyses have no printed symbols."""
 _PLAIN: dict[Quality, Quality] = {
@@ -68,6 +70,12 @@ def plain(quality: Quality) -> Quality:
     return _PLAIN.get(quality, quality)
 
 
+def confirms(symbol: SymbolChord, root: int, quality: Quality, inversion: int) -> bool:
+    """Whether a symbol names a chord with this root (semitones above C), quality and inversion."""
+    alike = quality == symbol.quality or plain(quality) == plain(symbol.quality)
+    return symbol.root.chroma == root and alike and symbol.inversion == inversion
+
+
 def with_symbols(chord: Floats, frames: Frames, table: NoteTable) -> Floats:
     """Raise the shares of the chords that the printed symbols name.
 
@@ -88,12 +96,12 @@ def with_symbols(chord: Floats, frames: Frames, table: NoteTable) -> Floats:
 
 
 def _agreement(frames: Frames, inside: NDArray[np.bool_], symbol: SymbolChord) -> float:
-    """From 0 to AGREED: the share of the sounding time that the symbol's own tones take, silence counting for it."""
+    """From 0 to AGREED, by the square of the share of time that the symbol's own tones take; silence agrees."""
     sound = frames.sound[inside].sum(axis=0)
     total = float(sound.sum())
     members = {t.chroma for t in (*tones_of(symbol.root, symbol.quality), symbol.bass)}
     own = sum(float(sound[i]) for i in range(LOF) if ((i - LOF_ZERO) * 7) % 12 in members)
-    return AGREED * (own / total if total > 0 else 1.0)
+    return AGREED * (own / total if total > 0 else 1.0) ** 2
 
 
 def _bonus(symbol: SymbolChord) -> Floats:
