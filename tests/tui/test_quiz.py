@@ -191,6 +191,18 @@ async def test_undo_goes_all_the_way(running: Running, studio: Studio) -> None:
         assert screen.pack == pack()
 
 
+async def test_quick_changes_are_all_kept(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        screen = await editing(app, studio, pilot)
+        await pilot.press("plus", "plus", "e", "delete", "escape")
+        await settle(pilot)
+    wanted = replace(pack().moved(0, 1).moved(1, 2).without(2), reveal="at the end")
+    assert screen.pack == wanted
+    kept = quizdesk.left_draft(studio)
+    assert kept is not None
+    assert kept.pack == wanted
+
+
 async def test_another_question_of_the_same_kind(running: Running, studio: Studio) -> None:
     from tutor.studio.quizzes import make_quiz
 
@@ -321,6 +333,22 @@ async def test_a_quiz_left_in_the_middle_goes_on_in_another_process(
         assert isinstance(app.screen, QuizTakenScreen)
         assert "0 of 4 right" in text_of(app)
     assert quizdesk.left(studio) is None
+
+
+async def test_the_first_screen_leads_back_to_a_quiz(running: Running, studio: Studio) -> None:
+    seat = quizdesk.sit_down(studio, pack())
+    quizdesk.keep(studio, seat, seat.taking.give(1).go(2))
+    async with running(studio) as (app, pilot):
+        assert "“Tide chords” waits where you left it" in text_of(app)
+        await pilot.press("enter")
+        await settle(pilot)
+        assert isinstance(app.screen, QuizTakeScreen)
+        assert app.screen.taking.at == 2
+        await pilot.press("f", "f")
+        await settle(pilot)
+        await pilot.press("escape")
+        await settle(pilot)
+        assert "Go on with the quiz" not in text_of(app)
 
 
 async def test_answers_may_change_until_the_end(running: Running, studio: Studio) -> None:

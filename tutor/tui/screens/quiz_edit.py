@@ -68,6 +68,8 @@ class QuizEditScreen(Halves):
         self._past: list[Pack] = []
         self._writing = ""
         self._throws = 0
+        self._saving = False
+        self._unsaved = False
 
     @property
     def pack(self) -> Pack:
@@ -114,19 +116,40 @@ class QuizEditScreen(Halves):
 
     # -- changing
 
-    def _change(self, pack: Pack, at: int | None = None) -> None:
-        """Keep a change before it is shown."""
+    def _change(self, pack: Pack, at: int | None = None, *, past: bool = True) -> None:
+        """Show a change at once, and keep it."""
+        if past and pack != self.pack:
+            self._past.append(self.pack)
+        where = self.at if at is None else at
+        self._draft = replace(self._draft, pack=pack)
+        self._show(where)
+        self._save()
+
+    def _save(self) -> None:
+        """Keep the quiz as it stands; one write at a time, so that an older one never comes last."""
         from tutor.studio import quizdesk
 
-        before, where = self.pack, self.at if at is None else at
+        if self._saving:
+            self._unsaved = True
+            return
+        self._saving, self._unsaved, draft = True, False, self._draft
+        self.work(
+            lambda: quizdesk.keep_draft(self.studio, draft, draft.pack), lambda _draft: self._saved(),
+            failed=self._saved,
+        )  # fmt: skip
 
-        def then(draft: Draft) -> None:
-            if before != pack:
-                self._past.append(before)
-            self._draft = draft
-            self._show(where)
+    def _saved(self) -> None:
+        self._saving = False
+        if self._unsaved:
+            self._save()
 
-        self.work(lambda: quizdesk.keep_draft(self.studio, self._draft, pack), then)
+    def on_unmount(self) -> None:
+        """What was changed in the last moment is kept too."""
+        from tutor.studio import quizdesk
+
+        if self._unsaved:
+            quizdesk.keep_draft(self.studio, self._draft, self.pack)
+        super().on_unmount()
 
     def action_another(self) -> None:
         """Another question of the same kind."""
@@ -138,8 +161,11 @@ class QuizEditScreen(Halves):
         self.say("Looking for another question of this kind.")
 
         def then(changed: Pack) -> None:
-            self.say("Replaced; u brings the old one back.")
-            self._change(changed, at)
+            # The quiz may have been changed meanwhile: the new question goes where the old one now stands.
+            if pack.items[at] in self.pack.items:
+                place = self.pack.items.index(pack.items[at])
+                self.say("Replaced; u brings the old one back.")
+                self._change(self.pack.with_item(place, changed.items[at]), place)
 
         self.work(lambda: replace_item(self._songs, pack, at, seed), then)
 
@@ -164,18 +190,9 @@ class QuizEditScreen(Halves):
 
     def action_undo(self) -> None:
         """Take the last change back."""
-        from tutor.studio import quizdesk
-
-        if not self._past:
-            return
-        before = self._past.pop()
-
-        def then(draft: Draft) -> None:
-            self._draft = draft
+        if self._past:
             self.say("Taken back.")
-            self._show(self.at)
-
-        self.work(lambda: quizdesk.keep_draft(self.studio, self._draft, before), then)
+            self._change(self._past.pop(), past=False)
 
     def action_word(self, what: str) -> None:
         """Type other words."""

@@ -32,6 +32,8 @@ class Morning:
     """Questions answered and planned of the session that was left."""
     run_left: bool
     """True where a warm-up was left in the middle."""
+    quiz_left: str
+    """Title of the quiz that was left while it was being answered; empty for none."""
     due: int
     known: int
     """Skills met so far."""
@@ -50,15 +52,18 @@ class Morning:
 
 def gather(studio: Studio) -> Morning:
     """Look up what the screen tells; reads the store, so it runs in a worker."""
+    from tutor.studio import quizdesk
+
     now = studio.clock()
-    singer = studio.singer
+    singer, seat = studio.singer, quizdesk.left(studio)
     cards = studio.cards()
     songs = studio.songs()
     recent = [r for r in studio.reviews() if _days_ago(r.at, now) < DAYS]
     opened = [s for s in songs if s.opened_at is not None]
     return Morning(
         singer=singer.name, newcomer=studio.newcomer, left=studio.rehearsal.left_in_the_middle(singer),
-        run_left=studio.unfinished_run() is not None, due=sum(1 for c in cards if c.due is not None and c.due <= now),
+        run_left=studio.unfinished_run() is not None, quiz_left=seat.taking.pack.title or "a quiz" if seat else "",
+        due=sum(1 for c in cards if c.due is not None and c.due <= now),
         known=sum(1 for c in cards if not c.new), songs=len(songs), own=sum(1 for s in songs if not s.bundled),
         song=opened[0].title if opened else "",
         days=tuple(any(_days_ago(r.at, now) == n for r in recent) for n in range(DAYS - 1, -1, -1)),
@@ -81,6 +86,8 @@ def rows(morning: Morning | None) -> list[Row]:
         out.append(Row("resume", "Go on practising", f"question {done + 1} of {planned} waits where you left it"))
     if morning and morning.run_left:
         out.append(Row("resume-run", "Go on warming up", "the warm-up you left in the middle"))
+    if morning and morning.quiz_left:
+        out.append(Row("resume-quiz", "Go on with the quiz", f"“{morning.quiz_left}” waits where you left it"))
     due = "" if morning is None else _due_words(morning)
     songs = "" if morning is None else _song_words(morning)
     return [
@@ -169,6 +176,8 @@ class TodayScreen(Stage):
             from tutor.tui.screens.warmup import WarmupScreen
 
             self.app.push_screen(WarmupScreen(resume=True))
+        elif message.id == "resume-quiz":
+            self._resume_quiz()
         elif message.id == "welcome":
             from tutor.tui.screens.welcome import WelcomeScreen
 
@@ -189,6 +198,18 @@ class TodayScreen(Stage):
                 self.app.push_screen(PracticeScreen())
 
         self.work(lambda: self.studio.rehearsal.resume(self.studio.singer), then)
+
+    def _resume_quiz(self) -> None:
+        """Take up the quiz that was left."""
+        from tutor.studio import quizdesk
+
+        def then(seat: quizdesk.Seat | None) -> None:
+            from tutor.tui.screens.quiz_take import QuizTakeScreen
+
+            if seat is not None:
+                self.app.push_screen(QuizTakeScreen(seat))
+
+        self.work(lambda: quizdesk.left(self.studio), then)
 
     def action_go(self, name: str) -> None:
         """Go to a screen, once the studio is open."""
