@@ -17,7 +17,7 @@ from tutor.tui.widgets.quiz_view import QuizView
 _WIDE = 110
 """From this many columns on the two stand side by side."""
 _LIST_SHARE = 0.4
-_EDGES = 14
+_EDGES = 17
 """Cells of a row that its text cannot have."""
 
 
