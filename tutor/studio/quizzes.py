@@ -240,6 +240,7 @@ def choosable() -> list[tuple[str, list[tuple[str, str, str]]]]:
         sung: frozenset[str] = getattr(drill, "from_songs", frozenset())
         words: Callable[[str], str] = getattr(drill, "words", str)
         skills = [(drill.name, s, words(s)) for s in drill.skills if (drill.name, s) in fresh or s in sung]
-        if skills:
+        # A drill none of whose fresh questions is a choice asks for notes or the voice in a song, too.
+        if any((drill.name, s) in fresh for s in drill.skills):
             out.append((drill.title, skills))
     return out
