@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -18,10 +18,11 @@ from typing import Any
 
 import numpy as np
 
-from tutor.analysis.slices import Floats, Frames, Ints, frames_of
+from tutor.analysis.slices import LOF, LOF_ZERO, Floats, Frames, Ints, frames_of
 from tutor.analysis.vocabulary import INDEX, SIZE
 from tutor.music.pitch import PitchClass
 from tutor.music.roman import parse_roman
+from tutor.music.scale import Key
 from tutor.music.table import NoteTable
 from tutor.score.read import read_score
 
@@ -33,8 +34,12 @@ SHORT = {
 }  # fmt: skip
 """Qualities of the truth files and their names in the contract."""
 LONG = {long: short for short, long in SHORT.items()}
+_HOME = {"major": {"1", "2", "3", "4", "5", "6", "7"}, "minor": {"1", "2", "b3", "4", "5", "b6", "b7", "7"}}
+_PARALLEL = {"major": {"b3", "b6", "b7"}, "minor": {"3", "6"}}
 _NUMBER: dict[tuple[str, int], int] = {(quality, inversion): i for (quality, inversion), i in INDEX.items()}
 _NEAREST = {"augmented-major-seventh": "augmented", "minor-major-seventh": "minor"}
+FITS = 0.8
+"""Least share of sounding time inside the analysed chords; below it a score and its analysis do not belong together."""
 _CYCLES = ("Schubert", "Schumann", "Brahms", "Reichardt")
 
 
@@ -99,6 +104,21 @@ def chord_number(span: dict[str, Any]) -> int:
     return int(span["root_pc"]) * SIZE + index if index >= 0 else -1
 
 
+def kind_of(figure: str, key: str, tones: Iterable[PitchClass]) -> str:
+    """diatonic, mixture, applied, aug6, neapolitan or chromatic, by a figure and the tones it stands for."""
+    home = Key.parse(key)
+    altered = {home.degree_of(t) for t in tones} - _HOME[home.mode]
+    if not altered:
+        return "diatonic"
+    if re.match(r"It|Ger|Fr", figure):
+        return "aug6"
+    if "/" in figure:
+        return "applied"
+    if re.match(r"(bII(?!I))|N", figure):
+        return "neapolitan"
+    return "mixture" if altered <= _PARALLEL[home.mode] else "chromatic"
+
+
 def data_folder() -> Path | None:
     """The folder of analyses outside the repository, if one is named and there."""
     name = os.environ.get("LARKSTAIR_DATA", "")
@@ -135,8 +155,23 @@ def bundled(only: str = "*") -> list[Piece]:
         score = _score_of(path)
         if score is not None:
             table = _table(score)
-            pieces.append(Piece(f"{path.parent.name}-{path.stem}", table, list(_roman_spans(path, table))))
+            piece = Piece(f"{path.parent.name}-{path.stem}", table, list(_roman_spans(path, table)))
+            if _fit(piece) >= FITS:
+                pieces.append(piece)
     return pieces
+
+
+def _fit(piece: Piece) -> float:
+    """Share of the sounding time that lies inside the analysed chords: low where score and analysis do not match."""
+    inside = total = 0.0
+    frames = piece.frames
+    places = (np.arange(LOF) - LOF_ZERO) * 7 % 12
+    for span in piece.spans:
+        part = (frames.start >= span["offset_ql"] - 1e-6) & (frames.end <= span["end_ql"] + 1e-6)
+        sound = frames.sound[part].sum(axis=0)
+        inside += float(sound[np.isin(places, span["tones"])].sum())
+        total += float(sound.sum())
+    return inside / total if total else 0.0
 
 
 def _truths(folder: Path) -> Iterator[tuple[Path, dict[str, Any]]]:
@@ -179,8 +214,9 @@ def _roman_spans(path: Path, table: NoteTable) -> Iterator[dict[str, Any]]:
         end = float(numerals[i + 1].offset) if i + 1 < len(numerals) else table.length_quarters
         key = numeral.key.tonicPitchNameWithCase
         tonic = PitchClass.parse(key[0].upper() + key[1:].replace("-", "b"))
+        mode = "minor" if key[0].islower() else "major"
         try:
-            chord = parse_roman(numeral.primaryFigure, tonic, "minor" if key[0].islower() else "major")
+            chord = parse_roman(numeral.primaryFigure, tonic, mode)
         except ValueError:
             continue
         sixth = chord.quality in ("italian-sixth", "german-sixth", "french-sixth")
@@ -188,7 +224,9 @@ def _roman_spans(path: Path, table: NoteTable) -> Iterator[dict[str, Any]]:
             yield {
                 "offset_ql": start, "end_ql": end, "key": key, "roman": chord.figure, "root_pc": chord.root.chroma,
                 "bass_pc": chord.bass.chroma, "inversion": chord.inversion,
-                "quality": LONG.get(chord.quality, chord.quality), "class": "",
+                "quality": LONG.get(chord.quality, chord.quality),
+                "class": kind_of(chord.figure, f"{tonic.name} {mode}", chord.tones),
+                "tones": [t.chroma for t in chord.tones],
                 "alt_root_pc": chord.bass.chroma if sixth else None,
             }  # fmt: skip
 

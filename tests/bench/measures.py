@@ -7,15 +7,14 @@ quality, and of all four together. Augmented sixths count as one quality; their 
 from __future__ import annotations
 
 import itertools
-import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
-from tests.bench.corpus import LONG, Piece, key_number
+from tests.bench.corpus import LONG, Piece, key_number, kind_of
 from tutor.analysis.findings import BorrowedTone, ChordSpan
 from tutor.music.pitch import PitchClass
 from tutor.music.roman import parse_roman
@@ -25,8 +24,6 @@ ELEMENTS = ("key", "root", "bass", "inversion", "quality", "chord", "full")
 """``chord`` is root, inversion and quality together; ``full`` adds the key."""
 COVERAGE = (0.2, 0.4, 0.6, 0.8, 1.0)
 _SIXTHS = ("it6", "ger65", "fr43")
-_HOME = {"major": {"1", "2", "3", "4", "5", "6", "7"}, "minor": {"1", "2", "b3", "4", "5", "b6", "b7", "7"}}
-_PARALLEL = {"major": {"b3", "b6", "b7"}, "minor": {"3", "6"}}
 _LABELS = {"mixture": "modal", "applied": "applied", "nonchord": "chromatic"}
 
 
@@ -93,21 +90,6 @@ class Score:
         precision = hit / (hit + extra) if hit + extra else 0.0
         recall = hit / (hit + missed) if hit + missed else 0.0
         return precision, recall, 2 * precision * recall / (precision + recall) if precision + recall else 0.0
-
-
-def kind_of(figure: str, key: str, tones: Iterable[PitchClass]) -> str:
-    """diatonic, mixture, applied, aug6, neapolitan or chromatic, by a figure and the tones it stands for."""
-    home = Key.parse(key)
-    altered = {home.degree_of(t) for t in tones} - _HOME[home.mode]
-    if not altered:
-        return "diatonic"
-    if re.match(r"It|Ger|Fr", figure):
-        return "aug6"
-    if "/" in figure:
-        return "applied"
-    if re.match(r"(bII(?!I))|N", figure):
-        return "neapolitan"
-    return "mixture" if altered <= _PARALLEL[home.mode] else "chromatic"
 
 
 def chord_fields(chord: ChordSpan) -> dict[str, Any]:
