@@ -103,7 +103,7 @@ def test_vibrato_is_averaged_in_cents_over_whole_cycles(
     sound = vowels.joined([vowels.silence(0.2), vowels.voiced(wave, "a", dice), vowels.silence(0.2)], 30, dice)
     got = take(sound.samples).notes
     assert len(got) == 1
-    # The worst of 250 drawn cases was 5.1 cents; trained listeners notice about 10 (Arndt et al., Exp. Brain Res. 2020).
+    # The worst of 250 drawn cases was 5.1 cents; trained listeners notice about 10 (Arndt et al. 2020)
     assert abs(cents(got[0], midi)) < 6
     assert got[0].vibrato_hz == pytest.approx(rate_hz, abs=0.4)
     assert got[0].vibrato_cents == pytest.approx(extent, rel=0.2, abs=4)
