@@ -216,7 +216,7 @@ def _roman_spans(path: Path, table: NoteTable) -> Iterator[dict[str, Any]]:
         tonic = PitchClass.parse(key[0].upper() + key[1:].replace("-", "b"))
         mode = "minor" if key[0].islower() else "major"
         try:
-            chord = parse_roman(numeral.primaryFigure, tonic, mode)
+            chord = parse_roman(numeral.figure, tonic, mode)
         except ValueError:
             continue
         sixth = chord.quality in ("italian-sixth", "german-sixth", "french-sixth")
