@@ -1,7 +1,9 @@
 """Cross-validation of the harmony model: every piece is read by models that never saw it, nor any of its cycle.
 
 The models of keys, of changes and of being right learn from what the chord models of the other folds hear, as they
-will meet it in use; each is then tried on the fold left out.
+will meet it in use; each is then tried on the fold left out. Two things are not refitted for each fold: the chord
+models whose hearing of the training songs feeds the later models have seen the fold that is tried (labels reach it only
+by that long way round), and the thirteen weights of `decode.DEFAULTS` were set once over all songs.
 """
 
 from __future__ import annotations
