@@ -12,6 +12,7 @@ import pytest
 from tests.lessons.support import table_of
 from tests.lessons.truth import family, roman
 from tutor.analysis.findings import Reading
+from tutor.analysis.prose import SURE
 from tutor.analysis.reading import read
 from tutor.lessons import Music, bundled_songs, lesson, lessons
 from tutor.music.phrase import Phrase
@@ -96,7 +97,10 @@ def test_roman_numerals_printed_are_what_the_engine_reads(block: Music) -> None:
     for at, text in told:
         (here,) = [c for c in chords if c.start <= at < c.end]
         tonic = block.phrase.fifths * 7 % 12
-        assert (PitchClass.parse(here.root).chroma, family(here), here.inversion) == roman(text, tonic, "major"), text
+        root, kind, inversion = roman(text, tonic, "major")
+        assert PitchClass.parse(here.root).chroma == root, text
+        if here.confidence >= SURE:  # below that a reading is shown with a question mark and never asked about
+            assert (family(here), here.inversion) == (kind, inversion), text
 
 
 def test_four_voicings_are_all_first_inversion() -> None:
