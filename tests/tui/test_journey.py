@@ -119,6 +119,9 @@ async def test_a_newcomer_hears_the_first_question_within_a_few_keys(running: Ru
         assert player.played  # type: ignore[attr-defined]
         await pilot.press("enter")
         await settle(pilot)
+        assert "find where you stand" in text_of(app)
+        await pilot.press("end", "enter")
+        await settle(pilot)
         await pilot.press("end", "enter")
         await settle(pilot)
         assert isinstance(app.screen, PracticeScreen)

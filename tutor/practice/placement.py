@@ -102,6 +102,14 @@ class Placement:
         probes = tuple(p.after(mark.credit) if p.drill == self.item.drill else p for p in self.probes)
         return replace(self, probes=probes, now=now, turn=self.turn + 1)._asked(), mark
 
+    def without_answer(self, earlier: Placement) -> Placement:
+        """As it was before the latest answer, with another question in the place of the one answered.
+
+        Args:
+            earlier: the placement before that answer.
+        """
+        return replace(self, probes=earlier.probes)._asked()
+
     def cards(self) -> tuple[Card, ...]:
         """Cards to begin with, never asked yet: each probed drill's skills at a level that suits.
 

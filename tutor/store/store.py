@@ -10,7 +10,7 @@ import contextlib
 import json
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -161,6 +161,12 @@ class Store:
                 (card.singer, card.drill, card.skill, review.at.isoformat(), json.dumps(review.to_json())),
             )
             self._put_session(db, session, body, finished=finished)
+
+    def keep_cards(self, cards: Iterable[Card]) -> None:
+        """Keep cards without an answer: the start that a placement found."""
+        with self._writing() as db:
+            for card in cards:
+                self._put_card(db, card)
 
     def take_back(self, session: int, body: dict[str, Any], singer: str, drill: str, skill: str,
                   before: Card | None) -> None:  # fmt: skip

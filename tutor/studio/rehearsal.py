@@ -50,6 +50,11 @@ class Rehearsal:
         """The question before the singer."""
         return self._session.current if self._session else None
 
+    @property
+    def dice(self) -> random.Random:
+        """The only source of chance."""
+        return self._dice
+
     def left_in_the_middle(self, singer: SingerProfile) -> tuple[int, int] | None:
         """Questions answered and planned of the session that was left; None when there is none."""
         kept = self._store.unfinished(singer.name, _KIND)

@@ -12,6 +12,7 @@ from textual.widgets import Static
 
 from tutor.errors import TutorError
 from tutor.practice.session import Session
+from tutor.tui.screens.placement import MINUTES, place
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
 
@@ -60,7 +61,8 @@ class BeginScreen(Stage):
     NAME = "Practise"
     HELP = (
         "The usual ten questions mix what is due, what is weak and one new thing, from the songs you opened and from "
-        "fresh music made on the spot. You can also stay with one song, or with one kind of question.\n\n"
+        "fresh music made on the spot. You can also stay with one song, or with one kind of question. “Find my start” "
+        "asks twenty quick questions and sets the level from which you begin.\n\n"
         "You may leave at any moment: every answer is kept, and the session waits where you left it."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -85,6 +87,7 @@ class BeginScreen(Stage):
         if self.studio.rehearsal.left_in_the_middle(self.studio.singer) is not None:
             rows.append(Row("resume", "Go on where you left off", "the session that is still open"))
         rows.append(Row("mixed", "Ten questions", "what is due, what is weak, one new thing"))
+        rows.append(Row("place", "Find my start", MINUTES))
         if songs:
             rows.append(Row("", "From one song", heading=True))
             rows += [Row(f"song:{s.id}", s.title, "its own music and fresh music like it") for s in songs[:6]]
@@ -103,6 +106,8 @@ class BeginScreen(Stage):
         recent = [s.id for s in self.studio.songs() if s.opened_at is not None][:3]
         if kind == "resume":
             self.work(lambda: self.studio.rehearsal.resume(self.studio.singer), self._resumed)
+        elif kind == "place":
+            place(self)
         elif kind == "song":
             begin(self, songs=[value], replace_screen=True)
         elif kind == "drill":

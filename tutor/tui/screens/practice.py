@@ -14,7 +14,7 @@ from textual.widgets import Static
 
 from tutor.practice.drill import Answer, Excerpt, Mark, Question
 from tutor.tui.cut import one_tone
-from tutor.tui.screens.practice_keys import HELP, KEYS, Phase, lamps_of, mendable, verdict_of
+from tutor.tui.screens.practice_keys import HELP, KEYS, Desk, Phase, lamps_of, mendable, verdict_of
 from tutor.tui.screens.practice_sing import Singing
 from tutor.tui.widgets.heard import Heard
 from tutor.tui.widgets.menu import Menu, Row
@@ -43,6 +43,11 @@ class PracticeScreen(Singing):
         self._playing = -1
         self._blind = False
 
+    @property
+    def desk(self) -> Desk:
+        """Where questions come from and answers go."""
+        return self.studio.rehearsal
+
     def content(self) -> Iterable[Widget]:
         """Everything a question may need; what it does not need is hidden."""
         with VerticalScroll(classes="page", id="page", can_focus=False):
@@ -65,15 +70,15 @@ class PracticeScreen(Singing):
     # -- asking
 
     def _ask(self) -> None:
-        session, asked = self.studio.rehearsal.session, self.studio.rehearsal.current
+        session, asked = self.desk.session, self.desk.current
         if session is None or asked is None:
-            self._finish()
+            self.finish()
             return
         question = asked.question
         self.phase, self.question, self.mark, self.taken = "asking", question, None, None
         self.mode = question.ask
         self._blind = bool(self.studio.trouble) and not question.seen
-        self.head.context = f"{asked.drill.title}, {len(session.done) + 1} of {session.planned}"
+        self.head.context = f"{asked.drill.title}, {len(session.reviews) + 1} of {session.planned}"
         prompt = self.query_one("#prompt", Static)
         prompt.display = True
         prompt.update(question.prompt)
@@ -182,8 +187,8 @@ class PracticeScreen(Singing):
         self.hush()
         at = self.studio.clock()
         seconds = (at - self._asked_at).total_seconds() if self._asked_at else 0.0
-        rehearsal = self.studio.rehearsal
-        self.work(lambda: rehearsal.answer(answer, max(0.0, seconds)), self._judged, failed=self._not_kept)
+        desk = self.desk
+        self.work(lambda: desk.answer(answer, max(0.0, seconds)), self._judged, failed=self._not_kept)
 
     def _not_kept(self) -> None:
         self.phase = "asking"
@@ -197,7 +202,7 @@ class PracticeScreen(Singing):
         page.can_focus = True
         page.focus(scroll_visible=False)
         self.query_one("#page", VerticalScroll).scroll_home(animate=False)
-        self.work(self.studio.rehearsal.prepare, lambda _none: None)
+        self.work(self.desk.prepare, lambda _none: None)
 
     def _explain(self, mark: Mark) -> None:
         words, kind = verdict_of(mark, self.question, self.signs)
@@ -214,12 +219,13 @@ class PracticeScreen(Singing):
         self._scores(mark.evidence[:2])
 
     def _moved(self) -> None:
-        session = self.studio.rehearsal.session
+        session = self.desk.session
         if session is not None:
             self.light(lamps_of(session, self.phase))
         self.refresh_bindings()
 
-    def _finish(self) -> None:
+    def finish(self) -> None:
+        """What comes after the last question."""
         from tutor.tui.screens.finished import FinishedScreen
 
         session = self.studio.rehearsal.session
@@ -249,7 +255,7 @@ class PracticeScreen(Singing):
             "space": bool(question.heard) if asking else bool(mark and mark.evidence),
             "mine": bool(mark and len(mark.evidence) > 1),
             "both": bool(mark and len(mark.evidence) > 1),
-            "undo": not asking or bool(self.studio.rehearsal.session and self.studio.rehearsal.session.done),
+            "undo": not asking or bool(self.desk.session and self.desk.session.reviews),
             "dispute": self.phase == "answered",
             "next": self.phase == "answered",
         }
@@ -350,7 +356,7 @@ class PracticeScreen(Singing):
     def action_undo(self) -> None:
         """Take the last answer back and ask that question again."""
         self.hush()
-        self.work(lambda: mendable(self.studio.rehearsal.undo), lambda _none: self._undone())
+        self.work(lambda: mendable(self.desk.undo), lambda _none: self._undone())
 
     def _undone(self) -> None:
         self._ask()
@@ -358,7 +364,7 @@ class PracticeScreen(Singing):
 
     def action_dispute(self) -> None:
         """Set the question aside."""
-        self.work(lambda: mendable(self.studio.rehearsal.dispute), lambda _none: self._disputed())
+        self.work(lambda: mendable(self.desk.dispute), lambda _none: self._disputed())
 
     def _disputed(self) -> None:
         self.say("Set aside: this question counts nowhere. Enter goes on.")

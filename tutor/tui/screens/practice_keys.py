@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, Protocol
 
 from textual.binding import Binding, BindingType
 
@@ -11,8 +11,9 @@ from tutor.errors import TutorError
 from tutor.tui.widgets.frame import Lamp
 
 if TYPE_CHECKING:
-    from tutor.practice.drill import Mark, Question
-    from tutor.practice.session import Session
+    from tutor.practice.drill import Answer, Mark, Question
+    from tutor.practice.schedule import Review
+    from tutor.practice.session import Asked
     from tutor.tui.look import Glyphs
 
 Phase = Literal["waiting", "asking", "judging", "answered"]
@@ -47,13 +48,53 @@ KEYS: list[BindingType] = [
 ]
 
 
-def lamps_of(session: Session, phase: Phase) -> list[Lamp]:
+class Sitting(Protocol):
+    """What the screen tells of a session or a placement."""
+
+    @property
+    def reviews(self) -> tuple[Review, ...]:
+        """The answers so far."""
+
+    @property
+    def planned(self) -> int:
+        """Questions at most."""
+
+    @property
+    def over(self) -> bool:
+        """True when nothing more is asked."""
+
+
+class Desk(Protocol):
+    """Where questions come from and answers go: the practice session, or a placement."""
+
+    @property
+    def session(self) -> Sitting | None:
+        """How far it has come."""
+
+    @property
+    def current(self) -> Asked | None:
+        """The question before the singer."""
+
+    def answer(self, answer: Answer, seconds: float) -> Mark:
+        """Judge an answer and keep it."""
+
+    def undo(self) -> None:
+        """Take the latest answer back."""
+
+    def dispute(self) -> None:
+        """Set the latest answer aside."""
+
+    def prepare(self) -> None:
+        """Make the next questions ahead."""
+
+
+def lamps_of(session: Sitting, phase: Phase) -> list[Lamp]:
     """A lamp for each question of a session."""
     lamps: list[Lamp] = []
-    for done in session.done:
-        credit = done.review.credit
+    for review in session.reviews:
+        credit = review.credit
         lamps.append(
-            "out" if done.review.withdrawn else "hit" if credit >= 1 - 1e-9 else "part" if credit >= 0.5 else "miss"
+            "out" if review.withdrawn else "hit" if credit >= 1 - 1e-9 else "part" if credit >= 0.5 else "miss"
         )
     if not session.over and phase in ("asking", "judging"):
         lamps.append("now")

@@ -1,4 +1,4 @@
-"""The first visit: the voice, a sound check, then the first question."""
+"""The first visit: the voice, a sound check, a start, then the first question."""
 
 from __future__ import annotations
 
@@ -13,22 +13,24 @@ from textual.widgets import Static
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.voice import SingerProfile, VoiceType
 from tutor.practice.drill import Song
+from tutor.tui.screens.placement import MINUTES, place
 from tutor.tui.screens.setup import check_phrase
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.frame import Lamp
 from tutor.tui.widgets.menu import Menu, Row
 
-Step = Literal["voice", "sound", "song"]
-_STEPS: tuple[Step, ...] = ("voice", "sound", "song")
+Step = Literal["voice", "sound", "start", "song"]
+_STEPS: tuple[Step, ...] = ("voice", "sound", "start", "song")
 
 
 class WelcomeScreen(Stage):
-    """Three steps to the first question."""
+    """Four steps to the first question."""
 
     NAME = "Welcome"
     HELP = (
-        "Three short steps: which voice you are, whether you hear the program, and a song to begin with. All of it can "
-        "be changed later in Setup."
+        "Four short steps: which voice you are, whether you hear the program, where you stand (about five minutes, or "
+        "skip it), and a song to begin with. Voice and sound can be changed later in Setup; the start can be found "
+        "again under Practise."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "pass", "choose", key_display="Enter", tooltip="choose what stands in the light"),
@@ -64,6 +66,13 @@ class WelcomeScreen(Stage):
                 Row("again", "Play it again"),
                 Row("no", "No", "go on without sound; the music is then shown on the staff"),
             ]
+        elif self.step == "start":
+            prompt.update("Shall we find where you stand?")
+            about.update("Twenty quick questions, so that practice begins neither too easy nor too hard.")
+            rows = [
+                Row("find", "Yes", MINUTES),
+                Row("skip", "Skip it", "begin with the easiest; the level follows your answers"),
+            ]
         else:
             prompt.update("Which song shall we begin with?")
             about.update("These are bundled. Your own scores can be opened at any time under Songs.")
@@ -86,8 +95,13 @@ class WelcomeScreen(Stage):
                 return
             if message.id == "no":
                 self.say(self.studio.trouble or "Setup can look for loudspeakers again.")
-            self.step = "song"
+            self.step = "start"
             self._show()
+        elif self.step == "start":
+            if message.id == "find":
+                place(self, self._to_song)
+            else:
+                self._to_song()
         elif message.id:
             from tutor.tui.screens.opening import OpeningScreen
 
@@ -99,6 +113,10 @@ class WelcomeScreen(Stage):
         self.step = "sound"
         self._show()
         self.action_sound()
+
+    def _to_song(self) -> None:
+        self.step = "song"
+        self._show()
 
     def _first_questions(self, song: Song) -> None:
         self._begin((song.id,))
