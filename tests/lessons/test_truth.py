@@ -1,8 +1,9 @@
 """The engine against what the composer meant, song by song.
 
 The figures are what the engine reached when they were written down (`python -m tests.lessons.measure` prints them
-anew); it must not fall below them. The truth is never bent to the engine: where they differ the message names the
-bars.
+anew); it must not fall below them. They were taken anew when the harmony was fitted to people's analyses: those tell
+four bars in another key as a key, so songs that only lean away are read less as meant, and most others more. The truth
+is never bent to the engine: where they differ the message names the bars.
 """
 
 from __future__ import annotations
@@ -22,15 +23,15 @@ from tutor.score.read import read_file
 
 MEASURED = {
     #                         key    chord  borrowed form  returns rubs
-    "fifty-minutes-later": (1.000, 0.986, 0.615, 1.000, 0.875, 1.000),
-    "ebb-counting": (0.162, 0.971, 0.133, 0.000, 0.000, 1.000),
-    "what-the-flour-knows": (0.883, 0.983, 0.933, 1.000, 1.000, 1.000),
-    "measure-twice": (0.740, 0.960, 0.632, 1.000, 1.000, 1.000),
-    "the-ledger": (0.638, 0.771, 0.250, 1.000, 1.000, 1.000),
-    "one-line-short": (0.541, 0.914, 0.632, 1.000, 1.000, 1.000),
-    "salt-on-the-sill": (0.810, 0.968, 0.303, 0.000, 1.000, 1.000),
-    "leave-the-sluice-open": (0.954, 0.981, 0.667, 0.833, 1.000, 1.000),
-    "slack-water": (1.000, 0.958, 0.875, 0.000, 0.250, 1.000),
+    "fifty-minutes-later": (1.000, 0.993, 0.846, 1.000, 0.875, 1.000),
+    "ebb-counting": (0.338, 0.956, 0.444, 0.333, 0.000, 0.000),
+    "what-the-flour-knows": (0.675, 0.983, 0.667, 1.000, 1.000, 1.000),
+    "measure-twice": (0.440, 0.920, 0.267, 1.000, 1.000, 1.000),
+    "the-ledger": (0.936, 0.809, 0.800, 0.800, 1.000, 1.000),
+    "one-line-short": (0.743, 0.905, 0.444, 1.000, 0.800, 1.000),
+    "salt-on-the-sill": (0.833, 0.968, 0.741, 1.000, 1.000, 1.000),
+    "leave-the-sluice-open": (0.991, 0.977, 0.870, 0.833, 1.000, 1.000),
+    "slack-water": (1.000, 0.963, 0.875, 1.000, 1.000, 1.000),
 }
 FIELDS = ("key", "chord", "borrowed", "form", "returns", "rubs")
 NAMES = tuple(s.name for s in bundled_songs())
