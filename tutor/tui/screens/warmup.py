@@ -22,13 +22,6 @@ if TYPE_CHECKING:
 
 Asking = Literal["song", "condition", "minutes", "plan", "refused"]
 
-_FEELS: dict[Condition, str] = {
-    "fresh": "rested, nothing to notice",
-    "a little tired": "it works, with some effort",
-    "tired": "it needs care today: shorter and lower",
-    "hoarse": "rough or breathy: no singing today",
-    "pain": "it hurts: no singing, and someone to see",
-}
 _MINUTES = (
     ("5", "the least that still climbs"), ("10", "the usual"), ("15", "with time to rest"),
     ("20", "everything, unhurried"), ("30", "before a long rehearsal"),
@@ -62,6 +55,8 @@ class WarmupScreen(Stage):
     def __init__(self, song: Song | None = None, *, source: str = "", resume: bool = False) -> None:
         super().__init__()
         self._song = song
+        self._given_song = song is not None or bool(source)
+        self._left: tuple[Run, int] | None = None
         self._source = source
         self._resume = resume
         self.asking: Asking = "condition" if song else "song"
@@ -104,9 +99,33 @@ class WarmupScreen(Stage):
                 self.say("That warm-up cannot be taken up any more. Plan a new one.", bad=True)
                 self._ask()
             else:
-                self._run(found[1], found[0])
+                self._left = (found[1], found[0])
+                self._take_up_today()
 
         self.work(read, then)
+
+    def _take_up_today(self) -> None:
+        """A run from another day, or one after a mark, first asks how the voice is now."""
+        from tutor.tui.screens.gate import asked_today
+
+        assert self._left is not None
+        if asked_today(self.studio):
+            self._run(*self._left)
+        else:
+            self._gate()
+
+    def _go_on_with(self, run: Run, number: int) -> None:
+        from tutor.warmup.run import run_json
+
+        order = get_args(Condition)
+        if order.index(self._condition) <= order.index(run.plan.condition):
+            self._run(run, number)
+            return
+        body = run_json(run)
+        self.work(lambda: self.studio.keep_run(number, body, finished=True), lambda _none: None)
+        self._left, self.asking = None, "song"
+        self._ask()
+        self.say(f"That warm-up was planned for a voice that is {run.plan.condition}. Plan one for today.")
 
     # -- asking
 
@@ -120,8 +139,8 @@ class WarmupScreen(Stage):
             cards = self.studio.songs()
             menu.show([Row(f"song:{c.path}", c.title, c.composer if not c.bundled else c.blurb) for c in cards])
         elif self.asking == "condition":
-            prompt.update("How does the voice feel today?")
-            menu.show([Row(f"feel:{c}", c.capitalize(), _FEELS[c]) for c in get_args(Condition)])
+            self._gate()
+            return
         else:
             prompt.update("How many minutes do you have?")
             menu.show([Row(f"min:{m}", f"{m} minutes", about) for m, about in _MINUTES], 1)
@@ -129,18 +148,36 @@ class WarmupScreen(Stage):
         self.light([])
         self.refresh_bindings()
 
+    def _gate(self) -> None:
+        """Ask for signs that belong to a doctor and how the voice feels, before anything is planned."""
+        from tutor.tui.screens.gate import GateScreen
+
+        self.query_one("#prompt", Static).update("")
+        self.query_one(Menu).display = False
+        title = self._song.title if self._song else ""
+        self.app.push_screen(GateScreen(self._felt, self._not_felt, context=title))
+
+    def _felt(self, condition: Condition) -> None:
+        self._condition = condition
+        if self._left is not None:
+            self._go_on_with(*self._left)
+            return
+        self.asking = "minutes"
+        self._ask()
+
+    def _not_felt(self) -> None:
+        """The singer went back without saying how the voice feels."""
+        if self._left is not None or self._given_song:
+            super().action_back()
+        else:
+            self.asking = "song"
+            self._ask()
+
     def on_menu_chosen(self, message: Menu.Chosen) -> None:
         """One answer."""
         kind, _, value = message.id.partition(":")
         if kind == "song":
             self._open(value)
-        elif kind == "feel":
-            self._condition = cast(Condition, value)
-            self.asking = "minutes"
-            if value in ("hoarse", "pain"):
-                self._plan()
-            else:
-                self._ask()
         elif kind == "min":
             self._minutes = float(value)
             self._plan()
@@ -236,7 +273,7 @@ class WarmupScreen(Stage):
     def action_back(self) -> None:
         """A step back."""
         steps: dict[Asking, Asking] = {"condition": "song", "minutes": "condition", "plan": "minutes"}
-        if self.asking in steps and not (self.asking == "condition" and self._song is not None):
+        if self.asking in steps:
             self.asking = steps[self.asking]
             self._ask()
         else:
