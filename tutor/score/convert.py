@@ -221,7 +221,11 @@ def _credits(score: Any) -> tuple[str, str]:
     metadata = score.metadata
     if metadata is None:
         return "", ""
-    return short(metadata.bestTitle or metadata.movementName), short(metadata.composer)
+    # A song of a set carries its own name as the movement's title and the set's as the work's.
+    song, work = short(metadata.movementName), short(metadata.title)
+    if song and work and song != work:
+        return short(f"{song} ({work})"), short(metadata.composer)
+    return song or work or short(metadata.bestTitle), short(metadata.composer)
 
 
 def _spell_midi(raws: list[RawNote], measures: tuple[MeasureRow, ...], warnings: list[str]) -> tuple[MeasureRow, ...]:
