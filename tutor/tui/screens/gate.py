@@ -106,7 +106,7 @@ class GateScreen(Stage):
         self._ask("feel:fresh")
 
     def _ask(self, at: str) -> None:
-        ask = "Mark what is so today, then say: how does the voice feel?"
+        ask = "Mark what is so today. How does the voice feel?"
         self.query_one("#prompt", Static).update(ask if self._signs else "How does the voice feel today?")
         menu = self.query_one(Menu)
         menu.show(rows(self._yes, signs=self._signs), at)
