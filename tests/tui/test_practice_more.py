@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+
 from tests.tui.conftest import Clock, Running, make_studio, settle, text_of
-from tests.tui.walking import show
+from tests.tui.walking import ask, show
 from tutor.studio import Studio
+from tutor.tui import figures, plots
+from tutor.tui.look import SIGNS
 from tutor.tui.screens.begin import BeginScreen
 from tutor.tui.screens.placement import PlacedScreen, PlacementScreen
+from tutor.tui.widgets.path_field import PathField
 
 # -- finding a start
 
@@ -77,3 +84,102 @@ async def test_the_first_visit_offers_it(running: Running, empty_studio: Studio)
         await pilot.press("enter")
         await settle(pilot)
         assert "Which song shall we begin with" in text_of(app)
+
+
+# -- progress
+
+
+async def _practised(running: Running, studio: Studio, clock: Clock, keys: str) -> None:
+    """Answer with some keys, a day apart."""
+    async with running(studio) as (app, pilot):
+        await ask(app, pilot, "choosing")
+        for key in keys:
+            clock.pass_s(4)
+            await pilot.press(key)
+            await settle(pilot)
+            clock.pass_s(86_400)
+            await pilot.press("enter")
+            await settle(pilot)
+
+
+async def test_progress_tells_skills_confusions_and_days(
+    running: Running, still: None, studio: Studio, clock: Clock
+) -> None:
+    await _practised(running, studio, clock, "2112")
+    async with running(studio) as (app, pilot):
+        app.go("progress")
+        await settle(pilot)
+        assert "4 answers so far, on 4 days." in text_of(app)
+        await pilot.press("2")
+        await settle(pilot)
+        assert "2 of 4 right, 4.0 s" in text_of(app)
+        await pilot.press("right")
+        await settle(pilot)
+        assert "[2]" in text_of(app), "twice the first inversion was heard rightly"
+        assert "Columns: what you answered" in text_of(app)
+        await pilot.press("4")
+        await settle(pilot)
+        assert "Practised on 4 of the last seven days; 4 days in a row" in text_of(app)
+        assert "Skills that come due" in text_of(app)
+        assert "█" in text_of(app)
+
+
+async def test_progress_is_written_and_never_over_a_file(
+    running: Running, still: None, studio: Studio, clock: Clock, tmp_path: Path
+) -> None:
+    await _practised(running, studio, clock, "21")
+    async with running(studio) as (app, pilot):
+        app.go("progress")
+        await settle(pilot)
+        for _ in range(2):
+            await pilot.press("e")
+            await settle(pilot)
+            app.screen.query_one(PathField).value = str(tmp_path)
+            await pilot.press("enter")
+            await settle(pilot)
+        names = sorted(p.name for p in tmp_path.iterdir())
+        assert len(names) == 4
+        assert {n.rpartition(".")[2] for n in names} == {"csv", "json"}
+        raw = json.loads(next(tmp_path.glob("*.json")).read_text(encoding="utf-8"))
+        assert [r["credit"] for r in raw["reviews"]] == [1.0, 0.0]
+        await pilot.press("e")
+        await settle(pilot)
+        app.screen.query_one(PathField).value = str(tmp_path / "nowhere")
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "there is no such folder" in text_of(app)
+
+
+async def test_progress_without_answers_says_what_to_do(running: Running, still: None, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        app.go("progress")
+        await settle(pilot)
+        for key, words in (("2", "once it was asked"), ("3", "Nothing was mixed up"), ("4", "will stand here")):
+            await pilot.press(key)
+            await settle(pilot)
+            assert words in text_of(app)
+
+
+def test_labels_are_told_in_words_and_bars_are_no_labels() -> None:
+    from tutor.practice.catalogue import drill_named
+    from tutor.practice.schedule import Review
+
+    quality = drill_named("chord-quality")
+    bent = drill_named("borrowed")
+    assert quality is not None
+    assert bent is not None
+    at = datetime(2026, 3, 3, tzinfo=UTC)
+    answers = [
+        Review("Ada", "chord-quality", quality.skills[0], at, 3, 0, 1, answered="minor", expected="diminished"),
+        Review("Ada", "borrowed", "song-bar", at, 3, 0, 1, answered="31", expected="32"),
+    ]
+    said = figures.mixed_up(answers, [quality, bent])
+    assert [n for _, _, n in said] == [1]
+    assert figures.skill_words(bent, "song-bar") == "the bar of your song with a foreign tone"
+
+
+def test_columns_stand_on_their_names() -> None:
+    lines = plots.columns([0, 2, 4], ["1", "2", "3"], SIGNS, height=2).splitlines()
+    assert lines[-1].split() == ["1", "2", "3"]
+    assert lines[-2] == "    ███ ███"
+    assert lines[0].split() == ["4"]

@@ -1,11 +1,14 @@
-"""Things written to files: a warm-up to print or to carry on a phone."""
+"""Things written to files: a warm-up to print or to carry on a phone, and the answers of a singer."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from datetime import datetime
 from pathlib import Path
 
 from tutor import errors
+from tutor.practice import stats
+from tutor.practice.schedule import Review
 from tutor.warmup.model import Given, Plan
 
 
@@ -37,3 +40,41 @@ def write_plan(given: Given, path: Path) -> None:
     from tutor.warmup.whole import whole
 
     export([whole(given)], path)
+
+
+def write_answers(reviews: Sequence[Review], singer: str, folder: Path, now: datetime) -> tuple[Path, Path]:
+    """Write every answer as a table (CSV) and as JSON into a folder; never over another file.
+
+    Args:
+        reviews: the answers, those set aside among them, marked as such.
+        singer: whose they are, for the names of the files.
+        folder: where they go.
+        now: for the names of the files.
+
+    Returns:
+        The two files.
+
+    Raises:
+        TutorError: there is no such folder, or it cannot be written.
+    """
+    if not folder.is_dir():
+        raise errors.TutorError("there is no such folder", where=errors.plain(folder.name), remedy="Name another")
+    who = "".join(c if c.isalnum() else "-" for c in singer).strip("-") or "singer"
+    stem = f"{who}-answers-{now:%Y-%m-%d}"
+    for name in (stem, *(f"{stem}-{n}" for n in range(2, 100))):
+        table, whole = folder / f"{name}.csv", folder / f"{name}.json"
+        if table.exists() or whole.exists():
+            continue
+        try:
+            with table.open("x", encoding="utf-8", newline="") as file:
+                file.write(stats.to_csv(reviews))
+            with whole.open("x", encoding="utf-8") as file:
+                file.write(stats.to_json(reviews))
+        except FileExistsError:
+            continue
+        except OSError as error:
+            raise errors.TutorError(
+                f"the file cannot be written ({error.strerror})", where=table.name, remedy="Choose another folder"
+            ) from None
+        return table, whole
+    raise errors.TutorError("too many files of that name", where=folder.name, remedy="Choose another folder")

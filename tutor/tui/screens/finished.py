@@ -10,6 +10,7 @@ from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
+from tutor.tui.figures import label_words
 from tutor.tui.screens.practice_keys import lamps_of
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
@@ -32,14 +33,15 @@ def summary(session: Session) -> str:
 
 def missed(session: Session) -> list[tuple[str, str]]:
     """What went wrong: title of the drill, and what was taken for what."""
-    titles = {d.name: d.title for d in session.drills}
+    known = {d.name: d for d in session.drills}
     out = []
     for done in session.done:
         review = done.review
         if review.withdrawn or review.credit >= 1 - 1e-9:
             continue
-        was = f"{review.expected}, taken for {review.answered}" if review.answered else review.expected
-        out.append((titles.get(review.drill, review.drill), was))
+        drill = known.get(review.drill)
+        right, given = label_words(drill, review.expected), label_words(drill, review.answered)
+        out.append((drill.title if drill else review.drill, f"{right}, taken for {given}" if given else right))
     return out
 
 
