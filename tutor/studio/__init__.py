@@ -8,23 +8,30 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from tutor.errors import PortUnavailable
 from tutor.music.phrase import Line, Phrase
 from tutor.music.voice import Condition, SingerProfile, VoiceType
 from tutor.practice.drill import Song
 from tutor.practice.schedule import Card, Review
-from tutor.sound.ports import Clip, Playing
+from tutor.sound.ports import Clip, Player, Playing
 from tutor.store.folder import data_folder
 from tutor.store.records import SongCard
 from tutor.store.store import Store
 from tutor.studio.library import Library
-from tutor.studio.outlets import Outlets, open_outlets, silent
+from tutor.studio.outlets import Outlets, open_instrument, open_outlets, silent
 from tutor.studio.rehearsal import Rehearsal
 from tutor.warmup.model import Given
 
+if TYPE_CHECKING:
+    from tutor.sound.synth import Sounds
+    from tutor.studio.playback import Playback
+
 FIRST_SINGER = "Singer"
 """Name of the singer until one is given."""
+BUILT_IN = "built-in"
+"""Setting of the SoundFont that asks for the program's own piano even where a SoundFont is found."""
 
 
 def wall_clock() -> datetime:
@@ -52,6 +59,10 @@ class Studio:
         self.rehearsal = Rehearsal(store, self.library, clock, dice)
         self._silent = outlets is not None
         self._playing: Playing | None = None
+        self._playback: Playback | None = None
+        self._sounds: Sounds | None = None
+        self.sounds_trouble = ""
+        """Why the SoundFont chosen in Setup is not used; empty when all is well."""
         self._guard = threading.Lock()
 
     @classmethod
@@ -82,6 +93,8 @@ class Studio:
     def close(self) -> None:
         """Stop the sound and close the store; safe to call twice."""
         self.stop()
+        if self._playback is not None:
+            self._playback.close()
         self.outlets.close()
         self.store.close()
 
@@ -91,38 +104,118 @@ class Studio:
         """Open loudspeaker and keyboard; slow, call from a worker. Does nothing in a silent studio."""
         if self._silent:
             return
-        fresh = open_outlets(output=self.store.setting("output"), keyboard=self.store.setting("keyboard"))
+        self.stop()
+        # An instrument's port may be taken by one program only: it is let go before it is opened anew.
+        if self.outlets.instrument is not None:
+            self.outlets.instrument.close()
+        fresh = open_outlets(
+            output=self.store.setting("output"),
+            keyboard=self.store.setting("keyboard"),
+            instrument=self.store.setting("instrument"),
+        )
         with self._guard:
             before, self.outlets = self.outlets, fresh
         before.close()
+        self.open_sounds()
+
+    def open_sounds(self) -> None:
+        """Take the SoundFont named in Setup, else one found on the system, else the built-in piano; slow."""
+        from tutor.sound.soundfont import find_soundfonts, sounds_from
+
+        self._sounds, self.sounds_trouble = None, ""
+        named = self.store.setting("soundfont")
+        if named == BUILT_IN or (self._silent and not named):
+            return
+        for path in [Path(named).expanduser()] if named else find_soundfonts():
+            try:
+                self._sounds = sounds_from(path)
+                return
+            except PortUnavailable as error:
+                self.sounds_trouble = error.line if named else ""
+
+    @property
+    def sounds(self) -> Sounds:
+        """The timbres everything is played with."""
+        from tutor.sound.synth import SOUNDS
+
+        return self._sounds or SOUNDS
 
     @property
     def trouble(self) -> str:
         """One line about sound that is missing; empty when all is well."""
-        return self.outlets.player_trouble
+        if self.outlets.instrument is not None:
+            return self.outlets.instrument.problem
+        return self.outlets.instrument_trouble or self.outlets.player_trouble
+
+    @property
+    def playback(self) -> Playback:
+        """Whole songs, from any bar."""
+        if self._playback is None:
+            from tutor.studio.playback import Playback
+
+            self._playback = Playback(self._through, lambda: self.sounds, self._stop_clip)
+        return self._playback
+
+    def _through(self) -> Player:
+        """What is played through now; an instrument that had gone is looked for again."""
+        instrument = self.outlets.instrument
+        if instrument is None:
+            return self.outlets.player
+        if instrument.problem:
+            instrument.close()
+            instrument = self.outlets.instrument = open_instrument(self.store.setting("instrument"))
+        return instrument
 
     def play(self, phrase: Phrase, *, mute: Sequence[Line] = ()) -> Playing:
-        """Render a phrase and play it at once; what sounded before stops.
+        """Play a phrase at once, on the loudspeaker or the instrument; what sounded before stops.
 
         Raises:
             PortUnavailable: the device is gone.
         """
-        return self.play_clip(self.render(phrase, mute=mute))
+        return self.prepared(phrase, mute=mute)()
+
+    def prepared(self, phrase: Phrase, *, mute: Sequence[Line] = ()) -> Callable[[], Playing]:
+        """Do what takes time; what is given plays the phrase at once. See `play`."""
+        if self.outlets.instrument is None:
+            clip = self.render(phrase, mute=mute)
+            return lambda: self.play_clip(clip)
+        from tutor.sound.engine import EventPlayer
+        from tutor.sound.synth import TAIL_S, timeline_of
+
+        notes, length_s = timeline_of(phrase, mute=tuple(mute)), phrase.length_s + TAIL_S
+
+        def begin() -> Playing:
+            through = self._through()
+            if not isinstance(through, EventPlayer):
+                return self.play_clip(self.render(phrase, mute=mute))
+            return self._begin(lambda: through.play_events(notes, length_s, 0.0))
+
+        return begin
 
     def render(self, phrase: Phrase, *, mute: Sequence[Line] = ()) -> Clip:
         """A phrase as sound."""
         from tutor.sound.synth import render
 
-        return render(phrase, mute=tuple(mute))
+        return render(phrase, mute=tuple(mute), timbre=self.sounds)
 
     def play_clip(self, clip: Clip) -> Playing:
-        """Play a rendered clip; what sounded before stops."""
+        """Play a rendered clip on the loudspeaker; what sounded before stops."""
+        return self._begin(lambda: self.outlets.player.play(clip))
+
+    def _begin(self, start: Callable[[], Playing]) -> Playing:
+        if self._playback is not None:
+            self._playback.pause()
         with self._guard:
-            self._playing = self.outlets.player.play(clip)
+            self._playing = start()
             return self._playing
 
     def stop(self) -> None:
         """Silence."""
+        if self._playback is not None:
+            self._playback.pause()
+        self._stop_clip()
+
+    def _stop_clip(self) -> None:
         with self._guard:
             if self._playing is not None:
                 self._playing.stop()

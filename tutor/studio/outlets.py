@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from tutor.errors import PortUnavailable
 from tutor.sound.ports import Ear, Keys, Player
 from tutor.sound.tape import TapePlayer
+
+if TYPE_CHECKING:
+    from tutor.sound.instrument import InstrumentPlayer
 
 
 @dataclass(slots=True)
@@ -22,10 +26,14 @@ class Outlets:
     """Why nothing is listened to; empty until asked or when all is well."""
     keys_trouble: str = ""
     """Why no music keyboard answers."""
+    instrument: InstrumentPlayer | None = None
+    """A MIDI instrument that plays in place of the loudspeaker; None when sound comes from the loudspeaker."""
+    instrument_trouble: str = ""
+    """Why the instrument chosen in Setup does not play."""
 
     def close(self) -> None:
         """Let every device go."""
-        for port in (self.player, self.ear, self.keys):
+        for port in (self.instrument, self.player, self.ear, self.keys):
             if port is not None:
                 port.close()
 
@@ -35,12 +43,13 @@ def silent(why: str = "") -> Outlets:
     return Outlets(TapePlayer(), player_trouble=why)
 
 
-def open_outlets(*, output: str = "", keyboard: str = "") -> Outlets:
+def open_outlets(*, output: str = "", keyboard: str = "", instrument: str = "") -> Outlets:
     """Open the loudspeaker and the music keyboard; slow, call from a worker. The microphone opens on demand.
 
     Args:
         output: name of the output chosen in Setup; empty for the system's.
         keyboard: name of the MIDI input chosen in Setup; empty for the first.
+        instrument: name of the MIDI output chosen in Setup; empty to play through the loudspeaker.
     """
     from tutor.sound import devices, midi
 
@@ -52,7 +61,24 @@ def open_outlets(*, output: str = "", keyboard: str = "") -> Outlets:
         outlets.keys = midi.open_keys(keyboard or None)
     except PortUnavailable as error:
         outlets.keys_trouble = error.line
+    if instrument:
+        try:
+            outlets.instrument = open_instrument(instrument)
+        except PortUnavailable as error:
+            outlets.instrument_trouble = error.line
     return outlets
+
+
+def open_instrument(name: str) -> InstrumentPlayer:
+    """Open a MIDI instrument by the name chosen in Setup.
+
+    Raises:
+        PortUnavailable: there is no MIDI, or no such instrument now.
+    """
+    from tutor.sound import midi
+    from tutor.sound.instrument import InstrumentPlayer
+
+    return InstrumentPlayer(midi.open_instrument(name))
 
 
 def open_ear(device: str = "") -> Ear:
