@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
-from typing import ClassVar
+from typing import ClassVar, cast
 
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
@@ -12,7 +12,9 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from tutor.music.pitch import Pitch, pretty
+from tutor.music.voice import Feeling, SingerProfile
 from tutor.practice.drill import Excerpt
+from tutor.studio import diary
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.climb import Climb
 from tutor.tui.widgets.frame import Lamp
@@ -23,7 +25,7 @@ from tutor.warmup.run import Run
 from tutor.warmup.words import count, span
 
 _TICK_S = 0.1
-_FEELINGS = ("easy", "all right", "effortful", "strained")
+_FEELINGS: tuple[Feeling, ...] = ("easy", "all right", "effortful", "strained")
 _SHORT = "A practice aid, not a diagnosis. When it hurts or strains, stop; your teacher or a clinician knows better."
 
 
@@ -53,6 +55,7 @@ class LedScreen(Stage):
         Binding("s", "skip", "skip", tooltip="the next step"),
         Binding("n", "next", "next turn", tooltip="the next turn at once, or end a rest"),
         Binding("c", "cool", "cool down", tooltip="end softly: go to the cool-down"),
+        *(Binding(str(n), f"felt({n})", "", show=False) for n in range(1, 5)),
         Binding("escape", "back", "leave", key_display="Esc", tooltip="leave; the warm-up waits here"),
     ]
 
@@ -63,6 +66,8 @@ class LedScreen(Stage):
         self._sounding: tuple[object, ...] | None = None
         self._at: datetime | None = None
         self._feeling_asked = False
+        self._told = False
+        self._unstrained: tuple[Run, SingerProfile] | None = None
 
     def content(self) -> Iterable[Widget]:
         """Step, instruction, music, stair."""
@@ -175,7 +180,7 @@ class LedScreen(Stage):
         self.query_one(Climb).display = False
         menu = self.query_one(Menu)
         menu.remove_class("hidden")
-        menu.show([Row(f, f.capitalize()) for f in _FEELINGS])
+        menu.show([Row(f, f.capitalize(), key=str(i)) for i, f in enumerate(_FEELINGS, 1)])
         menu.focus()
         self.light(["hit"] * len(self.led.plan.steps))
         self.say("")
@@ -186,20 +191,23 @@ class LedScreen(Stage):
         if not self._feeling_asked:
             self._after_strain(message.id)
             return
-        plan, studio = self.led.plan, self.studio
-        entry = {
-            "at": studio.clock().isoformat(), "song": plan.title, "minutes": plan.minutes,
-            "condition": plan.condition, "feeling": message.id, "top": max((t for *_, t in self.led.sung), default=0),
-            "strained": list(self.led.strained),
-        }  # fmt: skip
-        name = studio.singer.name
-        self.work(lambda: studio.store.keep_diary(name, entry), lambda _none: self.house.go("today"))
+        self._felt(cast("Feeling", message.id))
+
+    def _felt(self, after: Feeling | None) -> None:
+        """Put the warm-up into the diary and go home."""
+        self._told = True
+        self.work(lambda: diary.keep(self.studio, self.led, after), lambda _none: self.house.go("today"))
+
+    def action_felt(self, number: int) -> None:
+        """How it felt, by number."""
+        if self._feeling_asked and not self._told:
+            self._felt(_FEELINGS[number - 1])
 
     # -- keys
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Nothing is led any more at the end; after a strain the menu asks."""
-        if action in ("help", "back"):
+        if action in ("help", "back", "felt"):
             return True
         if self._feeling_asked or self.led.state == "strained":
             return False
@@ -243,6 +251,7 @@ class LedScreen(Stage):
     def action_strains(self) -> None:
         """Stop the climb, remember the note, and ask how to go on."""
         top = self.led.top
+        self._unstrained = (self.led, self.studio.singer)
         self._move(runs.strains(self.led))
         if self.led.strained and top:
             self.work(lambda: self.studio.remember_strain(top), lambda _none: None)
@@ -254,6 +263,7 @@ class LedScreen(Stage):
             Row("down", "Come down", "go on downward through what went well"),
             Row("cool", "Cool down", "straight to the soft end"),
             Row("stop", "Stop for today"),
+            Row("slip", "It did not strain", "the key was a slip: forget the note and go on"),
         ])  # fmt: skip
         menu.focus()
         self.call_after_refresh(menu.scroll_visible, animate=False)
@@ -261,11 +271,20 @@ class LedScreen(Stage):
     def _after_strain(self, choice: str) -> None:
         self.query_one(Menu).add_class("hidden")
         self.set_focus(None)
+        if choice == "slip" and self._unstrained is not None:
+            (before, singer), self._unstrained = self._unstrained, None
+            self.work(lambda: self.studio.keep_singer(singer), lambda _none: self.say("Forgotten. Space goes on."))
+            self._move(runs.pause(before) if before.state != "paused" else before)
+            return
         moves = {"down": runs.go_on, "cool": runs.come_down, "stop": runs.stop}
         self._move(moves[choice](self.led))
 
     def action_back(self) -> None:
         """Leave; the warm-up waits."""
+        if self._feeling_asked:
+            if not self._told:
+                self._felt(None)
+            return
         if self.led.state in ("going", "resting"):
             self._move(runs.pause(self.led))
         super().action_back()

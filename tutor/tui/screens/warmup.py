@@ -49,6 +49,7 @@ class WarmupScreen(Stage):
         Binding("enter", "go_on", "choose", key_display="Enter", tooltip="choose; begin the warm-up"),
         Binding("minus", "shift(-1)", "lower key", key_display="-", tooltip="plan for the song a semitone lower"),
         Binding("plus", "shift(1)", "higher key", key_display="+", tooltip="plan for the song a semitone higher"),
+        Binding("d", "diary", "diary", tooltip="how much you sang, week by week, and how the voice felt"),
         Binding("escape", "back", "back", key_display="Esc", tooltip="a step back"),
     ]
 
@@ -248,6 +249,12 @@ class WarmupScreen(Stage):
     def key_words(self, binding: Binding, named: tuple[str, str]) -> tuple[str, str] | None:
         """Enter begins where there is a plan."""
         return ("Enter", "begin") if binding.action == "go_on" and self.asking == "plan" else named
+
+    def action_diary(self) -> None:
+        """How much was sung, and how the voice felt."""
+        from tutor.tui.screens.diary import DiaryScreen
+
+        self.app.push_screen(DiaryScreen())
 
     def action_shift(self, by: int) -> None:
         """Plan for another key."""
