@@ -62,7 +62,7 @@ def mixed_up(reviews: Sequence[Review], drills: Sequence[Drill], most: int = 5) 
 def named(reviews: Sequence[Review], drill: Drill) -> Mapping[str, Mapping[str, int]]:
     """The confusions of a drill among answers that have a name; bars, melodies and taps are no names."""
     labels = getattr(drill, "labels", None)
-    table = stats.confusions([r for r in reviews if 0.5 > r.credit or r.credit >= stats.RIGHT], drill.name)
+    table = stats.confusions([r for r in reviews if r.credit < 0.5 or r.credit >= stats.RIGHT], drill.name)
 
     def counts(label: str) -> bool:
         return label in labels if labels else not label.replace(" ", "").replace(".", "").isdigit()
