@@ -68,7 +68,22 @@ def test_holds_what_is_due_and_exactly_one_new_thing() -> None:
     asked = set(session.plan)
     met = {c.key for c in CARDS}
     assert {("degrees", "restful"), ("intervals", "wider"), ("cadences", "two")} <= asked
-    assert len(asked - met) == 1
+    assert len(asked - met - set(mix.song_skills(drills()))) == 1
+
+
+def test_half_of_a_session_with_a_song_is_cut_from_it() -> None:
+    for cards in (CARDS, []):
+        session = start(drills(), cards, MATERIAL, rng=random.Random(3), now=T0, count=10)
+        done = answer_all(session).done
+        cut = [d.ready.item for d in done if d.ready.item.song_id]
+        assert len(done) == 10
+        assert len(cut) >= 4
+        assert {"inversions", "borrowed", "form"} <= {i.drill for i in cut}
+
+
+def test_little_known_does_not_make_a_narrow_session() -> None:
+    session = start(drills(), CARDS[:1], Material(), rng=random.Random(3), now=T0, count=10)
+    assert len(set(session.plan)) >= 4
 
 
 def test_one_drill_never_follows_itself_where_it_can_be_helped() -> None:

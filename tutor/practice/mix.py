@@ -33,6 +33,8 @@ def plan(
     rng: random.Random,
     now: datetime,
     skills: Sequence[Skill] | None = None,
+    *,
+    songs: bool = False,
 ) -> list[Skill]:
     """The skills of a session in order.
 
@@ -43,19 +45,38 @@ def plan(
         rng: the only source of chance.
         now: the time, for what is due.
         skills: only these, in turns; None for the mixture.
+        songs: True when there are songs to draw on: half of the places then go to skills that do.
     """
     offered = {(d.name, s) for d in drills for s in d.skills}
     if skills is not None:
         chosen = [s for s in skills if s in offered]
         return interleaved([chosen[i % len(chosen)] for i in range(size)], rng) if chosen else []
     known = {k: c for k, c in cards.items() if k in offered and not c.new}
+    cut = _cut_from_songs(drills, known, size // 2, rng, now) if songs else []
+    order = _mixture(drills, known, size - len(cut), rng, now)
+    for place, skill in enumerate(cut):
+        order.insert(2 * place + 1, skill)
+    return order
+
+
+def song_skills(drills: Sequence[Drill]) -> list[Skill]:
+    """The skills that are cut from songs, one drill after the other, each drill's easiest first."""
+    rows = [[(d.name, s) for s in d.skills if s in getattr(d, "from_songs", ())] for d in drills]
+    longest = max((len(r) for r in rows), default=0)
+    return [row[turn] for turn in range(longest) for row in rows if turn < len(row)]
+
+
+def _mixture(
+    drills: Sequence[Drill], known: Mapping[Skill, Card], size: int, rng: random.Random, now: datetime
+) -> list[Skill]:
+    """What is due, what is weak and one new thing, after a warm start."""
     if not known:
         return _first_time(drills, size, rng)
     warm = warm_start(known, now)
     fresh = new_skill(drills, known)
     places = max(0, size - 1)
     new_places = min(max(1, round(places * NEW_SHARE)), 4) if fresh and places > 1 else 0
-    rest = _by_need(known, now, places - new_places)
+    rest = _by_need(known, now, places - new_places, spare=[(d.name, d.skills[0]) for d in drills[:FIRST_DRILLS]])
     body = interleaved(rest, rng, after=warm)
     for n in range(new_places):
         assert fresh is not None
@@ -99,12 +120,28 @@ def interleaved(skills: Sequence[Skill], rng: random.Random, after: Skill | None
     return out
 
 
-def _by_need(known: Mapping[Skill, Card], now: datetime, places: int) -> list[Skill]:
-    """Due first, then weak, then what is closest to being forgotten; round again until the places are full."""
+def _cut_from_songs(
+    drills: Sequence[Drill], known: Mapping[Skill, Card], places: int, rng: random.Random, now: datetime
+) -> list[Skill]:
+    """Skills that are cut from songs: due first, then the drills in turns."""
+    offered = song_skills(drills)
+    waiting = {c.key for c in due(known.values(), now)}
+    ready = [s for s in offered if s in waiting] + [s for s in offered if s not in waiting]
+    chosen = [ready[i % len(ready)] for i in range(places)] if ready else []
+    rng.shuffle(chosen)
+    return chosen
+
+
+def _by_need(known: Mapping[Skill, Card], now: datetime, places: int, spare: Sequence[Skill] = ()) -> list[Skill]:
+    """Due first, then weak, then what is closest to being forgotten; round again until the places are full.
+
+    Where little is known yet, the easiest skills of the first drills (``spare``) keep the rounds from narrowing.
+    """
     waiting = [c.key for c in due(known.values(), now)]
     weak = sorted((k for k in known if (known[k].recent or 0) < WEAK), key=lambda k: (known[k].recent or 0, k))
     rest = sorted(known, key=lambda k: (known[k].recall(now), k))
     order = list(dict.fromkeys([*waiting, *weak, *rest]))
+    order += [s for s in spare if s not in known][: max(0, FIRST_DRILLS - len(order))]
     front = max(1, len(set(waiting) | set(weak)), min(len(order), 6))
     pool = order[: max(front, 1)]
     out: list[Skill] = []

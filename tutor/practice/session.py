@@ -14,7 +14,7 @@ from typing import Any
 
 from tutor.practice import schedule
 from tutor.practice.drill import Answer, Drill, Item, Mark, Material, NoMaterial, Question
-from tutor.practice.mix import SPARED, interleaved
+from tutor.practice.mix import SPARED, interleaved, song_skills
 from tutor.practice.mix import plan as mixed
 from tutor.practice.schedule import Card, Review
 
@@ -232,7 +232,9 @@ class Session:
     def _make(self, place: int) -> Ready | None:
         """The question for a place in the plan; another skill stands in where the material holds nothing."""
         wanted = self.plan[place]
-        others = [p for p in dict.fromkeys(self.plan) if p != wanted]
+        asked = [(r.item.drill, r.item.skill) for r in (*(d.ready for d in self.done), *self.queue)]
+        cut = sorted(song_skills(self.drills), key=asked.count)
+        others = [s for s in (*(cut if wanted in cut else ()), *dict.fromkeys(self.plan)) if s != wanted]
         for attempt, (name, skill) in enumerate([wanted, *others]):
             drill = next((d for d in self.drills if d.name == name), None)
             if drill is None or skill not in drill.skills:
@@ -280,7 +282,7 @@ def start(
     if count is None and minutes is None:
         minutes = 10.0
     size = count if count is not None else max(1, round((minutes or 10.0) * 60 / SECONDS_EACH))
-    order = mixed(drills, held, size, rng, now, skills)
+    order = mixed(drills, held, size, rng, now, skills, songs=bool(material.songs))
     session = Session(
         drills=tuple(drills), material=material, singer=singer or next((c.singer for c in held.values()), ""),
         seed=rng.randrange(1 << 48), started_at=now, minutes=minutes if count is None else None,
