@@ -263,5 +263,5 @@ async def test_a_jump_of_the_load_is_told(running: Running, studio: Studio, cloc
         weeks = diary.loads(studio)
         assert [round(w.time_s) for w in weeks] == [700, 700, 700, 2400]
         lines = week_lines(weeks, Glyphs())
-        assert lines[0].count("█") == 24
-        assert lines[1].count("█") == 7
+        assert lines[0].count("█") == 16
+        assert lines[1].count("█") == 5

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from tutor.warmup.load import DiaryEntry, Week
 
-_BAR = 24
+_BAR = 16
 _LAST = 10
 _SOURCE = (
     "Singing time and vibrations of the vocal folds in led warm-ups: time dose and cycle dose (Titze, Švec and Popolo, "

@@ -12,6 +12,8 @@ TITLES = {
     "lessons": ("Lessons", "Read, hear and try one idea at a time"),
     "quiz": ("Quizzes", "Make a quiz page for your pupils and gather the answers"),
     "progress": ("Progress", "What you know, what is shaky, what to do about it"),
+    "range": ("Your range", "Find the notes that are easy for you, one at a time"),
+    "diary": ("Diary", "How much you sang, week by week, and how the voice felt"),
     "setup": ("Setup", "Sound check, voice, theme"),
 }
 """What the command palette lists: name, then title and one line."""
@@ -43,6 +45,14 @@ def make(name: str) -> Stage | None:
         from tutor.tui.screens.progress import ProgressScreen
 
         return ProgressScreen()
+    if name == "range":
+        from tutor.tui.screens.range import RangeScreen
+
+        return RangeScreen()
+    if name == "diary":
+        from tutor.tui.screens.diary import DiaryScreen
+
+        return DiaryScreen()
     if name == "setup":
         from tutor.tui.screens.setup import SetupScreen
 
