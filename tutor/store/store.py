@@ -260,10 +260,16 @@ class Store:
         with self._writing() as db:
             for kind in ("singer", "song", "setting"):
                 db.execute(f"DELETE FROM {kind}")
+        self.tidy()
         with self._lock:
-            self._connection.execute("VACUUM")
             if self._folder is not None:
                 (self._folder / opening.BACKUP).unlink(missing_ok=True)
+
+    def tidy(self) -> None:
+        """Write the file anew, so that nothing deleted lingers in it or in its journal."""
+        with self._lock, _told(self._folder):
+            self._connection.execute("VACUUM")
+            self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     def export(self, target: Path) -> None:
         """Write all that is stored into one new file.

@@ -104,6 +104,13 @@ class Library:
 
         return sidecar.load(self._beside(self._card(song.id)), song.table)
 
+    def let_go(self, song_id: str | None = None) -> None:
+        """Let go of a song that was opened; of all of them without an id."""
+        if song_id is None:
+            self._open.clear()
+        else:
+            self._open.pop(song_id, None)
+
     def _card(self, song_id: str) -> SongCard:
         return next(c for c in self._store.songs() if c.id == song_id)
 

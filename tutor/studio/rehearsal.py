@@ -162,6 +162,10 @@ class Rehearsal:
         self._store.keep_session(self._number, self._body(session), finished=True)
         self._session = session
 
+    def drop(self) -> None:
+        """Forget the session under way, here alone; what is stored stays."""
+        self._session = None
+
     def _material(self, singer: SingerProfile) -> Material:
         found = tuple(s for s in (self._library.get(i) for i in self._songs) if s is not None)
         return Material(

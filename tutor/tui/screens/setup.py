@@ -61,6 +61,7 @@ class SetupScreen(Stage):
     def __init__(self) -> None:
         super().__init__()
         self._undo: list[Callable[[], None]] = []
+        self._singer = ""
 
     def content(self) -> Iterable[Widget]:
         """A list of settings, and a field for the name."""
@@ -72,8 +73,16 @@ class SetupScreen(Stage):
         """Fill the list."""
         self._show()
 
+    def on_screen_resume(self) -> None:
+        """Another singer may have been chosen: what was changed for the one before cannot be taken back here."""
+        if self.is_mounted and self.house.has_studio:
+            if self._singer and self.studio.singer.name != self._singer:
+                self._undo.clear()
+            self._show()
+
     def _show(self) -> None:
         singer, look, outlets = self.studio.singer, self.house.look, self.studio.outlets
+        self._singer = singer.name
         keys = outlets.keys.name if outlets.keys else outlets.keys_trouble or "none found"
         low, high = (pretty(Pitch.from_midi(m).name) for m in (singer.low_midi, singer.high_midi))
         menu = self.query_one(Menu)
@@ -83,6 +92,7 @@ class SetupScreen(Stage):
             Row("voice", "Voice", singer.voice),
             Row("low", "Lowest easy note", low),
             Row("high", "Highest easy note", high),
+            Row("singers", "Another singer", "choose, add, rename or forget"),
             Row("", "What is heard", heading=True),
             Row("sound", "Sound check", outlets.player_trouble or _through(outlets.player.name)),
             Row("devices", "Look for devices again", f"music keyboard: {keys}"),
@@ -90,6 +100,8 @@ class SetupScreen(Stage):
             Row("theme", "Light", "night: a dark house" if look.theme == "night" else "day: on paper"),
             Row("staff", "Staff", "large" if look.large else "compact"),
             Row("signs", "Signs", "ASCII only" if look.ascii else "♯ ♭ ♮ ● ○ (if any is missing, choose ASCII)"),
+            Row("", "What is kept", heading=True),
+            Row("stored", "What is stored", "where it lies, and how to delete it"),
         ]
         menu.show(rows, menu.current.id if menu.current and menu.current.id else 0)
 
@@ -100,6 +112,14 @@ class SetupScreen(Stage):
             field.value = self.studio.singer.name
             field.remove_class("hidden")
             field.focus()
+        elif message.id == "singers":
+            from tutor.tui.screens.singers import SingersScreen
+
+            self.app.push_screen(SingersScreen())
+        elif message.id == "stored":
+            from tutor.tui.screens.stored import StoredScreen
+
+            self.app.push_screen(StoredScreen())
         elif message.id == "sound":
             self._check_sound()
         elif message.id == "devices":
@@ -135,8 +155,14 @@ class SetupScreen(Stage):
         """Another name."""
         before, name = self.studio.singer.name, plain(message.value)
         if name and name != before:
-            self.studio.rename_singer(name)
-            self._remember(lambda: self.studio.rename_singer(before))
+            from tutor.studio import keeping
+
+            self.work(lambda: keeping.rename(self.studio, before, name), lambda _none: self._renamed(before))
+        else:
+            self._close_field()
+
+    def _renamed(self, before: str) -> None:
+        self._remember(lambda: self.studio.rename_singer(before))
         self._close_field()
 
     def _close_field(self) -> None:
