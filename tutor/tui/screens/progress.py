@@ -107,6 +107,7 @@ class ProgressScreen(Stage):
         Binding("4", "view(3)", "", show=False),
         Binding("right", "turn(1)", "", show=False),
         Binding("left", "turn(-1)", "", show=False),
+        Binding("d", "app.go('diary')", "voice diary", tooltip="how much you sang, and how the voice felt"),
         Binding("e", "export", "export", tooltip="write your answers into a folder"),
     ]
 

@@ -39,6 +39,12 @@ def _through(name: str) -> str:
     return "switched off" if name == "no sound" else f"through {name}"
 
 
+def measured_words(singer: SingerProfile) -> str:
+    """When the range was measured."""
+    day = singer.measured_on
+    return f"measured on {day.day} {day:%B %Y}" if day else "typical of the voice type; not measured yet"
+
+
 class SetupScreen(Stage):
     """Names, voice, sound, look."""
 
@@ -68,6 +74,7 @@ class SetupScreen(Stage):
         yield Static("How shall it be?", classes="prompt")
         yield Input(id="name", classes="gap hidden", max_length=40)
         yield VerticalScroll(Menu(id="menu", title_width=24), classes="page gap", can_focus=False)
+        yield Static(id="hearing", classes="quiet hidden", markup=False)
 
     def ready(self) -> None:
         """Fill the list."""
@@ -93,6 +100,7 @@ class SetupScreen(Stage):
             Row("low", "Lowest easy note", low),
             Row("high", "Highest easy note", high),
             Row("singers", "Another singer", "choose, add, rename or forget"),
+            Row("range", "Measure your range", measured_words(singer)),
             Row("", "What is heard", heading=True),
             Row("sound", "Sound check", outlets.player_trouble or _through(outlets.player.name)),
             Row("devices", "Look for devices again", f"music keyboard: {keys}"),
@@ -104,6 +112,14 @@ class SetupScreen(Stage):
             Row("stored", "What is stored", "where it lies, and how to delete it"),
         ]
         menu.show(rows, menu.current.id if menu.current and menu.current.id else 0)
+
+    def on_menu_pointed(self, message: Menu.Pointed) -> None:
+        """The caution about hearing stands below while the sound check is in the light."""
+        from tutor.sound.calibrate import HEARING
+
+        hearing = self.query_one("#hearing", Static)
+        hearing.update(HEARING)
+        hearing.set_class(message.id != "sound", "hidden")
 
     def on_menu_chosen(self, message: Menu.Chosen) -> None:
         """Change a setting."""
@@ -120,6 +136,10 @@ class SetupScreen(Stage):
             from tutor.tui.screens.stored import StoredScreen
 
             self.app.push_screen(StoredScreen())
+        elif message.id == "range":
+            from tutor.tui.screens.range import RangeScreen
+
+            self.app.push_screen(RangeScreen())
         elif message.id == "sound":
             self._check_sound()
         elif message.id == "devices":

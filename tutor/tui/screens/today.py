@@ -48,11 +48,14 @@ class Morning:
     """Answers of the last days."""
     right: float
     """Share of credit among them, 0 to 1."""
+    range_due: str = ""
+    """Why the range should be measured; empty when it need not be."""
 
 
 def gather(studio: Studio) -> Morning:
     """Look up what the screen tells; reads the store, so it runs in a worker."""
     from tutor.studio import quizdesk
+    from tutor.warmup.rangefinder import due
 
     now = studio.clock()
     singer, seat = studio.singer, quizdesk.left(studio)
@@ -68,6 +71,7 @@ def gather(studio: Studio) -> Morning:
         song=opened[0].title if opened else "",
         days=tuple(any(_days_ago(r.at, now) == n for r in recent) for n in range(DAYS - 1, -1, -1)),
         answers=len(recent), right=sum(r.credit for r in recent) / len(recent) if recent else 0.0,
+        range_due=due(singer, now.astimezone().date()),
     )  # fmt: skip
 
 
@@ -95,6 +99,7 @@ def rows(morning: Morning | None) -> list[Row]:
         Row("practice", "Practise", due),
         Row("warmup", "Warm up", f"to the high note of “{morning.song}”" if morning and morning.song else
             "" if morning is None else "to the high note of a song"),
+        *([Row("range", "Your range", morning.range_due)] if morning and morning.known and morning.range_due else []),
         Row("songs", "Songs", songs),
         Row("lessons", "Lessons", "read, hear and try one idea at a time"),
         Row("quiz", "Quizzes", "a page for your pupils; their answers gathered"),

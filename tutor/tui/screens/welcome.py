@@ -60,7 +60,9 @@ class WelcomeScreen(Stage):
             rows = [Row(v, v.capitalize(), _range(v)) for v in get_args(VoiceType)]
         elif self.step == "sound":
             prompt.update("Do you hear five notes and a chord?")
-            about.update(self.studio.trouble or "Turn the volume to a quiet, comfortable level.")
+            from tutor.sound.calibrate import HEARING
+
+            about.update(f"{self.studio.trouble or 'Turn the volume to a quiet, comfortable level.'}\n\n{HEARING}")
             rows = [
                 Row("yes", "Yes", "go on"),
                 Row("again", "Play it again"),
@@ -77,6 +79,7 @@ class WelcomeScreen(Stage):
             prompt.update("Which song shall we begin with?")
             about.update("These are bundled. Your own scores can be opened at any time under Songs.")
             rows = [Row(c.path, c.title, c.blurb) for c in self.studio.songs()]
+            rows.append(Row("range", "Measure your range first", "three minutes, with a rested voice"))
             rows.append(Row("", "No song yet", "fresh music made on the spot"))
         self.query_one(Menu).show(rows)
         done = _STEPS.index(self.step)
@@ -102,6 +105,10 @@ class WelcomeScreen(Stage):
                 place(self, self._to_song)
             else:
                 self._to_song()
+        elif message.id == "range":
+            from tutor.tui.screens.range import RangeScreen
+
+            self.app.push_screen(RangeScreen())
         elif message.id:
             from tutor.tui.screens.opening import OpeningScreen
 
