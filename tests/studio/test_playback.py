@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import time
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -59,7 +60,7 @@ REPEATED = (OrderRow(0.0, 16.0, 1), OrderRow(0.0, 8.0, 2), OrderRow(16.0, 32.0, 
 class LossyPlayer(TapePlayer):
     """A tape that can be torn, and comes back when it is asked to play again once mended."""
 
-    def __init__(self, clock: Clock) -> None:
+    def __init__(self, clock: Callable[[], float]) -> None:
         super().__init__(clock)
         self.problem = ""
         self.mended = False

@@ -7,15 +7,26 @@ from pathlib import Path
 import pytest
 from textual.widgets import Static
 
+from tests.studio.test_playback import LossyPlayer
 from tests.tui import frozen
 from tests.tui.conftest import Clock, Running, settle, text_of
 from tests.tui.walking import frozen_song, show, state_of
+from tutor.sound.tape import TapePlayer
 from tutor.studio import Studio
 from tutor.tui.screens.led import LedScreen
 from tutor.tui.screens.song import SongScreen
 from tutor.tui.screens.warmup import WarmupScreen
 from tutor.tui.widgets.climb import Climb
+from tutor.tui.widgets.score import Score
 from tutor.tui.widgets.songmap import SongMap
+
+
+def tape_of(studio: Studio) -> TapePlayer:
+    """The loudspeaker of the test."""
+    player = studio.outlets.player
+    assert isinstance(player, TapePlayer)
+    return player
+
 
 # -- song
 
@@ -46,37 +57,163 @@ async def test_the_song_plays_loops_compares_and_transposes(running: Running, st
     async with running(studio) as (app, pilot):
         screen = SongScreen(frozen_song(studio))
         await show(app, pilot, screen)
-        player = studio.outlets.player
+        player = tape_of(studio)
         await pilot.press("t")
-        assert "a semitone" in screen.foot.notice or "1 semitone" in screen.foot.notice
-        for key in ("space", "l", "b"):
-            before = len(player.played)  # type: ignore[attr-defined]
+        assert "1 semitone lower" in screen.foot.notice
+        for key in ("space", "l", "L"):
+            before = len(player.sources)
             await pilot.press(key)
-            for _ in range(100):
-                await pilot.pause(0.02)
-                if len(player.played) > before:  # type: ignore[attr-defined]
-                    break
-            assert len(player.played) > before, key  # type: ignore[attr-defined]
+            assert len(player.sources) > before, key
+            assert screen._sounding
+            assert studio.playback.settings.semitones == -1
             screen.hush()
-            await pilot.pause(0.1)
+            await pilot.pause()
+            assert not studio.playback.running
+        await pilot.press("b")
+        for _ in range(100):
+            await pilot.pause(0.02)
+            if player.played:
+                break
+        assert player.played
         back = next(b.index for b in screen.bars if b.back is not None)
         screen._go(back)
         await pilot.press("equals_sign")
         assert "then bars" in screen.foot.notice
 
 
-async def test_the_cursor_follows_the_sound(running: Running, studio: Studio, clock: Clock) -> None:
+async def test_the_song_plays_to_its_end_and_the_cursor_goes_along(
+    running: Running, studio: Studio, clock: Clock
+) -> None:
     async with running(studio) as (app, pilot):
         screen = SongScreen(frozen_song(studio))
         await show(app, pilot, screen)
         await pilot.press("space")
-        for _ in range(100):
-            await pilot.pause(0.02)
-            if screen._sounding:
-                break
-        clock.pass_s(4)
+        clock.pass_s(4 * 4 * 60 / 92 + 0.5)
         await pilot.pause(0.2)
-        assert screen.at >= 1
+        assert screen.at == 4
+        assert screen.query_one(Score).staff.now is not None or not screen.staff_shown
+        section = screen.bars[screen.at].section
+        clock.pass_s(20 * 4 * 60 / 92)
+        await pilot.pause(0.2)
+        assert screen.at == 24
+        assert screen.bars[screen.at].section != section, "it does not stop at the section's end"
+        clock.pass_s(60)
+        await pilot.pause(0.2)
+        assert not screen._sounding
+        assert screen.at == 24, "the cursor stays where it was last seen"
+
+
+async def test_space_pauses_and_goes_on_and_the_music_follows_the_cursor(
+    running: Running, studio: Studio, clock: Clock
+) -> None:
+    async with running(studio) as (app, pilot):
+        screen = SongScreen(frozen_song(studio))
+        await show(app, pilot, screen)
+        bar_s = 4 * 60 / 92
+        await pilot.press("space")
+        clock.pass_s(2.5 * bar_s)
+        await pilot.pause(0.15)
+        assert "Space pause" in text_of(app)
+        await pilot.press("space")
+        assert not screen._sounding
+        assert "Space play" in text_of(app)
+        clock.pass_s(30)
+        await pilot.press("space")
+        assert studio.playback.place == pytest.approx(10.0, abs=0.01)
+        await pilot.press("right_square_bracket")
+        there = screen.bars[screen.at].start
+        assert there > 12
+        assert studio.playback.place == pytest.approx(there, abs=0.01)
+        clock.pass_s(bar_s)
+        await pilot.pause(0.15)
+        assert studio.playback.place == pytest.approx(there + 4, abs=0.01)
+        assert screen.bars[screen.at].start == pytest.approx(there + 4)
+        await pilot.press("space", "left", "space")
+        assert studio.playback.place == pytest.approx(there, abs=0.01), "moved in the pause: it begins at the cursor"
+
+
+async def test_how_it_sounds_is_changed_while_it_plays(running: Running, studio: Studio, clock: Clock) -> None:
+    async with running(studio) as (app, pilot):
+        screen = SongScreen(frozen_song(studio))
+        await show(app, pilot, screen)
+        await pilot.press("i", "space")
+        assert "One bar is counted in" in screen.foot.notice
+        assert studio.playback.state == "counting in"
+        clock.pass_s(4 * 60 / 92 + 0.1)
+        await pilot.pause(0.15)
+        assert str(studio.playback.state) == "playing"
+        assert screen.at == 0
+        await pilot.press("minus", "minus")
+        assert "80%" in screen.foot.notice
+        assert studio.playback.settings.tempo == pytest.approx(0.8)
+        await pilot.press("m")
+        assert "click" not in studio.playback.settings.mute
+        await pilot.press("v")
+        assert studio.playback.settings.mute == {"upper", "lower"}
+        await pilot.press("v", "v", "m", "plus", "plus")
+        assert studio.playback.settings.mute == {"click"}
+        assert "At the tempo of the page" in screen.foot.notice
+        assert screen._sounding
+
+
+async def test_a_loop_goes_round_and_shows_where(running: Running, studio: Studio, clock: Clock) -> None:
+    async with running(studio) as (app, pilot):
+        screen = SongScreen(frozen_song(studio))
+        await show(app, pilot, screen)
+        await pilot.press("down", "l")
+        loop = screen.query_one(SongMap).loop
+        assert loop is not None
+        assert loop[0] == screen.at
+        bars = loop[1] - loop[0] + 1
+        clock.pass_s((bars + 0.5) * 4 * 60 / 92)
+        await pilot.pause(0.15)
+        assert screen.at == loop[0]
+        await pilot.press("end")
+        assert screen.query_one(SongMap).loop is None
+        assert screen._sounding
+        await pilot.press("l")
+        assert screen.query_one(SongMap).loop is not None, "what plays on goes round from now on"
+        await pilot.press("l")
+        assert not screen._sounding
+
+
+async def test_a_lost_device_is_one_line_and_space_goes_on_when_it_is_back(
+    running: Running, studio: Studio, clock: Clock
+) -> None:
+    player = LossyPlayer(lambda: clock.sound_s)
+    studio.outlets.player = player
+    async with running(studio) as (app, pilot):
+        screen = SongScreen(frozen_song(studio))
+        await show(app, pilot, screen)
+        await pilot.press("space")
+        clock.pass_s(4.5 * 4 * 60 / 92)
+        await pilot.pause(0.15)
+        player.problem = "The sound output 'box' has gone. Connect it again."
+        await pilot.pause(0.15)
+        assert screen.foot.bad
+        assert "has gone" in screen.foot.notice
+        assert screen.at == 4
+        await pilot.press("space")
+        await settle(pilot)
+        assert screen.foot.bad
+        assert not screen._sounding
+        player.mended = True
+        await pilot.press("space")
+        await settle(pilot)
+        assert screen._sounding
+        assert studio.playback.place == pytest.approx(18.0, abs=0.01)
+
+
+async def test_leaving_the_song_leaves_silence(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        screen = SongScreen(frozen_song(studio))
+        await show(app, pilot, screen)
+        await pilot.press("space")
+        assert studio.playback.running
+        await pilot.press("escape")
+        await settle(pilot)
+        assert app.screen is not screen
+        assert not studio.playback.running
 
 
 async def test_a_chord_is_corrected_and_the_correction_undone(running: Running, clock: Clock, tmp_path: Path) -> None:

@@ -143,9 +143,12 @@ class Studio:
     @property
     def trouble(self) -> str:
         """One line about sound that is missing; empty when all is well."""
-        if self.outlets.instrument is not None:
-            return self.outlets.instrument.problem
-        return self.outlets.instrument_trouble or self.outlets.player_trouble
+        return self.lost or self.outlets.instrument_trouble or self.outlets.player_trouble
+
+    @property
+    def lost(self) -> str:
+        """One line when what was opened has gone since; empty when it is there."""
+        return str(getattr(self.outlets.instrument or self.outlets.player, "problem", ""))
 
     @property
     def playback(self) -> Playback:

@@ -19,13 +19,35 @@ from tutor.tui.widgets.frame import Foot, Head, Lamp, bindings_of, signs_of
 
 if TYPE_CHECKING:
     from tutor.music.phrase import Line, Phrase
+    from tutor.sound.ports import Playing
     from tutor.studio import Studio
     from tutor.tui.app import LarkstairApp
 
 T = TypeVar("T")
 FAULT = "That failed inside the program; nothing is lost. Please report it"
-_TICK_S = 1 / 20
+TICK_S = 1 / 20
 """How often the pointer on a staff follows the sound."""
+
+
+class _Turn:
+    """One hearing of some phrases: it stops what it began itself, and nothing that others began after it."""
+
+    def __init__(self) -> None:
+        self._dropped = False
+        self._playing: Playing | None = None
+
+    def begin(self, start: Callable[[], Playing]) -> Playing:
+        """Start something, from a worker thread; silent at once where the turn was dropped meanwhile."""
+        playing = self._playing = start()
+        if self._dropped:
+            playing.stop()
+        return playing
+
+    def drop(self) -> None:
+        """Stop."""
+        self._dropped = True
+        if self._playing is not None:
+            self._playing.stop()
 
 
 class Stage(Screen[None]):
@@ -166,17 +188,17 @@ class Stage(Screen[None]):
         loop: bool,
         start_quarters: float,
     ) -> None:
-        worker = get_current_worker()
+        worker, turn = get_current_worker(), _Turn()
         try:
             while True:
                 for i, phrase in enumerate(phrases):
-                    await self._one(i, phrase, follow, mute, start_quarters if i == 0 else 0.0)
+                    await self._one(turn, i, phrase, follow, mute, start_quarters if i == 0 else 0.0)
                 if not loop or worker.is_cancelled:
                     break
         except TutorError as error:
             self.say(error.line, bad=True)
         finally:
-            self.studio.stop()
+            turn.drop()
             if follow is not None and self.is_running:
                 follow(-1, None)
         if after is not None and not worker.is_cancelled:
@@ -184,6 +206,7 @@ class Stage(Screen[None]):
 
     async def _one(
         self,
+        turn: _Turn,
         index: int,
         phrase: Phrase,
         follow: Callable[[int, float | None], None] | None,
@@ -193,12 +216,14 @@ class Stage(Screen[None]):
         from tutor.tui.cut import from_here
 
         shown = from_here(phrase, start_quarters) if start_quarters else phrase
-        clip = await asyncio.to_thread(self.studio.render, shown, mute=mute)
-        playing = await asyncio.to_thread(self.studio.play_clip, clip)
-        while not playing.finished:
+        start = await asyncio.to_thread(self.studio.prepared, shown, mute=mute)
+        playing = await asyncio.to_thread(turn.begin, start)
+        while not playing.finished and not self.studio.lost:
             if follow is not None:
                 follow(index, start_quarters + playing.position_s * phrase.bpm / 60)
-            await asyncio.sleep(_TICK_S)
+            await asyncio.sleep(TICK_S)
+        if self.studio.lost:
+            self.say(self.studio.lost, bad=True)
 
     def hush(self) -> None:
         """Stop the sound."""

@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from tutor.analysis.findings import Corrections
 from tutor.practice.drill import Excerpt, Song
-from tutor.practice.material import bar_words, cut
+from tutor.practice.material import bar_words
 from tutor.tui import songview
 from tutor.tui.correction import corrected
-from tutor.tui.stage import Stage
+from tutor.tui.screens.song_hearing import Hearing
+from tutor.tui.screens.song_keys import HELP, KEYS
 from tutor.tui.widgets.chordline import ChordLine
 from tutor.tui.widgets.score import Score
 from tutor.tui.widgets.songmap import SongMap
-
-if TYPE_CHECKING:
-    from tutor.music.phrase import Phrase
 
 STAFF_FROM = 40
 """From this many rows of terminal on, the staff stands below the map; on less it takes the map's place."""
@@ -33,7 +31,7 @@ MOST_BARS = 6
 """Bars on the staff at once."""
 
 
-class SongScreen(Stage):
+class SongScreen(Hearing):
     """A song under the light.
 
     Args:
@@ -42,53 +40,16 @@ class SongScreen(Stage):
     """
 
     NAME = "Song"
-    HELP = (
-        "At the top the whole song: its sections, how high the voice goes in each bar (lit where it leaves the "
-        "region in which it mostly lies), and what was found: ◆ a borrowed tone (a note foreign to the key, lent by "
-        "another mode or chord), ◇ one in passing, × a rub (a sung note that clashes with the chord below), ▲ the "
-        "climax, ═ a passage that returns, ≠ where the return is changed.\n\n"
-        "Below, the bars around the cursor with their chords: figures say the degree and which note is lowest "
-        "(6: the third is in the bass), then the chord symbol. A question mark means that the engine is not sure.\n\n"
-        "Move by bar with ← →, by phrase with ↑ ↓, by section with [ ], from finding to finding with n. Enter shows "
-        "the staff. = lets you hear a return after its first statement."
-    )
+    HELP = HELP
     AUTO_FOCUS = ""
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("space", "play", "play", key_display="Space", tooltip="play from here to the end of the section; stop"),
-        Binding("enter", "staff", "staff", key_display="Enter", tooltip="show or hide the staff"),
-        Binding("n", "finding(1)", "finding", tooltip="go to the next finding"),
-        Binding("p", "practise", "practise", tooltip="ten questions from this song"),
-        Binding("w", "warm", "warm up", tooltip="a warm-up to this song's high note"),
-        Binding("left,h", "bar(-1)", "bar", key_display="← →", tooltip="a bar back or on"),
-        Binding("right", "bar(1)", "", show=False),
-        Binding("up", "phrase(-1)", "phrase", key_display="↑ ↓", tooltip="a phrase back or on"),
-        Binding("down", "phrase(1)", "", show=False),
-        Binding("left_square_bracket", "section(-1)", "section", key_display="[ ]", tooltip="a section back or on"),
-        Binding("right_square_bracket", "section(1)", "", show=False),
-        Binding("N", "finding(-1)", "", show=False),
-        Binding("l", "loop", "loop", tooltip="play this phrase over and over; stop"),
-        Binding("equals_sign", "compare", "compare", key_display="=",
-                tooltip="hear the first statement, then this return"),
-        Binding("b", "bass", "smooth bass", tooltip="hear the passage with a bass that moves by step"),
-        Binding("t", "transpose(-1)", "lower", tooltip="hear it a semitone lower"),
-        Binding("T", "transpose(1)", "higher", tooltip="hear it a semitone higher"),
-        Binding("v", "voice", "voice alone", tooltip="the voice alone, the piano alone, both"),
-        Binding("c", "correct", "correct", tooltip="say which chord, key or section it really is"),
-        Binding("u", "undo", "undo", tooltip="take the last correction back"),
-        Binding("d", "describe", "in words", tooltip="the staff in words"),
-        Binding("home", "bar(-9999)", "", show=False),
-        Binding("end", "bar(9999)", "", show=False),
-    ]  # fmt: skip
+    BINDINGS: ClassVar[list[BindingType]] = KEYS
 
     def __init__(self, song: Song, at: int = 0) -> None:
         super().__init__()
         self.song = song
         self.bars = songview.bars_of(song)
         self.at = max(0, min(at, len(self.bars) - 1))
-        self.semitones = 0
-        self._mute: tuple[str, ...] = ()
         self._staff_wanted: bool | None = None
-        self._sounding = False
         self._before: list[Corrections] = []
         self._drawn: tuple[Song, float, bool] | None = None
         self._pages: tuple[tuple[int, int], list[tuple[float, float]]] | None = None
@@ -105,9 +66,11 @@ class SongScreen(Stage):
         yield Input(id="correction", classes="hidden", placeholder=CORRECT_HINT, select_on_focus=False)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Undo has its key only where there is something to undo, comparing where something returns."""
+        """Undo has its key only where there is something to undo, comparing and repeats where something comes back."""
         if action == "undo":
             return bool(self._before)
+        if action == "repeats":
+            return len(self.song.table.order) > 1
         return self.bars[self.at].back is not None if action == "compare" else True
 
     def ready(self) -> None:
@@ -117,6 +80,7 @@ class SongScreen(Stage):
         warnings = self.song.reading.warnings
         if warnings:
             self.say(warnings[0])
+        self.call_after_refresh(self.load)
 
     def on_resize(self) -> None:
         """The staff comes and goes with the height."""
@@ -175,6 +139,10 @@ class SongScreen(Stage):
     # -- moving
 
     def _go(self, index: int) -> None:
+        self._light(index)
+        self._moved()
+
+    def _light(self, index: int) -> None:
         self.at = max(0, min(index, len(self.bars) - 1))
         self._show()
 
@@ -283,95 +251,6 @@ class SongScreen(Stage):
             self._close_field()
         else:
             super().action_back()
-
-    # -- hearing
-
-    def _cut(self, start: float, end: float) -> Phrase:
-        from tutor.tui.transpose import transposed
-
-        return transposed(cut(self.song.table, start, end), self.semitones)
-
-    def _play(self, start: float, end: float, *, loop: bool = False) -> None:
-        first = self.at
-        self.query_one(SongMap).loop = self._bars_between(start, end) if loop else None
-
-        def follow(index: int, now: float | None) -> None:
-            self._sounding = index >= 0
-            if index < 0 or now is None:
-                self.query_one(Score).follow(None)
-                if self.query_one(SongMap).loop is not None:
-                    self.query_one(SongMap).loop = None
-                return
-            place = next((b.index for b in reversed(self.bars) if b.start <= start + now + 1e-6), first)
-            if place != self.at:
-                self._go(place)
-            self.query_one(Score).follow(start + now - self._page()[0])
-
-        self.hear([self._cut(start, end)], follow=follow, loop=loop, mute=self._mute)  # type: ignore[arg-type]
-
-    def _bars_between(self, start: float, end: float) -> tuple[int, int]:
-        inside = [b.index for b in self.bars if b.end > start + 1e-6 and b.start < end - 1e-6]
-        return inside[0], inside[-1]
-
-    def _stretch(self, of: list[int]) -> tuple[float, float]:
-        """From the first to behind the last bar that belongs with the cursor's."""
-        first = last = self.at
-        while first > 0 and of[first - 1] == of[self.at]:
-            first -= 1
-        while last < len(of) - 1 and of[last + 1] == of[self.at]:
-            last += 1
-        return self.bars[first].start, self.bars[last].end
-
-    def action_play(self) -> None:
-        """Play from the cursor to the end of the section, or stop."""
-        if self._sounding:
-            self.hush()
-            return
-        _, end = self._stretch([b.section for b in self.bars])
-        self._play(self.bars[self.at].start, end)
-
-    def action_loop(self) -> None:
-        """Play the phrase over and over, or stop."""
-        if self._sounding:
-            self.hush()
-            return
-        start, end = self._stretch([b.phrase for b in self.bars])
-        self._play(start, end, loop=True)
-        self.say("The phrase goes round; l stops it.")
-
-    def action_compare(self) -> None:
-        """The first statement, then the return."""
-        back = self.bars[self.at].back
-        if back is None:
-            return
-        (a, b), (c, d) = back.of, back.again
-        first, again = bar_words(self.song.table, a, b), bar_words(self.song.table, c, d)
-        self.say(f"First {first}, then {again}: {len(back.changes)} changes.")
-        self.hear([self._cut(a, b), self._cut(c, d)])
-
-    def action_bass(self) -> None:
-        """Hear the passage with a stepwise bass."""
-        start, end = self._stretch([b.section for b in self.bars])
-        phrase = songview.with_smooth_bass(self.song, start, end)
-        if phrase is None:
-            self.say("No smoother bass was found for this section.")
-        else:
-            self.say("The same chords, with a bass that moves by step.")
-            self.hear([phrase])
-
-    def action_transpose(self, by: int) -> None:
-        """Hear it in another key."""
-        self.semitones = max(-12, min(12, self.semitones + by))
-        size, side = abs(self.semitones), "lower" if self.semitones < 0 else "higher"
-        where = f"{size} {'semitone' if size == 1 else 'semitones'} {side}" if size else "as printed"
-        self.say(f"Sounds {where}. The page stays as printed.")
-
-    def action_voice(self) -> None:
-        """The voice alone, the piano alone, both."""
-        following = {(): ("upper", "lower"), ("upper", "lower"): ("voice",), ("voice",): ()}
-        self._mute = following[self._mute]
-        words = {(): "Voice and piano.", ("upper", "lower"): "The voice alone.", ("voice",): "The piano alone."}
-        self.say(words[self._mute])
 
     # -- going on
 
