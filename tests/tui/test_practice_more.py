@@ -14,12 +14,14 @@ from textual.widgets import Input
 from tests.tui import frozen
 from tests.tui.conftest import Clock, Running, make_studio, settle, text_of
 from tests.tui.walking import ask, show
+from tutor.__main__ import main
 from tutor.sound.tape import TapePlayer
 from tutor.store.store import Store
 from tutor.studio import Studio, keeping
 from tutor.studio.outlets import Outlets
 from tutor.tui import figures, plots
 from tutor.tui.look import SIGNS
+from tutor.tui.screens.assignment import AssignmentScreen
 from tutor.tui.screens.begin import BeginScreen
 from tutor.tui.screens.placement import PlacedScreen, PlacementScreen
 from tutor.tui.screens.singers import SingersScreen
@@ -312,3 +314,98 @@ async def test_one_song_and_one_singer_are_deleted(running: Running, still: None
         await pilot.press("home", "enter", "y")
         await settle(pilot)
         assert "Ada" not in {s.name for s in on_disk.store.singers()}
+
+
+# -- a teacher's assignment
+
+TASKS = """
+title = "Week 3"
+teacher = "M. Ohlin"
+due = 2026-12-04
+songs = ["fifty-minutes-later", "nowhere.musicxml"]
+
+[[task]]
+drill = "inversions"
+skills = ["triads-close"]
+count = 2
+
+[[task]]
+drill = "chord-quality"
+count = 1
+"""
+
+
+async def test_an_assignment_is_opened_worked_on_and_done(running: Running, clock: Clock, tmp_path: Path) -> None:
+    studio = make_studio(clock)
+    name = studio.songs()[0].path
+    file = tmp_path / "week-3.toml"
+    file.write_text(TASKS.replace("fifty-minutes-later", name), encoding="utf-8")
+    async with running(studio) as (app, pilot):
+        await show(app, pilot, BeginScreen())
+        await pilot.press("down", "down", "enter")
+        await settle(pilot)
+        screen = app.screen
+        assert isinstance(screen, AssignmentScreen)
+        screen.query_one(PathField).value = str(file)
+        await pilot.press("enter")
+        await settle(pilot)
+        for words in ("Week 3", "M. Ohlin", "due Friday 4 December 2026", "0 of 2", "Not found here: nowhere.musicxml"):
+            assert words in text_of(app), words
+        await pilot.press("enter")
+        await settle(pilot)
+        session = studio.rehearsal.session
+        assert session is not None
+        assert sorted(session.plan)[-1] == ("inversions", "triads-close")
+        assert [s.title for s in session.material.songs] == [studio.songs()[0].title]
+        clock.pass_s(5)
+        await pilot.press("0")
+        await settle(pilot)
+        await pilot.press("escape")
+        await settle(pilot)
+        assert app.screen is screen
+        assert "1 of 3 done" in text_of(app)
+        for _ in range(2):
+            current = studio.rehearsal.current
+            assert current is not None
+            clock.pass_s(5)
+            studio.rehearsal.answer(current.drill.right(current.item), 5)
+        await show(app, pilot, AssignmentScreen(file))
+        assert "All of it is done" in text_of(app)
+        assert "Enter begin" not in text_of(app)
+    studio.close()
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("title = 3", "title must"),
+        ("{", "not a readable"),
+        ('[[task]]\ndrill = "x"', "there is no drill"),
+        ("", "tasks"),
+    ],
+)
+def test_a_bad_assignment_is_one_clear_line(
+    text: str, words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "bad.toml"
+    file.write_text(text, encoding="utf-8")
+    assert main(["assignment", str(file)]) == 2
+    told = capsys.readouterr().err
+    assert words in told
+    assert told.count("\n") == 1
+    assert main(["assignment", str(tmp_path / "none.toml")]) == 2
+    assert "cannot be opened" in capsys.readouterr().err
+
+
+async def test_a_bad_assignment_leaves_the_field_open(
+    running: Running, still: None, studio: Studio, tmp_path: Path
+) -> None:
+    file = tmp_path / "bad.json"
+    file.write_text("[]", encoding="utf-8")
+    async with running(studio) as (app, pilot):
+        await show(app, pilot, AssignmentScreen(file))
+        assert "not an assignment" in text_of(app)
+        assert app.screen.query_one(PathField).has_focus
+        await pilot.press("escape")
+        await settle(pilot)
+        assert not isinstance(app.screen, AssignmentScreen)

@@ -35,7 +35,10 @@ def open_program(options: argparse.Namespace) -> None:
         return Studio.open(silent_ports=options.silent)
 
     shield()  # sound libraries print to the terminal that the screen is drawn on
-    app = LarkstairApp(opener, song=options.song, look_file=data_folder() / "look.json")
+    given = getattr(options, "assignment", None)
+    app = LarkstairApp(
+        opener, song=options.song, look_file=data_folder() / "look.json", assignment=Path(given) if given else None
+    )
     try:
         app.run()
     finally:
@@ -43,6 +46,18 @@ def open_program(options: argparse.Namespace) -> None:
             app.studio.close()
     if app.failure:
         raise app.failure
+
+
+def open_assignment(options: argparse.Namespace) -> None:
+    """Open the screen on a teacher's assignment; a file that is none is told before the screen opens.
+
+    Raises:
+        TutorError: it cannot be read, or there is no terminal.
+    """
+    from tutor.studio.assignments import read_file
+
+    read_file(Path(options.assignment))
+    open_program(options)
 
 
 def check_setup(options: argparse.Namespace) -> None:

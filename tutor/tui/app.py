@@ -50,6 +50,7 @@ class LarkstairApp(App[None]):
         studio: the studio, or what opens it; an opener runs behind the first paint.
         song: a song to open at once: a path, or the name of a bundled song.
         look_file: where theme and signs are remembered for the first paint, beside the store's own memory.
+        assignment: a teacher's assignment to open at once.
     """
 
     TITLE = "Larkstair"
@@ -61,8 +62,9 @@ class LarkstairApp(App[None]):
     ]
 
     def __init__(
-        self, studio: Studio | Callable[[], Studio], *, song: str | None = None, look_file: Path | None = None
-    ) -> None:
+        self, studio: Studio | Callable[[], Studio], *, song: str | None = None, look_file: Path | None = None,
+        assignment: Path | None = None,
+    ) -> None:  # fmt: skip
         # Collecting garbage while the first screen is built costs a tenth of the time to the first paint.
         gc.disable()
         super().__init__()
@@ -77,6 +79,7 @@ class LarkstairApp(App[None]):
         self._opener = studio if callable(studio) else None
         self._studio: Studio | None = None if callable(studio) else studio
         self._song = song
+        self._assignment = assignment
         self.strict = False
         """True raises faults of the program instead of telling them in one line (tests)."""
         self.failure: TutorError | None = None
@@ -138,6 +141,11 @@ class LarkstairApp(App[None]):
         if self._song:
             song, self._song = self._song, None
             self.open_song(song)
+        elif self._assignment is not None:
+            from tutor.tui.screens.assignment import AssignmentScreen
+
+            path, self._assignment = self._assignment, None
+            self.push_screen(AssignmentScreen(path))
 
     def _open_devices(self) -> None:
         self.studio.open_devices()

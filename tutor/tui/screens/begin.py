@@ -88,6 +88,7 @@ class BeginScreen(Stage):
             rows.append(Row("resume", "Go on where you left off", "the session that is still open"))
         rows.append(Row("mixed", "Ten questions", "what is due, what is weak, one new thing"))
         rows.append(Row("place", "Find my start", MINUTES))
+        rows.append(Row("assignment", "An assignment", "a file from your teacher"))
         if songs:
             rows.append(Row("", "From one song", heading=True))
             rows += [Row(f"song:{s.id}", s.title, "its own music and fresh music like it") for s in songs[:6]]
@@ -108,6 +109,10 @@ class BeginScreen(Stage):
             self.work(lambda: self.studio.rehearsal.resume(self.studio.singer), self._resumed)
         elif kind == "place":
             place(self)
+        elif kind == "assignment":
+            from tutor.tui.screens.assignment import AssignmentScreen
+
+            self.app.push_screen(AssignmentScreen())
         elif kind == "song":
             begin(self, songs=[value], replace_screen=True)
         elif kind == "drill":
