@@ -1,31 +1,22 @@
-"""Finding a start, progress, singers, what is stored, assignments, and disputes with the engine's evidence."""
+"""Finding a start, progress, assignments, and disputes with the engine's evidence."""
 
 from __future__ import annotations
 
 import json
-import random
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from textual.widgets import Input
 
-from tests.tui import frozen
 from tests.tui.conftest import Clock, Running, make_studio, settle, text_of
-from tests.tui.walking import ask, show
+from tests.tui.walking import practised, show
 from tutor.__main__ import main
-from tutor.sound.tape import TapePlayer
-from tutor.store.store import Store
-from tutor.studio import Studio, keeping
-from tutor.studio.outlets import Outlets
+from tutor.studio import Studio
 from tutor.tui import figures, plots
 from tutor.tui.look import SIGNS
 from tutor.tui.screens.assignment import AssignmentScreen
 from tutor.tui.screens.begin import BeginScreen
 from tutor.tui.screens.placement import PlacedScreen, PlacementScreen
-from tutor.tui.screens.singers import SingersScreen
-from tutor.tui.screens.stored import StoredScreen
 from tutor.tui.widgets.path_field import PathField
 
 # -- finding a start
@@ -102,23 +93,10 @@ async def test_the_first_visit_offers_it(running: Running, empty_studio: Studio)
 # -- progress
 
 
-async def _practised(running: Running, studio: Studio, clock: Clock, keys: str) -> None:
-    """Answer with some keys, a day apart."""
-    async with running(studio) as (app, pilot):
-        await ask(app, pilot, "choosing")
-        for key in keys:
-            clock.pass_s(4)
-            await pilot.press(key)
-            await settle(pilot)
-            clock.pass_s(86_400)
-            await pilot.press("enter")
-            await settle(pilot)
-
-
 async def test_progress_tells_skills_confusions_and_days(
     running: Running, still: None, studio: Studio, clock: Clock
 ) -> None:
-    await _practised(running, studio, clock, "2112")
+    await practised(running, studio, clock, "2112")
     async with running(studio) as (app, pilot):
         app.go("progress")
         await settle(pilot)
@@ -140,7 +118,7 @@ async def test_progress_tells_skills_confusions_and_days(
 async def test_progress_is_written_and_never_over_a_file(
     running: Running, still: None, studio: Studio, clock: Clock, tmp_path: Path
 ) -> None:
-    await _practised(running, studio, clock, "21")
+    await practised(running, studio, clock, "21")
     async with running(studio) as (app, pilot):
         app.go("progress")
         await settle(pilot)
@@ -196,124 +174,6 @@ def test_columns_stand_on_their_names() -> None:
     assert lines[-1].split() == ["1", "2", "3"]
     assert lines[-2] == "    ███ ███"
     assert lines[0].split() == ["4"]
-
-
-# -- several singers
-
-
-async def test_singers_are_added_chosen_renamed_and_forgotten(
-    running: Running, still: None, studio: Studio, clock: Clock
-) -> None:
-    await _practised(running, studio, clock, "21")
-    async with running(studio) as (app, pilot):
-        screen = SingersScreen()
-        await show(app, pilot, screen)
-        assert "2 answers" in text_of(app)
-        await pilot.press("a", *"Bo", "enter")
-        await settle(pilot)
-        assert studio.singer.name == "Bo"
-        assert studio.reviews() == ()
-        await pilot.press("a", *"ada", "enter")
-        await settle(pilot)
-        assert "there is a singer named ada already" in text_of(app)
-        await pilot.press("escape")
-        await settle(pilot)
-        await pilot.press("r", *"Box", "enter")
-        await settle(pilot)
-        assert studio.singer.name == "Box"
-        await pilot.press("up", "enter")
-        await settle(pilot)
-        assert studio.singer.name == "Ada"
-        assert len(studio.reviews()) == 2
-        await pilot.press("d")
-        await settle(pilot)
-        assert "Forget Ada for good: 2 answers" in text_of(app)
-        await pilot.press("n")
-        await settle(pilot)
-        assert len(studio.store.singers()) == 2
-        await pilot.press("d", "y")
-        await settle(pilot)
-        assert [s.name for s in studio.store.singers()] == ["Box"]
-        assert studio.store.reviews("Ada") == ()
-        assert studio.singer.name == "Box"
-
-
-async def test_a_name_that_is_taken_is_refused_in_setup(running: Running, still: None, studio: Studio) -> None:
-    keeping.add(studio, "Bo")
-    async with running(studio) as (app, pilot):
-        app.go("setup")
-        await settle(pilot)
-        await pilot.press("enter")
-        field = app.screen.query_one("#name", Input)
-        field.value = "Ada"
-        await pilot.press("enter")
-        await settle(pilot)
-        assert "already" in text_of(app)
-        assert studio.singer.name == "Bo"
-
-
-# -- what is stored
-
-
-@pytest.fixture
-def on_disk(clock: Clock, tmp_path: Path) -> Iterator[Studio]:
-    """A studio with a data folder in which there is something of every kind."""
-    folder = tmp_path / "data"
-    made = Studio(Store.open(folder, clock), clock, random.Random(7), Outlets(TapePlayer()))
-    made.set_voice("soprano")
-    made.rename_singer("Ada")
-    frozen.furnish(made.store)
-    made.store.back_up_if_due()
-    (folder / "look.json").write_text("{}")
-    (folder / "larkstair.damaged-20260101-000000.db").write_text("old")
-    (folder / "corrections").mkdir()
-    (folder / "corrections" / "frozen.rntxt").write_text("m1 I\n")
-    (folder / "corrections" / "other.toml").write_text("\n")
-    yield made
-    made.close()
-
-
-async def test_everything_is_listed_and_deleted_after_two_questions(
-    running: Running, still: None, on_disk: Studio
-) -> None:
-    folder = on_disk.store.folder
-    assert folder is not None
-    async with running(on_disk, size=(100, 40)) as (app, pilot):
-        await show(app, pilot, StoredScreen())
-        for words in ("Ada", frozen.CARD.title, "automatic backup", "2 files", "Never stored"):
-            assert words in text_of(app), words
-        await pilot.press("x", "y")
-        await settle(pilot)
-        assert "Really everything?" in text_of(app)
-        await pilot.press("n")
-        await settle(pilot)
-        assert (folder / "corrections").exists()
-        await pilot.press("x", "y", "y")
-        await settle(pilot)
-        assert "Everything is deleted" in text_of(app)
-        left = {p.name for p in folder.iterdir()}
-        assert left <= {"larkstair.db", "larkstair.db-wal", "larkstair.db-shm"}
-        for name in left:
-            raw = (folder / name).read_bytes()
-            assert b"Ada" not in raw, name
-            assert frozen.CARD.title.encode() not in raw, name
-        assert on_disk.newcomer
-
-
-async def test_one_song_and_one_singer_are_deleted(running: Running, still: None, on_disk: Studio) -> None:
-    folder = on_disk.store.folder
-    assert folder is not None
-    async with running(on_disk) as (app, pilot):
-        await show(app, pilot, StoredScreen())
-        await pilot.press("down", "enter", "y")
-        await settle(pilot)
-        assert on_disk.store.songs() == ()
-        assert on_disk.library.get(frozen.CARD.id) is None
-        assert [p.name for p in (folder / "corrections").iterdir()] == ["other.toml"]
-        assert not (folder / "larkstair.backup.db").exists(), "it would still hold the song"
-        await pilot.press("home", "enter", "y")
-        await settle(pilot)
-        assert "Ada" not in {s.name for s in on_disk.store.singers()}
 
 
 # -- a teacher's assignment
@@ -378,7 +238,7 @@ async def test_an_assignment_is_opened_worked_on_and_done(running: Running, cloc
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("title = 3", "title must"),
+        ('title = 3\n[[task]]\ndrill = "inversions"', "title must"),
         ("{", "not a readable"),
         ('[[task]]\ndrill = "x"', "there is no drill"),
         ("", "tasks"),

@@ -7,7 +7,7 @@ from typing import Any
 from textual.pilot import Pilot
 
 from tests.tui import frozen
-from tests.tui.conftest import settle
+from tests.tui.conftest import Clock, Running, settle
 from tutor.practice.drill import Song
 from tutor.studio import Studio
 from tutor.tui.app import LarkstairApp
@@ -40,3 +40,16 @@ async def ask(app: LarkstairApp, pilot: Pilot[Any], drill: str) -> PracticeScree
 def state_of(screen: LedScreen) -> str:
     """State of a led warm-up."""
     return screen.led.state
+
+
+async def practised(running: Running, studio: Studio, clock: Clock, keys: str) -> None:
+    """Answer with some keys, a day apart."""
+    async with running(studio) as (app, pilot):
+        await ask(app, pilot, "choosing")
+        for key in keys:
+            clock.pass_s(4)
+            await pilot.press(key)
+            await settle(pilot)
+            clock.pass_s(86_400)
+            await pilot.press("enter")
+            await settle(pilot)
