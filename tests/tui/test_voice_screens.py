@@ -489,3 +489,56 @@ async def test_setup_tells_of_hearing_at_the_sound_check_and_leads_to_the_range(
         await pilot.press("up", "enter")
         await settle(pilot)
         assert isinstance(app.screen, RangeScreen)
+
+
+# -- hands-free
+
+
+async def test_the_run_goes_on_once_the_turn_was_heard(running: Running, studio: Studio, clock: Clock) -> None:
+    ear = PushedEar()
+    studio.outlets.ear = ear
+    async with running(studio, size=(100, 45)) as (app, pilot):
+        screen = await leading(app, pilot, studio)
+        await to_a_note(screen, pilot)
+        await pilot.press("h")
+        await pilot.pause(0.1)
+        place = (screen.led.step, screen.led.repetition)
+        clock.pass_s(60)
+        await until(pilot, lambda: "Your turn" in text_of(app))
+        assert (screen.led.step, screen.led.repetition) == place, "time alone does not go on"
+        ear.push(np.zeros(RATE, dtype=np.float32))
+        ear.sing(40, 41, seconds=0.6)
+        await pilot.pause(0.5)
+        clock.pass_s(1)
+        await pilot.pause(0.3)
+        assert (screen.led.step, screen.led.repetition) == place, "something else was sung"
+        phrase = screen.led.phrase
+        assert phrase is not None
+        ear.sing(*[t.midi for t in phrase.tones if t.line == "voice"], seconds=0.5, rest_s=0.1)
+        ear.push(np.zeros(2 * RATE, dtype=np.float32))
+        await until(pilot, lambda: screen.led.heard_now or (screen.led.step, screen.led.repetition) != place)
+        clock.pass_s(0.2)
+        await until(pilot, lambda: (screen.led.step, screen.led.repetition) != place)
+        await pilot.press("h")
+        assert not screen.led.waits
+        await pilot.press("escape")
+        await settle(pilot)
+
+
+async def test_without_a_microphone_the_run_goes_by_time(
+    running: Running, studio: Studio, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none(device: str = "") -> None:
+        raise PortUnavailable("there is no microphone", remedy="Connect one")
+
+    monkeypatch.setattr("tutor.studio.outlets.open_ear", none)
+    async with running(studio) as (app, pilot):
+        screen = await leading(app, pilot, studio)
+        await to_a_note(screen, pilot)
+        place = (screen.led.step, screen.led.repetition)
+        await pilot.press("h")
+        await settle(pilot)
+        assert "no microphone" in text_of(app)
+        assert not screen.led.waits
+        clock.pass_s(60)
+        await until(pilot, lambda: (screen.led.step, screen.led.repetition) != place)

@@ -24,6 +24,8 @@ MOST_S = 30.0
 """No more than this much of it is looked at."""
 RING_S = 0.35
 """How long after playing the room still rings."""
+_BLOCKS = 6000
+"""No more blocks than this are held in memory."""
 
 
 def held(points: Sequence[TrackPoint]) -> float | None:
@@ -113,7 +115,7 @@ class OpenEar:
         if self._note is not None:
             self._tell_note(self._note)
         if self._phrase is not None:
-            self._blocks.append(block)
+            self._blocks = [*self._blocks[-_BLOCKS:], block]
             if block.at_s - self._judged >= JUDGE_S:
                 self._judged = block.at_s
                 self._tell_phrase(self._phrase)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import ClassVar, cast
 
@@ -12,19 +13,27 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from tutor.music.pitch import Pitch, pretty
+from tutor.music.take import Take, TrackPoint
 from tutor.music.voice import Feeling, SingerProfile
 from tutor.practice.drill import Excerpt
 from tutor.studio import diary
+from tutor.tui.ear import OpenEar
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.climb import Climb
 from tutor.tui.widgets.frame import Lamp
 from tutor.tui.widgets.menu import Menu, Row
+from tutor.tui.widgets.pitch_meter import PitchMeter
 from tutor.tui.widgets.score import Score
 from tutor.warmup import run as runs
+from tutor.warmup.listening import was_sung
 from tutor.warmup.run import Run
 from tutor.warmup.words import count, span
 
 _TICK_S = 0.1
+_TALL = 34
+"""Rows from which the trace of the sung pitch has room."""
+_BELOW = 4
+"""Semitones below a turn's highest note at which the trace is centred."""
 _FEELINGS: tuple[Feeling, ...] = ("easy", "all right", "effortful", "strained")
 _SHORT = "A practice aid, not a diagnosis. When it hurts or strains, stop; your teacher or a clinician knows better."
 
@@ -42,7 +51,9 @@ class LedScreen(Stage):
         "Sing along: the piano gives the chord, then it is your turn, and each time it goes a semitone on. The stair "
         "shows how high each turn goes: lit is the turn you sing now; “turn” marks where your voice changes register, "
         "“song” the song's high note.\n\n"
-        "Space pauses. r begins this turn again, s goes to the next step, l sings everything a tone lower. When it "
+        "Space pauses. r begins this turn again, s goes to the next step, l sings everything a tone lower. With h "
+        "the microphone listens after the piano has played and goes on once it heard the turn; it marks nothing and "
+        "keeps nothing. Without h it goes by time. When it "
         "strains, press t: the note is remembered, and nothing that high comes again. When it hurts, stop for today "
         "and, if it stays, see a laryngologist or a speech-language pathologist."
     )
@@ -54,6 +65,7 @@ class LedScreen(Stage):
         Binding("r", "again", "repeat", tooltip="this turn again"),
         Binding("s", "skip", "skip", tooltip="the next step"),
         Binding("n", "next", "next turn", tooltip="the next turn at once, or end a rest"),
+        Binding("h", "hands", "hands-free", tooltip="go on when the microphone heard the turn, or by time again"),
         Binding("c", "cool", "cool down", tooltip="end softly: go to the cool-down"),
         *(Binding(str(n), f"felt({n})", "", show=False) for n in range(1, 5)),
         Binding("escape", "back", "leave", key_display="Esc", tooltip="leave; the warm-up waits here"),
@@ -68,6 +80,7 @@ class LedScreen(Stage):
         self._feeling_asked = False
         self._told = False
         self._unstrained: tuple[Run, SingerProfile] | None = None
+        self._ear: OpenEar | None = None
 
     def content(self) -> Iterable[Widget]:
         """Step, instruction, music, stair."""
@@ -77,6 +90,7 @@ class LedScreen(Stage):
             yield Static(id="because", classes="quiet", markup=False)
             yield Static(id="clock", classes="lamp", markup=False)
             yield Score(id="score")
+            yield PitchMeter(id="meter")
             yield Climb(id="climb")
             yield Menu(id="menu", title_width=16, classes="hidden gap")
 
@@ -123,11 +137,18 @@ class LedScreen(Stage):
             self.hush()
             self.query_one(Score).follow(None)
             return
-        phrase, score = run.phrase, self.query_one(Score)
+        phrase = run.phrase
         assert phrase is not None
+        if self._ear is not None:
+            self._ear.sounding = True
         start = run.at_s * phrase.bpm / 60
-        self.hear([phrase], follow=lambda i, at: score.follow(at if i >= 0 else None),
+        self.hear([phrase], follow=self._follow,
                   start_quarters=start if start > 0.25 else 0.0)  # fmt: skip
+
+    def _follow(self, index: int, at: float | None) -> None:
+        self.query_one(Score).follow(at if index >= 0 else None)
+        if self._ear is not None:
+            self._ear.sounding = index >= 0
 
     def _keep(self, *, finished: bool = False) -> None:
         body, number = runs.run_json(self.led), self._number
@@ -147,6 +168,10 @@ class LedScreen(Stage):
         self.query_one("#because", Static).update(step.because)
         phrase = None if run.state == "strained" else run.phrase
         self.query_one(Score).show(Excerpt("", phrase.only("voice")) if phrase else None)
+        meter = self.query_one(PitchMeter)
+        meter.display = self._ear is not None and self.size.height >= _TALL and phrase is not None
+        if phrase is not None:
+            meter.begin(run.top - _BELOW, (run.top,))
         climb = self.query_one(Climb)
         climb.ascent = runs.ascent(run)
         steps = range(len(run.plan.steps))
@@ -159,6 +184,8 @@ class LedScreen(Stage):
         words = ""
         if run.state == "resting" or not run.current.phrases:
             words = f"{'Rest' if run.state == 'resting' else 'Take your time'}: {span(run.left_s)} left"
+        elif run.waits and run.left_s <= 0:
+            words = "Your turn: it goes on once it has heard you."
         self._say_clock(words)
 
     def _say_clock(self, words: str) -> None:
@@ -172,6 +199,8 @@ class LedScreen(Stage):
         if self._feeling_asked:
             return
         self._feeling_asked = True
+        if self._ear is not None:
+            self._ear.close()
         self._keep(finished=True)
         self.query_one("#title", Static).update("That is the warm-up. How did it feel?")
         for name in ("instruction", "because", "clock"):
@@ -212,6 +241,48 @@ class LedScreen(Stage):
         if self._feeling_asked or self.led.state == "strained":
             return False
         return action == "pause" or self.led.state != "ready"
+
+    def action_hands(self) -> None:
+        """Let the microphone say when a turn was sung, or go by time again."""
+        if self._ear is not None:
+            self._by_time()
+            self.say("It goes by time again.")
+            return
+        ear = OpenEar(self.studio, live=self._live, phrase=self._listened)
+        self._ear = ear
+        ear.sounding = self._sounding is not None and self.led.left_s > 0
+        self.led = replace(self.led, waits=True)
+        self.work(ear.listen, lambda _none: None, failed=self._by_time)
+        self.say("Hands-free: the piano first, then you; it goes on once it has heard you. n goes on at once.")
+        self._show()
+
+    def _by_time(self) -> None:
+        if self._ear is not None:
+            self._ear.close()
+        self._ear = None
+        self.led = replace(self.led, waits=False)
+        self._show()
+
+    def _live(self, points: Sequence[TrackPoint]) -> None:
+        self.app.call_from_thread(self.query_one(PitchMeter).feed, points)
+
+    def _listened(self, take: Take) -> None:
+        """From the microphone's thread: was it this turn?"""
+        run = self.led
+        if run.state == "going" and run.phrase is not None and was_sung(run.phrase, take):
+            self.app.call_from_thread(self._sung, (run.step, run.repetition, run.lowered))
+
+    def _sung(self, place: tuple[int, int, int]) -> None:
+        run = self.led
+        if self._ear is not None and place == (run.step, run.repetition, run.lowered):
+            self._ear.forget()
+            self.led = runs.heard(run)
+
+    def on_unmount(self) -> None:
+        """Leave in silence, with the microphone closed."""
+        if self._ear is not None:
+            self._ear.close()
+        super().on_unmount()
 
     def action_pause(self) -> None:
         """Begin, pause, or go on."""

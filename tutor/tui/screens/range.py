@@ -61,10 +61,10 @@ class RangeScreen(Stage):
         Binding("space", "sound", "hear again", key_display="Space", tooltip="hear the note again"),
         Binding("e", "answer('easy')", "easy", tooltip="the note was easy"),
         Binding("f", "answer('effort')", "effort", tooltip="the note took effort: this direction ends"),
-        Binding("h", "answer('pain')", "it hurts", tooltip="it hurts: stop"),
+        Binding("h", "answer('pain')", "hurts", tooltip="it hurts: stop"),
         Binding("left", "nudge(-1)", "less, more", key_display="← →", tooltip="a semitone down or up"),
         Binding("right", "nudge(1)", "", show=False),
-        Binding("m", "listen", "microphone", tooltip="let the microphone listen, or stop it"),
+        Binding("m", "listen", "listen", tooltip="let the microphone listen, or stop it"),
         Binding("u", "undo", "undo", tooltip="take the last answer back"),
         Binding("escape", "back", "leave", key_display="Esc", tooltip="leave; nothing is kept"),
     ]
@@ -106,7 +106,8 @@ class RangeScreen(Stage):
             prompt.update("Which notes are easy for you today?")
             about.update(
                 f"A note is played. Sing it, and say whether it was easy. The first that takes effort ends that "
-                f"direction, so you are never asked for your limit. It takes about three minutes.\n\n{first.caution}"
+                f"direction, so you are never asked for your limit. It takes about three minutes; with m the "
+                f"microphone listens along.\n\n{first.caution}"
             )
             menu.show([
                 Row("begin", "Begin", f"for a {first.voice}; another voice is chosen in Setup"),
