@@ -3,20 +3,28 @@
 from __future__ import annotations
 
 import json
+import random
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from textual.widgets import Input
 
+from tests.tui import frozen
 from tests.tui.conftest import Clock, Running, make_studio, settle, text_of
 from tests.tui.walking import practised, show
 from tutor.__main__ import main
+from tutor.sound.tape import TapePlayer
+from tutor.store.store import Store
 from tutor.studio import Studio
+from tutor.studio.outlets import Outlets
 from tutor.tui import figures, plots
 from tutor.tui.look import SIGNS
 from tutor.tui.screens.assignment import AssignmentScreen
 from tutor.tui.screens.begin import BeginScreen
+from tutor.tui.screens.dispute import DisputeScreen, chords_asked
 from tutor.tui.screens.placement import PlacedScreen, PlacementScreen
+from tutor.tui.screens.practice import PracticeScreen
 from tutor.tui.widgets.path_field import PathField
 
 # -- finding a start
@@ -269,3 +277,83 @@ async def test_a_bad_assignment_leaves_the_field_open(
         await pilot.press("escape")
         await settle(pilot)
         assert not isinstance(app.screen, AssignmentScreen)
+
+
+# -- disputes
+
+
+async def _answered_from_a_song(studio: Studio, drill: str, skill: str) -> None:
+    song = studio.open_song(studio.songs()[0].path)
+    studio.rehearsal.begin(studio.singer, songs=[song.id], count=4, skills=[(drill, skill)])
+
+
+async def test_a_dispute_shows_the_evidence_and_takes_a_correction(
+    running: Running, clock: Clock, tmp_path: Path
+) -> None:
+    studio = Studio(Store.open(tmp_path / "data", clock), clock, random.Random(7), Outlets(TapePlayer()))
+    await _answered_from_a_song(studio, "inversions", "song")
+    async with running(studio) as (app, pilot):
+        await show(app, pilot, PracticeScreen())
+        await pilot.press("1")
+        await settle(pilot)
+        await pilot.press("d")
+        await settle(pilot)
+        screen = app.screen
+        assert isinstance(screen, DisputeScreen)
+        chord = screen.chords[0]
+        for words in (f"bar {chord.bar}, beat {chord.beat:g}", chord.figure, chord.tones[0]):
+            assert words in text_of(app), words
+        await pilot.press("escape")
+        await settle(pilot)
+        assert len(studio.reviews()) == 1, "nothing was changed"
+        await pilot.press("d")
+        await settle(pilot)
+        await pilot.press("enter")
+        await settle(pilot)
+        field = app.screen.query_one("#correction", Input)
+        field.value = "no such thing"
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "is no Roman numeral" in text_of(app)
+        field.value = "bVI"
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "Corrected beside the song, and set aside" in text_of(app)
+        assert studio.reviews() == ()
+        song = studio.library.get(screen.song.id)
+        assert song is not None
+        mended = next(c for c in song.reading.chords if abs(c.start - chord.start) < 1e-6)
+        assert (mended.figure, mended.corrected) == ("bVI", True)
+        session = studio.rehearsal.session
+        assert session is not None
+        assert session.material.songs[0].reading is song.reading, "the next questions follow the correction"
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "2 of 4" in text_of(app)
+    studio.close()
+
+
+async def test_a_dispute_can_set_aside_alone(running: Running, clock: Clock) -> None:
+    studio = make_studio(clock)
+    await _answered_from_a_song(studio, "chord-quality", "song")
+    async with running(studio) as (app, pilot):
+        await show(app, pilot, PracticeScreen())
+        await pilot.press("1")
+        await settle(pilot)
+        await pilot.press("d")
+        await settle(pilot)
+        await pilot.press("d")
+        await settle(pilot)
+        assert isinstance(app.screen, PracticeScreen)
+        assert studio.reviews() == ()
+        assert "Set aside" in text_of(app)
+    studio.close()
+
+
+def test_the_chords_of_the_bars_asked_about_are_shown(studio: Studio) -> None:
+    song = studio.library.get(frozen.CARD.id)
+    assert song is not None
+    some = chords_asked(song, f"Bars 9–10 of “{song.title}”")
+    assert some
+    assert {c.bar for c in some} <= {"8", "9", "10"}
+    assert chords_asked(song, f"“{song.title}”") == song.reading.chords

@@ -37,7 +37,21 @@ def with_chord(mine: Corrections, song: Song, text: str) -> Corrections:
         raise SidecarError(
             "nothing sounds there", where=f"bar {plain(bar)}", remedy="Name a place where a chord stands"
         )
-    made = _chord(found, song, start, figure.strip(), key.strip() or found.key)
+    return _with(mine, _chord(found, song, start, figure.strip(), key.strip() or found.key))
+
+
+def with_chord_at(mine: Corrections, song: Song, chord: ChordSpan, text: str) -> Corrections:
+    """Say what a chord of the reading really is: 'FIGURE', or 'FIGURE in KEY' for another key.
+
+    Raises:
+        SidecarError: the figure is no Roman numeral, or the key no key.
+    """
+    figure, _, key = text.partition(" in ")
+    return _with(mine, _chord(chord, song, chord.start, figure.strip(), key.strip() or chord.key))
+
+
+def _with(mine: Corrections, made: ChordSpan) -> Corrections:
+    start = made.start
     kept = tuple(c for c in mine.chords if c.end <= start + 1e-6 or c.start >= made.end - 1e-6)
     return replace(mine, chords=tuple(sorted((*kept, made), key=lambda c: c.start)))
 

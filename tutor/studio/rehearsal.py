@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -11,7 +12,7 @@ from tutor.music.voice import SingerProfile
 from tutor.practice import session as sessions
 from tutor.practice import stats
 from tutor.practice.catalogue import drills
-from tutor.practice.drill import Answer, Mark, Material
+from tutor.practice.drill import Answer, Mark, Material, Song
 from tutor.practice.schedule import Card
 from tutor.practice.session import Asked, Session
 from tutor.store.store import Store
@@ -150,6 +151,16 @@ class Rehearsal:
         before = moved.cards[review.drill, review.skill]
         self._store.set_aside(self._number, self._body(moved), review, before, finished=moved.over)
         self._session = moved
+
+    def renew(self, song: Song) -> None:
+        """Take a song that was corrected into the session; questions made ahead are made again from it."""
+        session = self._session
+        if session is None or session.material.song(song.id) is None:
+            return
+        songs = tuple(song if s.id == song.id else s for s in session.material.songs)
+        made = max(0, session.made - len(session.queue))
+        fresh = replace(session, material=replace(session.material, songs=songs), queue=(), made=made)
+        self._session = fresh.prepare(1)
 
     def prepare(self) -> None:
         """Make the next questions ahead; cheap, for idle moments."""

@@ -42,6 +42,8 @@ class PracticeScreen(Singing):
         self._asked_at: datetime | None = None
         self._playing = -1
         self._blind = False
+        self._song_id = ""
+        """The song that the question was cut from; empty for fresh material."""
 
     @property
     def desk(self) -> Desk:
@@ -76,7 +78,7 @@ class PracticeScreen(Singing):
             return
         question = asked.question
         self.phase, self.question, self.mark, self.taken = "asking", question, None, None
-        self.mode = question.ask
+        self.mode, self._song_id = question.ask, asked.item.song_id
         self._blind = bool(self.studio.trouble) and not question.seen
         self.head.context = f"{asked.drill.title}, {len(session.reviews) + 1} of {session.planned}"
         prompt = self.query_one("#prompt", Static)
@@ -363,11 +365,21 @@ class PracticeScreen(Singing):
         self.say("Your last answer is taken back; here is the question again.")
 
     def action_dispute(self) -> None:
-        """Set the question aside."""
-        self.work(lambda: mendable(self.desk.dispute), lambda _none: self._disputed())
+        """Set the question aside; where it was cut from a song, show what was read there first."""
+        self.hush()
+        song = self.studio.library.get(self._song_id) if self._song_id else None
+        if song is None or self.question is None:
+            self._set_aside("Set aside: this question counts nowhere.")
+            return
+        from tutor.tui.screens.dispute import DisputeScreen
 
-    def _disputed(self) -> None:
-        self.say("Set aside: this question counts nowhere. Enter goes on.")
+        self.app.push_screen(DisputeScreen(song, self.question.source, self._set_aside))
+
+    def _set_aside(self, said: str) -> None:
+        self.work(lambda: mendable(self.desk.dispute), lambda _none: self._disputed(said))
+
+    def _disputed(self, said: str) -> None:
+        self.say(f"{said} Enter goes on.")
         self._moved()
 
     def action_back(self) -> None:

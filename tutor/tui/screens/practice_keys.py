@@ -22,8 +22,9 @@ HELP = (
     "Listen, look, answer. Space lets you hear it again as often as you like; c gives a clue; 0 means "
     "“I don't know” and costs no more than a wrong answer.\n\n"
     "After the answer you see what was right and why, with the telling notes marked. Compare it with what you "
-    "answered (m). If you believe that the program is wrong, d sets the question aside: it then counts nowhere. "
-    "u takes your answer back.\n\n"
+    "answered (m). If you believe that the program is wrong, press d: the question is set aside and counts nowhere; "
+    "where it was cut from a song you first see what the program read there, and can correct it. u takes your answer "
+    "back.\n\n"
     "The lamps on the edge of the stage are the questions: ● right, ◐ partly right, × not right, ◆ this one, "
     "○ still to come, – set aside. You may leave at any moment; it all waits where you left it."
 )
@@ -39,7 +40,7 @@ KEYS: list[BindingType] = [
     Binding("m", "mine", "hear yours", tooltip="hear what you answered"),
     Binding("b", "both", "hear both", tooltip="hear what is right, then what you answered"),
     Binding("u", "undo", "undo", tooltip="take the last answer back"),
-    Binding("d", "dispute", "dispute", tooltip="set the question aside: it counts nowhere"),
+    Binding("d", "dispute", "dispute", tooltip="set the question aside; see and correct what was read"),
     Binding("comma", "step(-1)", "one by one", key_display=", .", tooltip="hear the excerpts one by one"),
     Binding("full_stop", "step(1)", "", show=False),
     Binding("backspace", "take_back", "take back", key_display="⌫", tooltip="take the last note or tap back"),
