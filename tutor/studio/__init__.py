@@ -133,6 +133,40 @@ class Studio:
             except PortUnavailable as error:
                 self.sounds_trouble = error.line if named else ""
 
+    def outputs(self) -> tuple[tuple[str, ...], tuple[Path, ...]]:
+        """MIDI instruments and SoundFonts that are there now; slow, call from a worker. None in a silent studio."""
+        if self._silent:
+            return (), ()
+        from tutor.sound.midi import list_instruments
+        from tutor.sound.soundfont import find_soundfonts
+
+        return list_instruments(), find_soundfonts()
+
+    def choose_instrument(self, name: str) -> None:
+        """Play on a MIDI instrument from now on; empty for the loudspeaker. Trouble stands in the outlets."""
+        self.store.keep_setting("instrument", name)
+        self.stop()
+        outlets = self.outlets
+        before, outlets.instrument, outlets.instrument_trouble = outlets.instrument, None, ""
+        if before is not None:
+            before.close()
+        if name and not self._silent:
+            try:
+                outlets.instrument = open_instrument(name)
+            except PortUnavailable as error:
+                outlets.instrument_trouble = error.line
+
+    def choose_soundfont(self, named: str) -> None:
+        """Take a SoundFont from now on: its path, `BUILT_IN`, or empty for one that is found; slow."""
+        self.store.keep_setting("soundfont", named)
+        self.stop()
+        self.open_sounds()
+
+    @property
+    def has_soundfont(self) -> bool:
+        """Whether a SoundFont plays."""
+        return self._sounds is not None
+
     @property
     def sounds(self) -> Sounds:
         """The timbres everything is played with."""

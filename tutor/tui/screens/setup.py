@@ -14,6 +14,7 @@ from textual.widgets import Input, Static
 from tutor.errors import plain
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.voice import SingerProfile, VoiceType
+from tutor.tui.screens.outputs import piano_words, through_words
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
 
@@ -103,6 +104,8 @@ class SetupScreen(Stage):
             Row("range", "Measure your range", measured_words(singer)),
             Row("", "What is heard", heading=True),
             Row("sound", "Sound check", outlets.player_trouble or _through(outlets.player.name)),
+            Row("through", "Plays on", through_words(self.studio)),
+            Row("piano", "Piano sound", piano_words(self.studio)),
             Row("devices", "Look for devices again", f"music keyboard: {keys}"),
             Row("", "How it looks", heading=True),
             Row("theme", "Light", "night: a dark house" if look.theme == "night" else "day: on paper"),
@@ -142,6 +145,10 @@ class SetupScreen(Stage):
             self.app.push_screen(RangeScreen())
         elif message.id == "sound":
             self._check_sound()
+        elif message.id in ("through", "piano"):
+            from tutor.tui.screens.outputs import OutputsScreen
+
+            self.app.push_screen(OutputsScreen())
         elif message.id == "devices":
             self.say("Looking for loudspeakers and keyboards.")
             self.work(self.studio.open_devices, lambda _none: self._found())
