@@ -24,6 +24,8 @@ MOST_S = 30.0
 """No more than this much of it is looked at."""
 RING_S = 0.35
 """How long after playing the room still rings."""
+_TOLD = 3
+"""Points of pitch after which the screen is told: some thirty times a second."""
 _BLOCKS = 6000
 """No more blocks than this are held in memory."""
 
@@ -44,7 +46,10 @@ def held(points: Sequence[TrackPoint]) -> float | None:
 
 
 class OpenEar:
-    """Listens until it is closed. `listen` runs in a worker; the callbacks come from its thread.
+    """Listens until it is closed.
+
+    `listen` runs in a worker. The callbacks come from its thread, perhaps once more after `close`, so a screen hands
+    them on with `call_later`.
 
     Args:
         studio: opens the microphone.
@@ -70,7 +75,8 @@ class OpenEar:
         self._deaf_until_s = 0.0
         self._points: list[TrackPoint] = []
         self._blocks: list[Block] = []
-        self._judged = self._told = 0.0
+        self._fresh: list[TrackPoint] = []
+        self._judged = 0.0
         self._last: float | None = None
 
     def listen(self) -> None:
@@ -100,7 +106,7 @@ class OpenEar:
 
     def forget(self) -> None:
         """Begin anew: what was heard so far belongs to something else."""
-        self._blocks, self._points, self._last = [], [], None
+        self._blocks, self._points, self._fresh, self._last = [], [], [], None
 
     def _hear(self, block: Block, pitch: LivePitch) -> None:
         fresh = list(pitch.feed(block))
@@ -109,8 +115,10 @@ class OpenEar:
         if block.at_s < self._deaf_until_s:
             self.forget()
             return
-        if self._live is not None and fresh:
-            self._live(tuple(fresh))
+        self._fresh += fresh
+        if self._live is not None and len(self._fresh) >= _TOLD:
+            self._live(tuple(self._fresh))
+            self._fresh = []
         self._points = [*self._points, *fresh][-200:]
         if self._note is not None:
             self._tell_note(self._note)

@@ -253,7 +253,7 @@ class LedScreen(Stage):
         ear.sounding = self._sounding is not None and self.led.left_s > 0
         self.led = replace(self.led, waits=True)
         self.work(ear.listen, lambda _none: None, failed=self._by_time)
-        self.say("Hands-free: the piano first, then you; it goes on once it has heard you. n goes on at once.")
+        self.say("Hands-free: first the piano, then you; it goes on once it hears you.")
         self._show()
 
     def _by_time(self) -> None:
@@ -264,13 +264,17 @@ class LedScreen(Stage):
         self._show()
 
     def _live(self, points: Sequence[TrackPoint]) -> None:
-        self.app.call_from_thread(self.query_one(PitchMeter).feed, points)
+        self.call_later(self._trace, points)
+
+    def _trace(self, points: Sequence[TrackPoint]) -> None:
+        for meter in self.query(PitchMeter):
+            meter.feed(points)
 
     def _listened(self, take: Take) -> None:
         """From the microphone's thread: was it this turn?"""
         run = self.led
         if run.state == "going" and run.phrase is not None and was_sung(run.phrase, take):
-            self.app.call_from_thread(self._sung, (run.step, run.repetition, run.lowered))
+            self.call_later(self._sung, (run.step, run.repetition, run.lowered))
 
     def _sung(self, place: tuple[int, int, int]) -> None:
         run = self.led

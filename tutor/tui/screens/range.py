@@ -282,10 +282,14 @@ class RangeScreen(Stage):
             self._ear = None
 
     def _live(self, points: Sequence[TrackPoint]) -> None:
-        self.app.call_from_thread(self.query_one(PitchMeter).feed, points)
+        self.call_later(self._trace, points)
+
+    def _trace(self, points: Sequence[TrackPoint]) -> None:
+        for meter in self.query(PitchMeter):
+            meter.feed(points)
 
     def _heard(self, midi: float) -> None:
-        self.app.call_from_thread(self._note_heard, midi)
+        self.call_later(self._note_heard, midi)
 
     def _note_heard(self, midi: float) -> None:
         if self.finder is not None and self._ear is not None:
