@@ -99,7 +99,10 @@ def _warmup_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--recording-in", type=float, metavar="MINUTES", help="minutes until the recording")
     parser.add_argument("--transpose", type=int, default=0, metavar="SEMITONES", help="sing the song in another key")
     parser.add_argument(
-        "--out", metavar="FILE", help="write it: .html or .md to read, .mid, .wav, .flac or .ogg to hear"
+        "--out",
+        metavar="FILE",
+        help="write it: .html or .md to read, .mid, .wav, .flac or .ogg to hear, "
+        ".ics for the hours before the recording",
     )
     parser.add_argument("--json", action="store_true", help="the whole plan, for a program")
     parser.set_defaults(run=songs.print_warmup)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from queue import Queue
 from typing import Any
 
@@ -14,11 +15,13 @@ from textual.pilot import Pilot
 
 from tests.tui.conftest import Clock, Running, settle, text_of
 from tests.tui.walking import frozen_song, show
+from tutor.__main__ import main
 from tutor.errors import PortUnavailable
 from tutor.sound.ports import RATE, Block, Samples
 from tutor.studio import Studio, diary
 from tutor.tui.app import LarkstairApp
 from tutor.tui.look import Glyphs
+from tutor.tui.screens.agenda import AgendaScreen
 from tutor.tui.screens.diary import DiaryScreen, week_lines
 from tutor.tui.screens.gate import GateScreen
 from tutor.tui.screens.led import LedScreen
@@ -28,6 +31,7 @@ from tutor.tui.screens.today import rows as today_rows
 from tutor.tui.screens.warmup import WarmupScreen
 from tutor.tui.screens.welcome import WelcomeScreen
 from tutor.tui.widgets.menu import Menu
+from tutor.tui.widgets.path_field import PathField
 from tutor.tui.widgets.pitch_meter import PitchMeter
 from tutor.warmup.gate import QUESTIONS
 from tutor.warmup.model import Plan
@@ -542,3 +546,50 @@ async def test_without_a_microphone_the_run_goes_by_time(
         assert not screen.led.waits
         clock.pass_s(60)
         await until(pilot, lambda: (screen.led.step, screen.led.repetition) != place)
+
+
+# -- the hours before a recording
+
+
+async def test_the_hours_before_a_recording_are_shown_and_written(
+    running: Running, studio: Studio, tmp_path: Path
+) -> None:
+    async with running(studio) as (app, pilot):
+        await planned(app, pilot, studio)
+        await pilot.press("a")
+        await settle(pilot)
+        await pilot.press("end", "enter")
+        await settle(pilot)
+        screen = app.screen
+        assert isinstance(screen, AgendaScreen)
+        shown = text_of(app)
+        assert "not a diagnosis" in shown
+        assert "Drink water" in shown
+        file = tmp_path / "day.ics"
+        for told in ("Written to", "a file of that name already"):
+            await pilot.press("w")
+            screen.query_one(PathField).value = str(file)
+            await pilot.press("enter")
+            await settle(pilot)
+            assert told in screen.foot.notice
+        text = file.read_bytes().decode()
+        assert text.startswith("BEGIN:VCALENDAR\r\n")
+        assert "SUMMARY:Warm up again\\, shorter" in text
+        assert "DTSTART:20260303T143000Z" in text, "the recording, six hours on"
+        await pilot.press("escape", "escape", "escape")
+        await settle(pilot)
+        assert isinstance(app.screen, WarmupScreen)
+
+
+def test_the_command_writes_a_calendar_and_asks_for_the_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("LARKSTAIR_HOME", str(tmp_path / "home"))
+    out = tmp_path / "day.ics"
+    asked = ["warmup", "measure-twice", "--voice", "soprano", "--out", str(out)]
+    assert main(asked) == 2
+    assert "--recording-in" in capsys.readouterr().err
+    assert not out.exists()
+    code = main([*asked, "--recording-in", "180"])
+    assert code == 0, capsys.readouterr().err
+    assert out.read_bytes().count(b"BEGIN:VEVENT") >= 4

@@ -89,9 +89,10 @@ def print_warmup(options: argparse.Namespace) -> None:
         until_recording_min=options.recording_in, transpose=options.transpose,
     )  # fmt: skip
     if options.out:
+        from tutor.studio import wall_clock
         from tutor.studio.exports import write_plan
 
-        write_plan(given, Path(options.out).expanduser())
+        write_plan(given, Path(options.out).expanduser(), now=wall_clock(), until_recording_min=options.recording_in)
         print(f"Written to {options.out}.")
     elif options.json:
         print(json.dumps(plan_json(given), ensure_ascii=False, indent=1))

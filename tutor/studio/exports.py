@@ -12,13 +12,29 @@ from tutor.practice.schedule import Review
 from tutor.warmup.model import Given, Plan
 
 
-def write_plan(given: Given, path: Path) -> None:
+def write_plan(
+    given: Given, path: Path, *, now: datetime | None = None, until_recording_min: float | None = None
+) -> None:
     """Write a warm-up; the ending says what it becomes: .html, .md, .wav, .flac, .ogg or .mid.
+
+    With .ics it becomes a calendar of the hours before the recording, and needs the time.
+
+    Args:
+        given: the plan.
+        path: file to write.
+        now: the present; aware.
+        until_recording_min: minutes until the recording.
 
     Raises:
         TutorError: there is no plan to write, the ending is not known, or the file cannot be written.
     """
     from tutor.warmup.export import plan_html, plan_markdown
+
+    if path.suffix.lower() == ".ics" and now is not None:
+        from tutor.studio.hours import write_calendar
+
+        write_calendar(given, now, until_recording_min, path)
+        return
 
     if not isinstance(given, Plan):
         raise errors.TutorError(

@@ -49,6 +49,7 @@ class WarmupScreen(Stage):
         Binding("enter", "go_on", "choose", key_display="Enter", tooltip="choose; begin the warm-up"),
         Binding("minus", "shift(-1)", "lower key", key_display="-", tooltip="plan for the song a semitone lower"),
         Binding("plus", "shift(1)", "higher key", key_display="+", tooltip="plan for the song a semitone higher"),
+        Binding("a", "agenda", "agenda", tooltip="the hours before the recording, also as a calendar file"),
         Binding("d", "diary", "diary", tooltip="how much you sang, week by week, and how the voice felt"),
         Binding("escape", "back", "back", key_display="Esc", tooltip="a step back"),
     ]
@@ -244,11 +245,18 @@ class WarmupScreen(Stage):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Other keys only where there is a plan."""
-        return self.asking == "plan" if action == "shift" else True
+        return self.asking == "plan" if action in ("shift", "agenda") else True
 
     def key_words(self, binding: Binding, named: tuple[str, str]) -> tuple[str, str] | None:
         """Enter begins where there is a plan."""
         return ("Enter", "begin") if binding.action == "go_on" and self.asking == "plan" else named
+
+    def action_agenda(self) -> None:
+        """The hours before the recording."""
+        from tutor.tui.screens.agenda import AgendaScreen
+
+        if self.given is not None:
+            self.app.push_screen(AgendaScreen(cast("Plan", self.given)))
 
     def action_diary(self) -> None:
         """How much was sung, and how the voice felt."""
