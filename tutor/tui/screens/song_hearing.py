@@ -64,8 +64,9 @@ class Hearing(Stage):
 
     def load(self) -> None:
         """Have the notes made ready."""
+        playback, table = self.studio.playback, self.song.table
         if self.is_current:
-            self.playback.load(self.song.table)
+            self.work(lambda: playback.load(table), lambda _none: None)
 
     def key_words(self, binding: Binding, named: tuple[str, str]) -> tuple[str, str] | None:
         """While music plays the foot names what can be done with it."""
