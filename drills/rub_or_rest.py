@@ -269,9 +269,18 @@ def _song_notes(song: Song) -> list[tuple[NoteRow, ChordSpan, Rub | None]]:
             continue
         rub = next((r for r in song.reading.rubs if abs(r.start - note.onset_quarters) < 1e-6), None)
         inside = note.pitch.pitch_class.name in span.tones
-        if (rub is None) == inside:
+        if (rub is None) == inside and not (rub is not None and _played_too(song, note, span)):
             out.append((note, span, rub))
     return out
+
+
+def _played_too(song: Song, note: NoteRow, span: ChordSpan) -> bool:
+    """True when the piano has the sung note in the same chord: then it may as well be a member of it."""
+    return any(
+        n.part != note.part and n.midi % 12 == note.midi % 12
+        and n.onset_quarters < span.end - 1e-6 and n.end_quarters > span.start + 1e-6
+        for n in song.table.notes
+    )  # fmt: skip
 
 
 def song_belongs(draw: Draw) -> Sheet | None:

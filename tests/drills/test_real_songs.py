@@ -1,33 +1,32 @@
-"""Songs as they ship: read, analysed and asked about; the notes must bear every answer out."""
+"""Songs as they ship, in their composer's reading, asked about; the notes must bear every answer out."""
 
 from __future__ import annotations
 
 import random
-from importlib import resources
 
 import pytest
 
 from tests.drills.by_song import SONGS, basses, sung
 from tests.drills.checks import faults
 from tutor.analysis.reading import read
+from tutor.lessons import bundled_songs
 from tutor.practice.catalogue import drills
 from tutor.practice.drill import Answer, Drill, Material, NoMaterial, Song
-from tutor.practice.material import SURE
 from tutor.score.read import read_score
+from tutor.studio.composers import composers_reading
 
 FILES = ("salt-on-the-sill", "one-line-short", "leave-the-sluice-open")
 EVERY = [pytest.param(d, s, id=f"{d.name}: {s}") for d in drills() for s in sorted(d.from_songs)]  # type: ignore[attr-defined]
 SEEDS = 40
-NEEDS_A_SURE_FORM = {"song-marks", "song-section", "song-name"}
 
 
 @pytest.fixture(scope="module")
 def material() -> Material:
     songs = []
-    for name in FILES:
-        file = resources.files("lessons") / "songs" / f"{name}.musicxml"
-        table = read_score(file.read_bytes(), file.name)
-        songs.append(Song(table.sha256, table.title, table, read(table)))
+    for bundled in (b for b in bundled_songs() if b.name in FILES):
+        table = read_score(bundled.file.read_bytes(), bundled.file.name)
+        reading = read(table, composers_reading(bundled, table))
+        songs.append(Song(table.sha256, table.title, table, reading))
     return Material(songs=tuple(songs))
 
 
@@ -39,10 +38,8 @@ def test_every_song_skill_finds_something(drill: Drill, skill: str, material: Ma
         try:
             item = drill.item(skill, material, random.Random(seed), level=(seed % 11) / 10)
         except NoMaterial:
-            # The engine is seldom sure of a whole form; then nothing is asked.
-            assert skill in NEEDS_A_SURE_FORM
-            assert all(s.reading.form.confidence < SURE for s in material.songs)
-            return
+            wrong.append(f"{seed}: nothing found")
+            continue
         question, right = drill.question(item), drill.right(item)
         mark = drill.mark(item, right)
         assert mark.correct

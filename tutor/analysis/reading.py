@@ -28,6 +28,7 @@ from tutor.analysis.returns import find_returns
 from tutor.analysis.rubs import find_hanging, find_rubs
 from tutor.analysis.voice import Clock, profile
 from tutor.music.pitch import PitchClass
+from tutor.music.quality import tones_of
 from tutor.music.roman import figure_for
 from tutor.music.table import NoteTable
 
@@ -90,7 +91,7 @@ def overlay(found: Sequence[_Span], corrected: Sequence[_Span]) -> tuple[_Span, 
 
 
 def settle(table: NoteTable, chords: Sequence[ChordSpan], keys: Sequence[KeySpan]) -> tuple[ChordSpan, ...]:
-    """The engine's chords after a correction: places told anew, and numerals written in the key that now stands."""
+    """The chords after a correction: places told anew, numerals in the key that now stands, evidence from the notes."""
     spans = Spans(keys)
     out = []
     for chord in chords:
@@ -103,8 +104,22 @@ def settle(table: NoteTable, chords: Sequence[ChordSpan], keys: Sequence[KeySpan
                 chord = replace(chord, figure=figure, key=key.name)
             bar, beat = table.bar_at(chord.start).number, table.beat_at(chord.start)
             chord = replace(chord, bar=bar, beat=beat)
+        else:
+            chord = _evidenced(table, chord)
         out.append(chord)
     return tuple(out)
+
+
+def _evidenced(table: NoteTable, chord: ChordSpan) -> ChordSpan:
+    """A chord named by a person, with what really sounds of it: members in their order, and what is no member."""
+    sounding = {
+        n.pitch.pitch_class.name
+        for n in table.notes
+        if not n.grace and n.onset_quarters < chord.end - SMALL and n.end_quarters > chord.start + SMALL
+    }
+    members = [t.name for t in tones_of(PitchClass.parse(chord.root), chord.quality)]
+    foreign = sorted(sounding.difference(members), key=lambda name: PitchClass.parse(name).fifths)
+    return replace(chord, tones=tuple(t for t in members if t in sounding), nonchord=tuple(foreign))
 
 
 def _song(table: NoteTable) -> SongInfo:
