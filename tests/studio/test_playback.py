@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.sound.test_rooms import soundfont
 from tutor.errors import PortUnavailable
 from tutor.music.phrase import Line, Phrase
 from tutor.music.pitch import Pitch
@@ -387,4 +388,22 @@ def test_a_soundfont_that_cannot_be_read_leaves_the_built_in_piano(studio: Studi
     studio.store.keep_setting("soundfont", "built-in")
     studio.open_sounds()
     assert studio.sounds_trouble == ""
+    studio.close()
+
+
+def test_a_soundfont_named_in_setup_plays_everything(studio: Studio, tmp_path: Path) -> None:
+    good = tmp_path / "hall.sf2"
+    soundfont(good, cents_sharp=0.0)
+    phrase = Phrase.parse("A3+E4:2", line="upper")
+    before = studio.render(phrase).samples
+    studio.choose_soundfont(str(good))
+    assert studio.has_soundfont
+    assert studio.sounds.piano.name == "Test piano (hall.sf2)"
+    assert not np.allclose(studio.render(phrase).samples, before)
+    studio.playback.load(song())
+    studio.playback.play(0.0)
+    assert studio.playback.settings.sounds is studio.sounds
+    studio.choose_soundfont("built-in")
+    studio.playback.play(0.0)
+    assert studio.playback.settings.sounds is SOUNDS
     studio.close()
