@@ -30,6 +30,8 @@ def test_a_newcomer_practises_quits_resumes_and_warms_up(tmp_path: Path) -> None
         screen.press("down", "enter")
         screen.until("Do you hear")
         screen.press("enter")
+        screen.until("find where you stand")
+        screen.press("down", "enter")
         screen.until("Which song shall we begin with?")
         screen.press("enter")
         screen.until("1 of 10", most_s=120)
