@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import random
+from typing import Any
 
 import pytest
 
 from tests.tui.conftest import Clock, Running, settle
-from tutor.practice.drill import Answer, Mark
 from tutor.studio import Studio
 
 KEYS = (
@@ -19,21 +19,24 @@ KEYS = (
 
 
 @pytest.mark.parametrize(("seed", "steps"), [(1, 900), (2, 900), (3, 900)])
-async def test_random_keys_break_nothing(running: Running, studio: Studio, clock: Clock, seed: int, steps: int) -> None:
+async def test_random_keys_break_nothing(
+    running: Running, studio: Studio, clock: Clock, monkeypatch: pytest.MonkeyPatch, seed: int, steps: int
+) -> None:
     dice = random.Random(seed)
     kept: list[str] = []
-    answer, undo = studio.rehearsal.answer, studio.rehearsal.undo
+    keep, take_back = studio.store.keep_answer, studio.store.take_back
 
-    def counted(given: Answer, seconds: float) -> Mark:
-        mark = answer(given, seconds)
+    def counted(*given: Any, **more: Any) -> None:
+        keep(*given, **more)
         kept.append("answer")
-        return mark
 
-    def taken_back() -> None:
-        undo()
+    def taken_back(*given: Any) -> None:
+        take_back(*given)
         kept.pop()
 
-    studio.rehearsal.answer, studio.rehearsal.undo = counted, taken_back  # type: ignore[method-assign,assignment]
+    studio.store.keep_answer, studio.store.take_back = counted, taken_back  # type: ignore[method-assign,assignment]
+    for name in ("forget_singer", "forget_everything"):  # what is deleted on purpose is not lost
+        monkeypatch.setattr(f"tutor.studio.keeping.{name}", lambda *_: None)
     seen: set[str] = set()
     async with running(studio) as (app, pilot):
         for step in range(0, steps, 6):
@@ -47,20 +50,25 @@ async def test_random_keys_break_nothing(running: Running, studio: Studio, clock
                 await pilot.resize_terminal(*dice.choice([(80, 24), (60, 18), (140, 45), (200, 60), (80, 24)]))
         await settle(pilot)
     assert len(seen) >= 6, seen
-    assert len(studio.store.reviews(studio.singer.name)) == len(kept)
+    assert sum(len(studio.store.reviews(s.name)) for s in studio.store.singers()) == len(kept)
 
 
 async def test_random_answers_are_all_kept(running: Running, studio: Studio, clock: Clock) -> None:
     """Stay in practice and answer with whatever comes."""
     dice = random.Random(11)
     studio.rehearsal.begin(studio.singer, songs=[s.id for s in studio.songs() if s.opened_at], count=30)
+    from tutor.tui.screens.dispute import DisputeScreen
     from tutor.tui.screens.practice import PracticeScreen
 
     async with running(studio) as (app, pilot):
         app.push_screen(PracticeScreen())
         await settle(pilot)
-        while isinstance(app.screen, PracticeScreen):
+        while isinstance(app.screen, PracticeScreen | DisputeScreen):
             clock.pass_s(1)
+            if isinstance(app.screen, DisputeScreen):
+                await pilot.press("d")
+                await settle(pilot)
+                continue
             await pilot.press(
                 dice.choice([*"0123asdfg", "enter", "enter", "space", "backspace", "comma", "c", "m", "b"])
             )
