@@ -9,7 +9,7 @@ import pytest
 
 from tutor.lessons import BundledSong, bundled_songs
 from tutor.score.read import read_score
-from tutor.studio import Studio
+from tutor.studio import Studio, correcting
 from tutor.studio.composers import NOTE, composers_reading
 
 
@@ -33,4 +33,16 @@ def test_the_reading_is_the_composers_and_says_so(tmp_path: Path) -> None:
     assert [s.label for s in song.reading.form.sections if s.label.isupper()] == ["A", "A", "A"]
     assert NOTE in song.reading.warnings
     assert here.library.get(song.id) == song
+    here.close()
+
+
+def test_a_correction_stands_over_the_composers_reading(tmp_path: Path) -> None:
+    here = Studio.open(tmp_path, silent_ports=True)
+    song = here.open_song("ebb-counting")
+    mine = correcting.with_chord(here.library.corrections(song), song, "5.1=iv6")
+    corrected = here.library.correct(song, mine).reading
+    there = [c for c in corrected.chords if c.bar == "5"]
+    assert there[0].figure == "iv6"
+    assert [c.figure for c in corrected.chords if c.bar == "6"] == ["VII", "i"]
+    assert [s.label for s in corrected.form.sections if s.label.isupper()] == ["A", "A", "A"]
     here.close()

@@ -49,6 +49,19 @@ def composers_reading(song: BundledSong, table: NoteTable) -> Corrections:
     return Corrections(keys=keys, chords=chords, sections=tuple(sections))
 
 
+def under(theirs: Corrections, mine: Corrections) -> Corrections:
+    """The composer's reading with the user's corrections laid over it."""
+    from tutor.analysis.reading import overlay
+
+    kept = [s for s in theirs.sections if all(s.end <= m.start or s.start >= m.end for m in mine.sections)]
+    return Corrections(
+        keys=overlay(theirs.keys, mine.keys),
+        chords=overlay(theirs.chords, mine.chords),
+        sections=tuple(sorted((*kept, *mine.sections), key=lambda s: s.start)),
+        voice_part=mine.voice_part,
+    )
+
+
 def _section(label: str, start: float, end: float, places: Places) -> Section:
     """A section as meant; the piano alone is 'i' before, 'b' between and 'o' after what is sung."""
     return Section(label, 0, start, end, places.bars(start, end), 1.0, corrected=True)

@@ -164,17 +164,17 @@ class Library:
         return song
 
     def _corrected(self, table: NoteTable, card: SongCard) -> tuple[Corrections, tuple[str, ...]]:
-        """The user's corrections; for a bundled song without any, the composer's own reading and a note of it."""
+        """The user's corrections; for a bundled song laid over the composer's own reading, with a note of it."""
         from tutor.score import sidecar
 
         mine = sidecar.load(self._beside(card), table)
         bundled = self._bundled(card.path) if card.bundled else None
-        if mine or bundled is None:
+        if bundled is None:
             return mine, ()
-        from tutor.studio.composers import NOTE, composers_reading
+        from tutor.studio.composers import NOTE, composers_reading, under
 
         theirs = composers_reading(bundled, table)
-        return theirs, (NOTE,) if theirs else ()
+        return under(theirs, mine), (NOTE,) if theirs else ()
 
     def _reading(self, table: NoteTable, song_id: str, corrections: Corrections) -> Reading:
         from tutor.analysis import contract
