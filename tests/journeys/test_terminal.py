@@ -82,7 +82,7 @@ def test_a_song_is_opened_from_the_command_line_and_read(tmp_path: Path) -> None
         screen.press("enter")
         screen.until("▌▐")
         screen.press("?")
-        screen.until("Keys")
+        screen.until("At the top the whole song")
         screen.press("escape", "ctrl+q")
         assert screen.code() == 0
 
