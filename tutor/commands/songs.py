@@ -45,8 +45,13 @@ def correct_song(options: argparse.Namespace) -> None:
     from tutor.studio import correcting
 
     with commands.studio() as studio:
+        if options.voice:  # before the song is opened: without a sung part it cannot be
+            studio.library.name_voice(options.song, options.voice)
         song = studio.open_song(options.song)
-        mine = Corrections() if options.forget else studio.library.corrections(song)
+        before = studio.library.corrections(song)
+        mine = before
+        if options.forget:
+            mine = Corrections(voice_part=before.voice_part if options.voice else None)
         if options.analysis:
             mine = correcting.with_analysis(mine, song, Path(options.analysis).expanduser())
         for text in options.chord:
@@ -55,8 +60,6 @@ def correct_song(options: argparse.Namespace) -> None:
             mine = correcting.with_key(mine, song, text)
         for text in options.section:
             mine = correcting.with_section(mine, song, text)
-        if options.voice:
-            mine = correcting.with_voice(mine, song, options.voice)
         studio.library.correct(song, mine)
     for line in correcting.told(mine):
         print(line)

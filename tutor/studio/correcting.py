@@ -11,6 +11,7 @@ from tutor.errors import SidecarError, plain
 from tutor.music.chordsymbol import symbol_for
 from tutor.music.pitch import PitchClass
 from tutor.music.roman import parse_roman
+from tutor.music.table import NoteTable
 from tutor.practice.drill import Song
 
 
@@ -89,17 +90,17 @@ def with_section(mine: Corrections, song: Song, text: str) -> Corrections:
     return replace(mine, sections=tuple(sorted((*kept, made), key=lambda s: s.start)))
 
 
-def with_voice(mine: Corrections, song: Song, part: str) -> Corrections:
-    """Say which part is sung, by its id or name.
+def part_named(table: NoteTable, part: str, where: str) -> str:
+    """Id of the part that is meant by an id or a name.
 
     Raises:
         SidecarError: there is no such part.
     """
-    found = [p.id for p in song.table.parts if part.casefold() in (p.id.casefold(), p.name.casefold())]
+    found = [p.id for p in table.parts if part.casefold() in (p.id.casefold(), p.name.casefold())]
     if not found:
-        names = ", ".join(p.name or p.id for p in song.table.parts)
-        raise SidecarError(f"there is no part {plain(part)!r}", where=song.title, remedy=f"Parts: {names}")
-    return replace(mine, voice_part=found[0])
+        names = ", ".join(p.name or p.id for p in table.parts)
+        raise SidecarError(f"there is no part {plain(part)!r}", where=where, remedy=f"Parts: {names}")
+    return found[0]
 
 
 def with_analysis(mine: Corrections, song: Song, path: Path) -> Corrections:

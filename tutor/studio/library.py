@@ -94,6 +94,31 @@ class Library:
         self._open.pop(song.id, None)
         return self._keep(song.table, card)
 
+    def name_voice(self, source: str | Path, part: str) -> None:
+        """Say which part of a score is sung, even where the engine found none and the song cannot be opened yet.
+
+        Args:
+            source: path of a score, or name of a bundled song.
+            part: id or name of the part.
+
+        Raises:
+            ScoreError: the score cannot be read.
+            SidecarError: there is no such part, or the correction cannot be kept.
+        """
+        from tutor.score import sidecar
+        from tutor.studio.correcting import part_named
+
+        if self._bundled(str(source)) is not None:
+            song = self.open(source)
+            named = part_named(song.table, part, song.title)
+            self.correct(song, replace(self.corrections(song), voice_part=named))
+            return
+        path = Path(source).expanduser()
+        _digest(path, str(path))
+        table = _read(path, None)
+        mine = sidecar.load(path, table)
+        sidecar.save(path, table, replace(mine, voice_part=part_named(table, part, path.name)))
+
     def corrections(self, song: Song) -> Corrections:
         """What the user has corrected in a song so far.
 
@@ -125,16 +150,14 @@ class Library:
     def _open_file(self, path: Path, stop: threading.Event | None, *, shown: str, bundled: bool) -> Song:
         song_id = _digest(path, shown)
         cached = self._table(song_id)
-        if cached is None:
-            from tutor.score.isolate import read_isolated
-
-            table = read_isolated(path, stop=stop)
-        else:
-            table = cached
+        table = cached or _read(path, stop)
         title = table.title or plain(Path(shown).stem)
         card = SongCard(song_id, title, table.composer, shown, bundled, self._clock())
+        try:
+            song = self._keep(table, card)
+        except ScoreError as error:
+            raise ScoreError(error.what, where=plain(Path(shown).name), remedy=error.remedy) from None
         self._store.keep_song(card)
-        song = self._keep(table, card)
         if cached is None:
             self._store.keep_table(song_id, READER_VERSION, table.dumps())
         if not song.reading.corrected:
@@ -197,6 +220,12 @@ def _version() -> str:
     from tutor.analysis.contract import ENGINE_VERSION
 
     return f"{READER_VERSION}.{ENGINE_VERSION}"
+
+
+def _read(path: Path, stop: threading.Event | None) -> NoteTable:
+    from tutor.score.isolate import read_isolated
+
+    return read_isolated(path, stop=stop)
 
 
 def _digest(path: Path, shown: str) -> str:

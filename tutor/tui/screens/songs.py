@@ -16,6 +16,7 @@ from textual.widgets import Input, Static
 from tutor.errors import plain
 from tutor.store.records import SongCard
 from tutor.tui.stage import Stage
+from tutor.tui.widgets import path_field
 from tutor.tui.widgets.menu import Menu, Row
 
 KINDS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
@@ -24,21 +25,7 @@ KINDS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
 
 def completions(text: str) -> list[Path]:
     """Folders and scores that begin with what was typed, folders first."""
-    if not text:
-        return []
-    typed = Path(text).expanduser()
-    folder, stem = (typed, "") if text.endswith("/") else (typed.parent, typed.name)
-    try:
-        found = [
-            p
-            for p in folder.iterdir()
-            if p.name.lower().startswith(stem.lower())
-            and (stem.startswith(".") or not p.name.startswith("."))
-            and (p.suffix.lower() in KINDS or p.is_dir())
-        ]
-    except OSError:
-        return []
-    return sorted(found, key=lambda p: (not p.is_dir(), p.name.lower()))[:200]
+    return path_field.completions(text, KINDS)
 
 
 class PathSuggester(Suggester):

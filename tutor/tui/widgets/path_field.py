@@ -26,9 +26,9 @@ def completions(text: str, kinds: Sequence[str] = ()) -> list[Path]:
     """
     if not text:
         return []
-    typed = Path(text).expanduser()
-    folder, stem = (typed, "") if text.endswith("/") else (typed.parent, typed.name)
     try:
+        typed = Path(text).expanduser()  # '~' before a name that nobody here has is a RuntimeError
+        folder, stem = (typed, "") if text.endswith("/") else (typed.parent, typed.name)
         found = [
             p
             for p in folder.iterdir()
