@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
+from importlib.resources import files
+
 import pytest
 
 from tests.analysis.progressions import table_of
-from tutor.analysis.borrowed import find_borrowed, modes_of
+from tutor.analysis.borrowed import CLASSES, find_borrowed, fitted_weights, modes_of
+from tutor.analysis.borrowedfeatures import COLUMNS
 from tutor.analysis.findings import BorrowedTone
 from tutor.analysis.harmony import read_harmony
 
@@ -98,3 +103,29 @@ def test_modes_come_brightest_first(degree: str, around: tuple[str, ...], modes:
 
 def test_nothing_is_borrowed_in_a_plain_cadence() -> None:
     assert _read(["F3 C4 F4 A4", "G2 D4 F4 B4", "C3 E4 G4 C5"]) == []
+
+
+def test_the_kind_in_the_key_is_never_less_sure_than_key_and_kind_together() -> None:
+    tones = _read(["D3 A3 C4 F#4", "G3 B3 D4 G4", "F3 C4 F4 Ab4", "C3 C4 E4 G4"])
+    assert tones
+    assert all(0.0 < t.confidence <= t.in_key < 1.0 for t in tones)
+    assert max(t.in_key for t in tones if t.kind == "applied") >= 0.9
+
+
+def test_a_chord_and_key_named_by_a_person_are_taken_at_their_word() -> None:
+    table = table_of([*_FRAME, "C3 Bb3 E4 G4", "F3 A3 C4 F4", *_FRAME])
+    keys, chords = read_harmony(table)
+    named = find_borrowed(
+        table, [replace(k, corrected=True) for k in keys], [replace(c, corrected=True) for c in chords]
+    )
+    assert [(t.kind, t.degree) for t in named] == [("applied", "b7")]
+    assert named[0].confidence == named[0].in_key >= 0.9
+
+
+def test_the_weights_in_the_package_are_small_and_say_where_they_are_from() -> None:
+    raw = json.loads(files("tutor.analysis").joinpath("borrowed_weights.json").read_text(encoding="utf-8"))
+    assert len(raw["columns"]) == len(set(raw["columns"])) == len(raw["weights"])
+    assert tuple(raw["classes"]) == CLASSES
+    assert set(raw["columns"]) == set(COLUMNS)
+    assert "CC0" in raw["fitted_on"]
+    assert fitted_weights().columns.shape == (len(COLUMNS), len(CLASSES))

@@ -12,6 +12,8 @@ import sys
 from collections.abc import Sequence
 
 from tests.bench import crossval
+from tests.bench.borrowed import Claim, Read, fit, sample, told
+from tests.bench.borrowed import report as reliability
 from tests.bench.corpus import Piece, bundled, chorales, data_folder, songs
 from tests.bench.measures import COVERAGE, ELEMENTS, Score, add
 from tests.bench.stages import Seen
@@ -37,23 +39,36 @@ def shipped(pieces: Sequence[Piece]) -> Score:
     return score
 
 
-def crossvalidated(pieces: Sequence[Piece], choirs: Sequence[Piece], *, by_cycle: bool) -> Score:
-    """Models fitted anew for each fold."""
+def readings(pieces: Sequence[Piece], choirs: Sequence[Piece], *, by_cycle: bool) -> list[Read]:
+    """Every song read by models fitted on the other folds."""
     weights = dict(DEFAULTS)
     seen = [Seen.of(p) for p in pieces]
     folds = crossval.folds_of(pieces, by_cycle=by_cycle)
     tag = "full" if by_cycle else "songs"
     tables = crossval.hear(seen, [Seen.of(p) for p in choirs], folds, weights, tag=tag)
     trials = crossval.read_all(seen, folds, tables, weights)
-    score = Score()
+    reads = []
     for fold in range(crossval.FOLDS):
         knots = crossval.straight_keys([t for t in trials if t.fold != fold])
         for t in trials:
             if t.fold == fold:
                 table = t.seen.piece.table
                 keys, chords = tell(table, t.seen.piece.frames, t.path, t.spans, t.sure, knots)
-                add(score, t.seen.piece, chords, find_borrowed(table, keys, chords))
-    return score
+                reads.append(Read(t.seen.piece, fold, keys, chords))
+    return reads
+
+
+def crossvalidated(reads: Sequence[Read]) -> tuple[Score, list[Claim]]:
+    """How right they are, and what the model of borrowed tones claims, fitted anew for each fold as well."""
+    samples = [sample(r) for r in reads]
+    score, claims = Score(), []
+    for fold in range(crossval.FOLDS):
+        weights = fit([s for s in samples if s.fold != fold])
+        for r, s in zip(reads, samples, strict=True):
+            if r.fold == fold:
+                add(score, r.piece, r.chords, find_borrowed(r.piece.table, r.keys, r.chords, weights))
+                claims += told(s, weights)
+    return score, claims
 
 
 def report(title: str, score: Score) -> str:
@@ -99,8 +114,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.write(report("songs, shipped model (fitted on them)", shipped(pieces)))
         return 0
     how = "songs" if asked.by_song else "cycles"
-    score = crossvalidated(pieces, chorales(folder), by_cycle=not asked.by_song)
+    score, claims = crossvalidated(readings(pieces, chorales(folder), by_cycle=not asked.by_song))
     sys.stdout.write(report(f"songs, five-fold cross-validation by {how}", score))
+    sys.stdout.write(reliability(claims))
     return 0
 
 

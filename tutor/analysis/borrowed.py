@@ -1,32 +1,38 @@
 """Notes foreign to their key, told apart: lent by another mode, part of an applied chord, or melodic.
 
-A tone that belongs to the chord takes the chord's reading: applied where the chord leads, as a dominant or leading-tone
-chord, to the degree it is named after (Open Music Theory v1 on applied chords and on mixture; Kostka and Payne, *Tonal
-Harmony*, ch. 16, as told in lecture slides), otherwise lent. Two readings overrule the numeral, after Temperley, *The
-Musical Language of Rock*, 2018, and Everett, MTO 10.4, 2004 (both recalled): a seventh chord on the tonic that never
-moves to the fourth degree is Mixolydian; a major chord on the second degree over the tonic, or from the tonic and back
-to it, is Lydian. A tone outside the chord is a passing or neighbour chromatic, unless it is held or left without the
-semitone that would explain it: then the mode lends it.
+By rules, a tone that belongs to the chord takes the chord's reading: applied where the chord leads, as a dominant or
+leading-tone chord, to the degree it is named after (Open Music Theory v1 on applied chords and on mixture; Kostka and
+Payne, *Tonal Harmony*, ch. 16, as told in lecture slides), otherwise lent. Two readings overrule the numeral, after
+Temperley, *The Musical Language of Rock*, 2018, and Everett, MTO 10.4, 2004 (both recalled): a seventh chord on the
+tonic that goes nowhere (it stays, ends, or falls to the tonic or the seventh degree) is Mixolydian; a major chord on
+the second degree over the tonic, or from the tonic and back to it, is Lydian. A tone outside the chord is a passing or
+neighbour chromatic, unless it is held or left without the semitone that would explain it: then the mode lends it.
+
+What the rules say is one measurement among many (`borrowedfeatures`) of a model fitted on people's analyses, which
+decides and says how sure it is: of the whole claim, and of the kind alone where the key is the one named. The rules
+decide where they overrule the numeral, and where the chord before or after lends the tone that is held here.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+import json
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import exp, log
+from importlib.resources import files
+from math import exp
 
+import numpy as np
+
+from tutor.analysis.borrowedfeatures import COLUMNS, Foreign, log_odds, measure
+from tutor.analysis.borrowedplaces import HOME, endings, nearest, starting
+from tutor.analysis.columns import SMALL, Floats
 from tutor.analysis.findings import BorrowedKind, BorrowedTone, ChordSpan, KeySpan
 from tutor.music.pitch import PitchClass
 from tutor.music.scale import MODES, Key
 from tutor.music.table import NoteRow, NoteTable
 
-_HOME = {
-    "major": frozenset(("1", "2", "3", "4", "5", "6", "7")),
-    "minor": frozenset(("1", "2", "b3", "4", "5", "b6", "b7", "7")),
-}
-"""Degrees that are no loan; in minor the raised seventh belongs to the key."""
 _BRIGHT: tuple[tuple[str, frozenset[str]], ...] = (
     *((name, frozenset(MODES[name])) for name in ("lydian", "ionian", "mixolydian")),
     ("melodic minor", frozenset(("1", "2", "b3", "4", "5", "6", "7"))),
@@ -36,18 +42,40 @@ _BRIGHT: tuple[tuple[str, frozenset[str]], ...] = (
 )
 """Modes by the sum of their degrees in semitones, brightest first; the two further minors follow their equals."""
 _MINORS = ("melodic minor", "harmonic minor")
-_SMALL = 1e-6
-_SURE: dict[BorrowedKind, tuple[float, float, float, float]] = {
-    "modal": (-2.55, 0.12, 0.90, 1.10),
-    "applied": (-0.29, 0.17, 0.61, 0.0),
-    "chromatic": (-0.29, 0.10, 0.0, -0.90),
-}
-"""Logistic model of a kind being the analyst's: constant, log-odds of the chord, log-odds of the key, and whether the
-tone belongs to the chord. Fitted by maximum likelihood on the cross-validated readings of the development songs."""
+_KINDS: tuple[BorrowedKind, ...] = ("modal", "applied", "chromatic")
+CLASSES = ("mixture", "applied", "nonchord", "aug6", "neapolitan", "chromatic", "none")
+"""What analysts say of a note: the chord it stands in is borrowed from the parallel key, applied, an augmented or a
+Neapolitan sixth, otherwise chromatic; it is no member of the chord; or it is not foreign, for they hear another key."""
+_GIVEN: dict[BorrowedKind, float] = {"modal": 0.96, "applied": 0.98, "chromatic": 0.95}
+"""Confidence where a person named key and chord: how often the rules then agree with analysts, on the members of
+borrowed and applied chords and on other tones of the development songs."""
+_GIVEN_HELD = 0.6
+"""The same for a tone outside the chord that the mode is said to lend: a matter of definition, a choice of ours."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BorrowedWeights:
+    """The fitted numbers."""
+
+    columns: Floats
+    """Weights of the measurements, shape (len(COLUMNS), len(CLASSES))."""
+    lines: Floats
+    """For each kind the slope and the shift that straighten the log odds of its probability, shape (3, 2)."""
+    given: Floats
+    """The same for its probability where the key is as it was read."""
+
+
+@lru_cache(maxsize=1)
+def fitted_weights() -> BorrowedWeights:
+    """The weights in the package; `python -m tests.bench.borrowed fit` writes them."""
+    raw = json.loads(files("tutor.analysis").joinpath("borrowed_weights.json").read_text(encoding="utf-8"))
+    known = dict(zip(raw["columns"], raw["weights"], strict=True))
+    rows = [known.get(name, [0.0] * len(CLASSES)) for name in COLUMNS]
+    return BorrowedWeights(np.array(rows), np.array(raw["lines"]), np.array(raw["given"]))
 
 
 @dataclass(frozen=True, slots=True)
-class _Place:
+class Place:
     """A chord with its neighbours and what sounds in it."""
 
     chord: ChordSpan
@@ -56,9 +84,13 @@ class _Place:
     key: Key
     applied: bool
     """The chord is heard as applied."""
+    overruled: bool
+    """Its figure names an applied chord, but the rules hear a mode."""
     members: frozenset[str]
     around: frozenset[str]
     """Degrees of the chord and its neighbours."""
+    lent: frozenset[str]
+    """Tones of the neighbours that are no applied chords."""
 
 
 def modes_of(degree: str, around: frozenset[str] = frozenset()) -> tuple[str, ...]:
@@ -78,54 +110,118 @@ def modes_of(degree: str, around: frozenset[str] = frozenset()) -> tuple[str, ..
     )
 
 
-def find_borrowed(table: NoteTable, keys: Sequence[KeySpan], chords: Sequence[ChordSpan]) -> tuple[BorrowedTone, ...]:
+def find_borrowed(
+    table: NoteTable,
+    keys: Sequence[KeySpan],
+    chords: Sequence[ChordSpan],
+    weights: BorrowedWeights | None = None,
+) -> tuple[BorrowedTone, ...]:
     """Find every note foreign to its key and say whose it is.
 
     Args:
         table: The score as rows.
         keys: Keys without gaps; corrected ones count like the engine's own.
         chords: Chords without gaps, with figures in their keys.
+        weights: Those in the package, if none are given.
     """
-    if not chords:
+    found, places = foreign_notes(table, chords)
+    if not found:
         return ()
-    starts = [c.start for c in chords]
+    weights = weights or fitted_weights()
+    shares = chances(found, measure(table, keys, chords, found) @ weights.columns)
     key_starts = [k.start for k in keys]
+    out = []
+    for one, share in zip(found, shares, strict=True):
+        at = max(bisect_right(key_starts, one.note.onset_quarters + SMALL) - 1, 0)
+        named = bool(keys) and keys[at].corrected
+        kind, *sure = _judged(one, places[one.chord], share, weights, named=named)
+        out.append(_told(table, one, kind, places[one.chord], *sure))
+    return tuple(out)
+
+
+def foreign_notes(table: NoteTable, chords: Sequence[ChordSpan]) -> tuple[list[Foreign], dict[int, Place]]:
+    """The notes foreign to the key of their chord, with what the rules say, and the places of those chords."""
+    starts = [c.start for c in chords]
     homes = [Key.parse(c.key) for c in chords]
-    places: dict[int, _Place] = {}
-    ends: dict[tuple[int, float], list[NoteRow]] = {}
     onsets = [n.onset_quarters for n in table.notes]
-    found = []
-    for note in table.notes:
-        at = max(bisect_right(starts, note.onset_quarters + _SMALL) - 1, 0)
+    places: dict[int, Place] = {}
+    ends: dict[tuple[int, float], list[int]] = {}
+    found: list[Foreign] = []
+    for note in table.notes if chords else ():
+        at = max(bisect_right(starts, note.onset_quarters + SMALL) - 1, 0)
         degree = _foreign(homes[at], note.step, note.alter)
-        if not degree or note.grace or note.onset_quarters >= chords[at].end - _SMALL:
+        if not degree or note.grace or note.onset_quarters >= chords[at].end - SMALL:
             continue
         if at not in places:
             places[at] = _place(chords, at, homes[at])
-        if not ends:
-            ends = _ends(table)
-        place = places[at]
-        kind = _kind(note, degree, place, _line(table, note, onsets, ends))
-        key = max(bisect_right(key_starts, note.onset_quarters + _SMALL) - 1, 0)
-        found.append(_told(table, note, degree, kind, place, keys[key].confidence if keys else 1.0))
-    return tuple(found)
+        ends = ends or endings(table)
+        before = nearest(note.midi, ends.get((note.part, note.onset_quarters), ()))
+        after = nearest(note.midi, starting(table, onsets, note.part, note.end_quarters))
+        kind = _kind(note, degree, places[at], (before, after))
+        came = None if before is None else -before
+        member = note.pitch.pitch_class.name in places[at].members
+        found.append(Foreign(note, degree, at, member, kind, places[at].applied, came, after))
+    return found, places
+
+
+def chances(found: Sequence[Foreign], scores: Floats) -> Floats:
+    """Probability of each class, shape (n, len(CLASSES)); one for all notes of a name that belong to a chord."""
+    shares: Floats = np.exp(scores - scores.max(axis=1, keepdims=True))
+    shares /= shares.sum(axis=1, keepdims=True)
+    together: dict[tuple[int, str], list[int]] = {}
+    for k, one in enumerate(found):
+        if one.member:
+            together.setdefault((one.chord, one.note.pitch.pitch_class.name), []).append(k)
+    for alike in together.values():
+        shares[alike] = shares[alike].mean(axis=0)
+    return shares
+
+
+def by_kind(one: Foreign, share: Floats) -> Floats:
+    """Probability of each of the three kinds, shape (3,).
+
+    An augmented sixth leads to the fifth degree as an applied chord does; the Neapolitan degree is lent by a darker
+    mode; the tones of other altered chords are lent where the rules find a mode for them, else chromatic.
+    """
+    kinds: Floats = share[:3].copy()
+    kinds[1] += share[3]
+    kinds[0] += share[4]
+    kinds[0 if one.ruled == "modal" else 2] += share[5]
+    return kinds
+
+
+def straightened(line: Floats, share: float) -> float:
+    """A probability moved along a line of its log odds: (slope, shift)."""
+    return 1 / (1 + exp(-(float(line[0]) * log_odds(share) + float(line[1]))))
+
+
+def _judged(
+    one: Foreign, place: Place, share: Floats, weights: BorrowedWeights, *, named: bool
+) -> tuple[BorrowedKind, float, float]:
+    """The kind, how sure it is, and how sure in this key; by the rules alone where a person named key and chord."""
+    if named and place.chord.corrected:
+        held = one.ruled == "modal" and not one.member
+        sure = _GIVEN_HELD if held else _GIVEN[one.ruled]
+        return one.ruled, sure, sure
+    kinds = by_kind(one, share)
+    held = one.ruled == "modal" and not one.member and one.note.pitch.pitch_class.name in place.lent
+    if place.overruled or held:
+        kinds = kinds * np.array([kind == one.ruled for kind in _KINDS])
+    best = int(np.argmax(np.round(kinds, 9)))
+    given = straightened(weights.given[best], float(kinds[best]) / max(1.0 - float(share[-1]), SMALL))
+    sure = min(straightened(weights.lines[best], float(kinds[best])), given)
+    return _KINDS[best], given if named else sure, given
 
 
 @lru_cache(maxsize=4096)
 def _foreign(key: Key, step: str, alter: int) -> str:
     """The degree of a tone foreign to its key; empty for the key's own."""
     degree = key.degree_of(PitchClass.of(step, alter))
-    return "" if degree in _HOME[key.mode] else degree
+    return "" if degree in HOME[key.mode] else degree
 
 
-def _told(
-    table: NoteTable, note: NoteRow, degree: str, kind: BorrowedKind, place: _Place, key_sure: float
-) -> BorrowedTone:
-    chord = place.chord
-    modes = modes_of(degree, place.around) if kind == "modal" else ()
-    member = note.pitch.pitch_class.name in place.members
-    base, by_chord, by_key, by_member = _SURE[kind]
-    odds = base + by_chord * _log_odds(chord.confidence) + by_key * _log_odds(key_sure) + by_member * member
+def _told(table: NoteTable, one: Foreign, kind: BorrowedKind, place: Place, sure: float, given: float) -> BorrowedTone:
+    chord, note = place.chord, one.note
     return BorrowedTone(
         start=note.onset_quarters,
         end=note.end_quarters,
@@ -133,22 +229,18 @@ def _told(
         beat=table.beat_at(note.onset_quarters),
         part=table.parts[note.part].id,
         pitch=note.pitch.name,
-        degree=degree,
+        degree=one.degree,
         kind=kind,
-        modes=modes,
+        modes=modes_of(one.degree, place.around) if kind == "modal" else (),
         chord=chord.symbol,
         key=chord.key,
-        confidence=round(1 / (1 + exp(-odds)), 4),
+        confidence=round(sure, 4),
+        in_key=round(given, 4),
         pivot=_pivot(place) if kind == "modal" else "",
     )
 
 
-def _log_odds(share: float) -> float:
-    held = min(max(share, 0.02), 0.98)
-    return log(held / (1 - held))
-
-
-def _pivot(place: _Place) -> str:
+def _pivot(place: Place) -> str:
     """The tone that the chord shares with its neighbour: the tonic or the fifth degree where one of them is shared."""
     other = place.before or place.after
     if other is None:
@@ -160,13 +252,30 @@ def _pivot(place: _Place) -> str:
     return shared[0] if shared else ""
 
 
-def _place(chords: Sequence[ChordSpan], i: int, key: Key) -> _Place:
+def _place(chords: Sequence[ChordSpan], i: int, key: Key) -> Place:
     chord = chords[i]
-    before = chords[i - 1] if i else None
-    after = next((c for c in chords[i + 1 :] if (c.root, c.quality) != (chord.root, chord.quality)), None)
-    around = [chord, *(c for c in (before, after) if c is not None)]
-    degrees = frozenset(key.degree_of(PitchClass.parse(t)) for c in around for t in (*c.tones, *c.nonchord))
-    return _Place(chord, before, after, key, _is_applied(chord, before, after, key), frozenset(chord.tones), degrees)
+    beside = _beside(chords, i)
+    before, after = (None if k is None else chords[k] for k in beside)
+    near = [k for k in beside if k is not None]
+    degrees = frozenset(
+        key.degree_of(PitchClass.parse(t)) for k in (i, *near) for t in (*chords[k].tones, *chords[k].nonchord)
+    )
+    applied = _is_applied(chord, before, after, key)
+    lent = frozenset(t for k in near if not _applied_at(chords, k) for t in chords[k].tones)
+    overruled = "/" in chord.figure and not applied
+    return Place(chord, before, after, key, applied, overruled, frozenset(chord.tones), degrees, lent)
+
+
+def _beside(chords: Sequence[ChordSpan], i: int) -> tuple[int | None, int | None]:
+    """The chord before, and the next one that is another."""
+    same = (chords[i].root, chords[i].quality)
+    after = next((k for k in range(i + 1, len(chords)) if (chords[k].root, chords[k].quality) != same), None)
+    return (i - 1 if i else None), after
+
+
+def _applied_at(chords: Sequence[ChordSpan], i: int) -> bool:
+    before, after = (None if k is None else chords[k] for k in _beside(chords, i))
+    return _is_applied(chords[i], before, after, Key.parse(chords[i].key))
 
 
 def _is_applied(chord: ChordSpan, before: ChordSpan | None, after: ChordSpan | None, key: Key) -> bool:
@@ -179,7 +288,7 @@ def _is_applied(chord: ChordSpan, before: ChordSpan | None, after: ChordSpan | N
     tonic = key.tonic.name
     following = after.root if after is not None else ""
     if root == "1":
-        return following == key.pitch_class("4").name or (after is not None and "/" in after.figure)
+        return following not in ("", tonic, key.pitch_class("b7").name)
     if root == "2" and chord.quality in ("major", "dominant-seventh"):
         over = chord.bass == tonic or tonic in chord.nonchord
         back = following in ("", tonic) and (after is None or after.inversion != 2)
@@ -187,41 +296,14 @@ def _is_applied(chord: ChordSpan, before: ChordSpan | None, after: ChordSpan | N
     return True
 
 
-def _kind(note: NoteRow, degree: str, place: _Place, line: tuple[int | None, int | None]) -> BorrowedKind:
+def _kind(note: NoteRow, degree: str, place: Place, line: tuple[int | None, int | None]) -> BorrowedKind:
     known = any(degree in degrees for _, degrees in _BRIGHT)
     if note.pitch.pitch_class.name in place.members:
-        if place.applied:
-            lent = place.chord.quality.endswith("-sixth") and degree in ("b6", "b3")
-            return "modal" if lent else "applied"
-        return "modal" if known else "chromatic"
+        return "applied" if place.applied else "modal" if known else "chromatic"
     came, went = line
     left_by_semitone = went is not None and abs(went) == 1
     came_by_step = came is not None and abs(came) <= 2
-    short = note.duration_quarters < 1 - _SMALL
+    short = note.duration_quarters < 1 - SMALL
     if not known or left_by_semitone or (short and (came_by_step or (went is not None and abs(went) <= 2))):
         return "chromatic"
     return "modal"
-
-
-def _ends(table: NoteTable) -> dict[tuple[int, float], list[NoteRow]]:
-    """Notes by their part and where they end."""
-    out: dict[tuple[int, float], list[NoteRow]] = {}
-    for n in table.notes:
-        if not n.grace:
-            out.setdefault((n.part, round(n.onset_quarters + n.duration_quarters, 6)), []).append(n)
-    return out
-
-
-def _line(
-    table: NoteTable, note: NoteRow, onsets: list[float], ends: dict[tuple[int, float], list[NoteRow]]
-) -> tuple[int | None, int | None]:
-    """Semitones by which a note is reached and left within its part, to the nearest note; None for silence."""
-    first = bisect_left(onsets, note.end_quarters - _SMALL)
-    last = bisect_right(onsets, note.end_quarters + _SMALL)
-    after = [n.midi for n in table.notes[first:last] if n.part == note.part and not n.grace]
-    before = [n.midi for n in ends.get((note.part, note.onset_quarters), [])]
-    return _nearest(note.midi, before), _nearest(note.midi, after)
-
-
-def _nearest(midi: int, others: list[int]) -> int | None:
-    return min((o - midi for o in others), key=lambda d: (abs(d), d)) if others else None

@@ -120,6 +120,8 @@ class BorrowedTone:
     pivot: str = ""
     """A tone that this chord shares with the one before (with the one after, at the beginning): what a shift of mode
     turns on. Empty unless modal, or where nothing is shared."""
+    in_key: float = 0.0
+    """Probability that the kind is right where the key is the one named: for questions that name the key."""
 
 
 @dataclass(frozen=True, slots=True)

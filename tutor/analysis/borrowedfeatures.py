@@ -1,0 +1,339 @@
+"""What is measured of a note foreign to its key, for the model that tells lent, applied and melodic tones apart.
+
+Kept apart from the telling in `borrowed`: a new measurement is a new column here and a new fit, nothing else.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import log
+
+import numpy as np
+
+from tutor.analysis.borrowedplaces import HOME, Nearby, Scales
+from tutor.analysis.columns import SMALL, Floats
+from tutor.analysis.findings import BorrowedKind, ChordSpan, KeySpan
+from tutor.music.pitch import PitchClass
+from tutor.music.scale import Key
+from tutor.music.table import NoteRow, NoteTable
+
+PARALLEL = {"major": frozenset(("b3", "b6", "b7")), "minor": frozenset(("3", "6"))}
+"""Degrees lent by the other mode on the same tonic."""
+_DEGREES = {
+    "major": ("b2", "#1", "b3", "#2", "#4", "b5", "#5", "b6", "#6", "b7"),
+    "minor": ("b2", "#1", "3", "b4", "#4", "b5", "6"),
+}
+_NEAR, _WIDE = 2.0, 8.0
+"""Bars to either side that count as near, and as the neighbourhood."""
+_FAMILIES = ("dominant-seventh", "diminished-seventh", "half-diminished-seventh", "diminished", "major", "minor")
+_MEMBERS = 5
+
+COLUMNS = (
+    "bias",
+    *(f"major {d}" for d in _DEGREES["major"]),
+    *(f"minor {d}" for d in _DEGREES["minor"]),
+    "other degree",
+    *(f"ruled {k}" for k in ("modal", "applied", "chromatic")),
+    "figure applied",
+    "heard applied",
+    "sixth",
+    "neapolitan",
+    *(f"member {k}" for k in ("root", "third", "fifth", "seventh", "ninth")),
+    *(f"chord {k}" for k in _FAMILIES),
+    "root foreign",
+    "foreign members",
+    "members parallel",
+    "down a fifth",
+    "up a semitone",
+    "same root next",
+    "to the tonic",
+    "from the tonic",
+    "next applied",
+    "before applied",
+    "next parallel",
+    "before parallel",
+    "next foreign",
+    "before foreign",
+    "chord sure",
+    "key sure",
+    "next sure",
+    "before sure",
+    "chord length",
+    "chords near parallel",
+    "chords near applied",
+    "chords near foreign",
+    "key length",
+    "key begins",
+    "key ends",
+    "next key has it",
+    "key before has it",
+    "in signature",
+    "signature apart",
+    "length",
+    "on the beat",
+    "on the bar",
+    "sung",
+    "lowest",
+    "doubled",
+    "came by semitone",
+    "came by step",
+    "came by leap",
+    "came from silence",
+    "repeated",
+    "left by semitone",
+    "left by step",
+    "left by leap",
+    "into silence",
+    "leads on",
+    "member leads on",
+    "natural just before",
+    "natural just after",
+    "altered near",
+    "altered around",
+    "natural near",
+    "chord changes in it",
+    *(f"{what} {where}" for where in ("near", "around") for what in ("fit", "parallel gain", "gain", "third lent")),
+    "ruled modal, parallel",
+    "ruled modal, key sure",
+    "ruled applied, chord sure",
+    "ruled modal, chord sure",
+    "parallel, near parallel",
+    "member, foreign members",
+)
+"""Names of the measurements."""
+_AT = {name: i for i, name in enumerate(COLUMNS)}
+
+
+@dataclass(frozen=True, slots=True)
+class Foreign:
+    """A note foreign to its key, with its place."""
+
+    note: NoteRow
+    degree: str
+    chord: int
+    """Index of its chord."""
+    member: bool
+    """It belongs to that chord."""
+    ruled: BorrowedKind
+    """What the rules say it is."""
+    applied: bool
+    """Its chord is heard as applied by the rules."""
+    came: int | None
+    """Semitones from the note before it in its part to this one, None after silence; negative where it fell."""
+    went: int | None
+    """Semitones from this note to the next in its part, None before silence."""
+
+
+class _Chords:
+    """What is measured of the chords, once for each."""
+
+    def __init__(self, chords: Sequence[ChordSpan], homes: Sequence[Key], places: Floats) -> None:
+        self.chords, self.homes = chords, homes
+        self.foreign = np.zeros(len(chords))
+        self.parallel = np.zeros(len(chords))
+        self.applied = np.zeros(len(chords))
+        self.middle = places
+        for i, (chord, home) in enumerate(zip(chords, homes, strict=True)):
+            degrees = {_degree(home, t) for t in chord.tones} - HOME[home.mode]
+            self.foreign[i] = len(degrees)
+            self.applied[i] = "/" in chord.figure
+            self.parallel[i] = bool(degrees) and degrees <= PARALLEL[home.mode] and not self.applied[i]
+        self.known: dict[int, Floats] = {}
+
+    def row(self, i: int) -> Floats:
+        if i not in self.known:
+            self.known[i] = self._measure(i)
+        return self.known[i]
+
+    def _measure(self, i: int) -> Floats:
+        row = np.zeros(len(COLUMNS))
+        chord, home = self.chords[i], self.homes[i]
+        same = (chord.root, chord.quality)
+        after = next(
+            (k for k in range(i + 1, len(self.chords)) if (self.chords[k].root, self.chords[k].quality) != same), None
+        )
+        before = i - 1 if i else None
+
+        def put(name: str, value: float) -> None:
+            row[_AT[name]] = value
+
+        put("bias", 1.0)
+        put("figure applied", self.applied[i])
+        put("sixth", float(chord.quality.endswith("-sixth") and not chord.quality.startswith(("major", "minor"))))
+        root = _degree(home, chord.root)
+        put("neapolitan", float(root == "b2" and chord.quality == "major"))
+        if chord.quality in _FAMILIES:
+            put(f"chord {chord.quality}", 1.0)
+        put("root foreign", float(root not in HOME[home.mode]))
+        put("foreign members", min(self.foreign[i], 3.0) / 2)
+        put("members parallel", self.parallel[i])
+        put("chord sure", log_odds(chord.confidence))
+        put("chord length", log(max(chord.end - chord.start, 0.1)))
+        for name, k in (("next", after), ("before", before)):
+            if k is None:
+                continue
+            put(f"{name} applied", self.applied[k])
+            put(f"{name} parallel", self.parallel[k])
+            put(f"{name} foreign", min(self.foreign[k], 2.0) / 2)
+            put(f"{name} sure", log_odds(self.chords[k].confidence))
+            tonic = self.chords[k].root == home.tonic.name
+            put("to the tonic" if name == "next" else "from the tonic", float(tonic))
+        if after is not None:
+            moved = (PitchClass.parse(self.chords[after].root).chroma - PitchClass.parse(chord.root).chroma) % 12
+            put("down a fifth", float(moved == 5))
+            put("up a semitone", float(moved == 1))
+            put("same root next", float(moved == 0))
+        near = np.abs(self.middle - self.middle[i]) <= 4.0
+        near[i] = False
+        near = np.flatnonzero(near & (np.abs(np.arange(len(near)) - i) <= 8))
+        if len(near):
+            put("chords near parallel", float(self.parallel[near].mean()))
+            put("chords near applied", float(self.applied[near].mean()))
+            put("chords near foreign", float((self.foreign[near] > 0).mean()))
+        return row
+
+
+@lru_cache(maxsize=8192)
+def _degree(home: Key, name: str) -> str:
+    return home.degree_of(PitchClass.parse(name))
+
+
+def log_odds(share: float) -> float:
+    """Log odds of a confidence, held within plus or minus four."""
+    held = min(max(share, 0.02), 0.98)
+    return log(held / (1 - held))
+
+
+def measure(table: NoteTable, keys: Sequence[KeySpan], chords: Sequence[ChordSpan], found: Sequence[Foreign]) -> Floats:
+    """Measure foreign notes; shape (n, len(COLUMNS)).
+
+    Args:
+        table: The score as rows.
+        keys: Keys without gaps.
+        chords: Chords without gaps.
+        found: The foreign notes, in the order of the table.
+    """
+    out = np.zeros((len(found), len(COLUMNS)))
+    if not found:
+        return out
+    starts = [m.start_quarters for m in table.measures]
+    place = np.array([_bar_place(table, starts, (c.start + c.end) / 2) for c in chords])
+    known = _Chords(chords, [Key.parse(c.key) for c in chords], place)
+    notes, scales = Nearby(table), Scales(table)
+    key_starts = [k.start for k in keys]
+    around: dict[tuple[int, str], tuple[float, float, float]] = {}
+    for k, one in enumerate(found):
+        row = out[k]
+        row += known.row(one.chord)
+        _of_note(row, table, one, chords[one.chord], known.homes[one.chord], notes)
+        at = max(bisect_right(key_starts, one.note.onset_quarters + SMALL) - 1, 0)
+        _of_key(row, table, starts, one, keys, at)
+        bar = max(bisect_right(starts, one.note.onset_quarters + SMALL) - 1, 0)
+        slot = (int(one.note.onset_quarters), one.note.step + str(one.note.alter))
+        if slot not in around:
+            around[slot] = _recurring(notes, one.note, table.measures[bar].bar_quarters)
+        fits = scales.row(bar, known.homes[one.chord], one.note.pitch.pitch_class)
+        row[_AT["fit near"] : _AT["fit near"] + len(fits)] = fits
+        row[_AT["altered near"]], row[_AT["altered around"]], row[_AT["natural near"]] = around[slot]
+        _together(row, one)
+    return out
+
+
+def _bar_place(table: NoteTable, starts: list[float], at: float) -> float:
+    bar = max(bisect_right(starts, at + SMALL) - 1, 0)
+    return bar + (at - starts[bar]) / max(table.measures[bar].bar_quarters, SMALL)
+
+
+def _of_note(row: Floats, table: NoteTable, one: Foreign, chord: ChordSpan, home: Key, notes: Nearby) -> None:
+    note = one.note
+    row[_AT.get(f"{home.mode} {one.degree}", _AT["other degree"])] = 1.0
+    row[_AT[f"ruled {one.ruled}"]] = 1.0
+    row[_AT["heard applied"]] = one.applied
+    if one.member:
+        distance = (note.pitch.diatonic - _letter(chord.root)) % 7
+        row[_AT["member root"] + {0: 0, 2: 1, 4: 2, 6: 3}.get(distance, 4)] = 1.0
+    row[_AT["length"]] = log(max(note.duration_quarters, 0.05))
+    beat = table.beat_at(note.onset_quarters)
+    row[_AT["on the beat"]] = abs(beat - round(beat)) < 0.01
+    row[_AT["on the bar"]] = abs(beat - 1) < 0.01
+    row[_AT["sung"]] = note.part == table.voice_part
+    sounding = notes.sounding(note.onset_quarters)
+    row[_AT["lowest"]] = len(sounding) > 0 and note.midi <= sounding.min()
+    row[_AT["doubled"]] = min(int((sounding % 12 == note.midi % 12).sum()) - 1, 2)
+    row[_AT["chord changes in it"]] = note.end_quarters > chord.end + SMALL
+    for told, step in (("came", one.came), ("left", one.went)):
+        if step is None:
+            row[_AT["came from silence" if told == "came" else "into silence"]] = 1.0
+        elif step:
+            how = "semitone" if abs(step) == 1 else "step" if abs(step) == 2 else "leap"
+            row[_AT[f"{told} by {how}"]] = 1.0
+        elif told == "came":
+            row[_AT["repeated"]] = 1.0
+    raised = note.alter > _home_alter(home, note.step)
+    on = one.went is not None and (one.went == 1 if raised else one.went in (-1, -2))
+    row[_AT["leads on"]] = on
+    row[_AT["member leads on"]] = on and one.member
+    bar = table.bar_at(note.onset_quarters).bar_quarters
+    for told, low, high in (
+        ("natural just before", note.onset_quarters - bar / 2, note.onset_quarters - SMALL),
+        ("natural just after", note.end_quarters, note.end_quarters + bar / 2),
+    ):
+        _, alter = notes.around(note.step, low, high)
+        row[_AT[told]] = bool((alter != note.alter).any())
+
+
+def _letter(name: str) -> int:
+    return "CDEFGAB".index(name[0])
+
+
+@lru_cache(maxsize=512)
+def _home_alter(home: Key, step: str) -> int:
+    return next((t.alter for t in home.scale if t.step == step), 0)
+
+
+def _of_key(row: Floats, table: NoteTable, starts: list[float], one: Foreign, keys: Sequence[KeySpan], at: int) -> None:
+    if not keys:
+        return
+    key, note = keys[at], one.note
+    bar = table.bar_at(note.onset_quarters)
+    length = max(bar.bar_quarters, SMALL)
+    row[_AT["key sure"]] = log_odds(key.confidence)
+    row[_AT["key length"]] = log(max((key.end - key.start) / length, 0.25))
+    row[_AT["key begins"]] = at > 0 and note.onset_quarters - key.start <= 2 * length
+    row[_AT["key ends"]] = at + 1 < len(keys) and key.end - note.onset_quarters <= 2 * length
+    tone = note.pitch.pitch_class
+    for told, k in (("next key has it", at + 1), ("key before has it", at - 1)):
+        if 0 <= k < len(keys):
+            near = abs((keys[k].start if k > at else keys[k].end) - note.onset_quarters) <= 8 * length
+            other = Key.parse(keys[k].name)
+            row[_AT[told]] = near and other.degree_of(tone) in HOME[other.mode]
+    row[_AT["in signature"]] = -1 <= tone.fifths - bar.fifths <= 5
+    home = Key.parse(key.name)
+    row[_AT["signature apart"]] = min(abs(home.fifths - bar.fifths), 4) / 2
+
+
+def _recurring(notes: Nearby, note: NoteRow, bar: float) -> tuple[float, float, float]:
+    """Shares of the notes of one letter that bear the same sign: near and around, and whether the other is near."""
+    at = note.onset_quarters
+    onset, alter = notes.around(note.step, at - _WIDE * bar, at + _WIDE * bar)
+    away = np.abs(onset - at)
+    wide = (away > 0.5 * bar) & (away <= _WIDE * bar)
+    near = (away > SMALL) & (away <= _NEAR * bar)
+    same = alter == note.alter
+    share = [float((same & pick).sum() / (pick.sum() + 1.0)) for pick in (near, wide)]
+    return share[0], share[1], float((~same & near).sum() / (near.sum() + 1.0))
+
+
+def _together(row: Floats, one: Foreign) -> None:
+    """Products of measurements that mean more together."""
+    modal, applied = one.ruled == "modal", one.ruled == "applied"
+    row[_AT["ruled modal, parallel"]] = modal * row[_AT["members parallel"]]
+    row[_AT["ruled modal, key sure"]] = modal * row[_AT["key sure"]]
+    row[_AT["ruled modal, chord sure"]] = modal * row[_AT["chord sure"]]
+    row[_AT["ruled applied, chord sure"]] = applied * row[_AT["chord sure"]]
+    row[_AT["parallel, near parallel"]] = row[_AT["members parallel"]] * row[_AT["chords near parallel"]]
+    inside = row[_AT["member root"] : _AT["member root"] + _MEMBERS].sum()
+    row[_AT["member, foreign members"]] = inside * row[_AT["foreign members"]]

@@ -1,0 +1,111 @@
+"""What sounds around a foreign note: the same letter nearby, the notes that lead to it and from it, other keys."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+
+import numpy as np
+
+from tutor.analysis.columns import SMALL, Floats, Ints
+from tutor.music.pitch import PitchClass
+from tutor.music.scale import Key, degree_fifths
+from tutor.music.table import NoteTable
+
+HOME = {
+    "major": frozenset(("1", "2", "3", "4", "5", "6", "7")),
+    "minor": frozenset(("1", "2", "b3", "4", "5", "b6", "b7", "7")),
+}
+"""Degrees that are no loan; in minor the raised seventh belongs to the key."""
+_ZERO = 20
+"""Column of C on the line of fifths in `Scales`."""
+_TONICS = range(-7, 12)
+_SCALE = {
+    mode: np.array([i - _ZERO in {degree_fifths(d) for d in degrees} for i in range(40)], dtype=np.float64)
+    for mode, degrees in HOME.items()
+}
+_ALL: Floats = np.array([np.roll(_SCALE[mode], t) for t in _TONICS for mode in ("major", "minor")])
+"""Membership of each spelled tone in each key, shape (keys, 40)."""
+
+
+class Scales:
+    """How well the notes of a stretch of bars lie in a key."""
+
+    def __init__(self, table: NoteTable) -> None:
+        bars = np.zeros((len(table.measures) + 1, 40))
+        for n in table.notes:
+            if not n.grace:
+                bars[n.measure + 1, min(max(n.pitch.pitch_class.fifths + _ZERO, 0), 39)] += n.duration_quarters
+        self.sums: Floats = np.cumsum(bars, axis=0)
+        self.known: dict[tuple[int, int, str], tuple[float, ...]] = {}
+
+    def row(self, bar: int, home: Key, tone: PitchClass) -> tuple[float, ...]:
+        """Fit of the key, gain of its parallel, gain of the best key that has the tone, share of the other third."""
+        place = (bar, tone.fifths, home.name)
+        if place not in self.known:
+            self.known[place] = (*self._fits(bar, home, tone, 1), *self._fits(bar, home, tone, 4))
+        return self.known[place]
+
+    def _fits(self, bar: int, home: Key, tone: PitchClass, reach: int) -> tuple[float, float, float, float]:
+        n = len(self.sums) - 1
+        sound = self.sums[min(bar + reach + 1, n)] - self.sums[max(bar - reach, 0)]
+        share = (_ALL @ sound) / max(float(sound.sum()), SMALL)
+        tonic = home.tonic.fifths
+        at = 2 * (tonic - _TONICS[0]) + (home.mode == "minor")
+        if not 0 <= at < len(share):
+            return 0.0, 0.0, 0.0, 0.0
+        fit, parallel = float(share[at]), float(share[at ^ 1])
+        has = _ALL[:, min(max(tone.fifths + _ZERO, 0), 39)] > 0
+        major, minor = sound[min(tonic + 4 + _ZERO, 39)], sound[max(tonic - 3 + _ZERO, 0)]
+        lent = minor if home.mode == "major" else major
+        third = float(lent / (major + minor)) if major + minor > 0 else 0.5
+        return fit, parallel - fit, float(share[has].max(initial=0.0)) - fit, third
+
+
+class Nearby:
+    """The notes of the score by their letter, for what stands near."""
+
+    def __init__(self, table: NoteTable) -> None:
+        rows = [n for n in table.notes if not n.grace and n.duration_quarters > 0]
+        self.onset = np.array([n.onset_quarters for n in rows])
+        self.end = np.array([n.end_quarters for n in rows])
+        self.midi: Ints = np.array([n.midi for n in rows], dtype=np.int64)
+        self.by_letter: dict[str, tuple[Floats, Ints]] = {}
+        for letter in "ABCDEFG":
+            mine = [n for n in rows if n.step == letter]
+            self.by_letter[letter] = (
+                np.array([n.onset_quarters for n in mine]),
+                np.array([n.alter for n in mine], dtype=np.int64),
+            )
+
+    def around(self, step: str, low: float, high: float) -> tuple[Floats, Ints]:
+        """Onsets and signs of the notes of a letter in a stretch of time."""
+        onset, alter = self.by_letter[step]
+        a, b = np.searchsorted(onset, [low - SMALL, high + SMALL])
+        return onset[a:b], alter[a:b]
+
+    def sounding(self, at: float) -> Ints:
+        """MIDI numbers of the notes that sound just after an offset."""
+        first = int(np.searchsorted(self.onset, at - 32.0))
+        last = int(np.searchsorted(self.onset, at + SMALL))
+        return self.midi[first:last][self.end[first:last] > at + SMALL]
+
+
+def nearest(midi: int, others: Sequence[int]) -> int | None:
+    """Semitones to the nearest of other notes; None for silence."""
+    return min((o - midi for o in others), key=lambda d: (abs(d), d)) if others else None
+
+
+def endings(table: NoteTable) -> dict[tuple[int, float], list[int]]:
+    """MIDI numbers of the notes by their part and where they end."""
+    out: dict[tuple[int, float], list[int]] = {}
+    for n in table.notes:
+        if not n.grace:
+            out.setdefault((n.part, round(n.end_quarters, 6)), []).append(n.midi)
+    return out
+
+
+def starting(table: NoteTable, onsets: list[float], part: int, at: float) -> list[int]:
+    """MIDI numbers of the notes of a part that start at an offset."""
+    first, last = bisect_left(onsets, at - SMALL), bisect_right(onsets, at + SMALL)
+    return [n.midi for n in table.notes[first:last] if n.part == part and not n.grace]
