@@ -92,7 +92,7 @@ class Look:
         """The look that was chosen last; the default where none can be read."""
         try:
             return cls.read(file.read_text(encoding="utf-8")) if file is not None else cls()
-        except OSError:
+        except (OSError, UnicodeDecodeError):
             return cls()
 
     @classmethod
@@ -102,7 +102,7 @@ class Look:
             raw = json.loads(text)
             theme: ThemeName = "day" if raw.get("theme") == "day" else "night"
             return cls(theme, bool(raw.get("ascii", False)), bool(raw.get("large", False)))
-        except (ValueError, AttributeError):
+        except (ValueError, AttributeError, RecursionError):
             return cls()
 
     def dumps(self) -> str:
