@@ -139,7 +139,7 @@ class _Press:
         sound, seen = wanted & {".html", ".qti.zip"}, wanted - {".quiz.json"}
         heard = {e.phrase for i in pack.items for e in i.heard} if sound else set()
         staves = {e.phrase for i in pack.items for e in i.seen} if seen else set()
-        evidence = {e.phrase for i in pack.items for e in i.evidence} if ".html" in wanted else set()
+        evidence = {e.phrase for i in pack.items for e in i.evidence} if wanted & {".html", ".qti.zip"} else set()
         self._pieces = len(heard) + len(staves | evidence)
 
     def make(self, kind: str) -> bytes:
