@@ -11,9 +11,10 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Literal, get_args
 
 ThemeName = Literal["night", "day"]
+LayoutName = Literal["qwerty", "qwertz", "azerty"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +87,10 @@ class Look:
     """Nothing beyond ASCII in staves and lamps, for fonts that lack the signs."""
     large: bool = False
     """Staves with two rows to a space."""
+    letters: LayoutName = "qwerty"
+    """How the letters lie on the keyboard, for those that serve as piano keys."""
+    pictures: bool = False
+    """Engraved pictures of staves, where the terminal can show pictures."""
 
     @classmethod
     def load(cls, file: Path | None) -> Look:
@@ -101,7 +106,11 @@ class Look:
         try:
             raw = json.loads(text)
             theme: ThemeName = "day" if raw.get("theme") == "day" else "night"
-            return cls(theme, bool(raw.get("ascii", False)), bool(raw.get("large", False)))
+            letters = raw.get("letters")
+            return cls(
+                theme, bool(raw.get("ascii", False)), bool(raw.get("large", False)),
+                letters if letters in get_args(LayoutName) else "qwerty", bool(raw.get("pictures", False)),
+            )  # fmt: skip
         except (ValueError, AttributeError, RecursionError):
             return cls()
 

@@ -151,7 +151,7 @@ def details(song: Song, bar: BarView) -> list[str]:
         climax = reading.voice.climax
         why = f" ({'; '.join(climax.why[:2])})" if climax.why else ""
         lines.append(f"Climax: {pretty(climax.pitch)}, {climax.approach}{why}.")
-    lines += [_borrowed(b) for b in bar.borrowed]
+    lines += [_borrowed(same) for same in _alike(bar.borrowed)]
     lines += [_rub(r) for r in bar.rubs]
     if bar.back is not None:
         lines.append(_back(song, bar.back, bar))
@@ -159,16 +159,32 @@ def details(song: Song, bar: BarView) -> list[str]:
     return lines
 
 
-def _borrowed(tone: BorrowedTone) -> str:
-    what = f"{pretty(tone.pitch)} is foreign to {pretty_name(tone.key)}{doubt(tone.confidence)}"
+def _alike(tones: Sequence[BorrowedTone]) -> list[list[BorrowedTone]]:
+    """Borrowed tones of a bar of which the same is told, whatever their octave."""
+    found: dict[object, list[BorrowedTone]] = defaultdict(list)
+    for tone in tones:
+        chord = tone.chord if tone.kind == "applied" else ""
+        found[tone.kind, tone.key, tone.degree, tone.modes, chord, doubt(tone.confidence)].append(tone)
+    return list(found.values())
+
+
+def _beats(tones: Sequence[BorrowedTone]) -> str:
+    beats = list(dict.fromkeys(f"{t.beat:g}" for t in tones))
+    return f"beat {beats[0]}" if len(beats) == 1 else f"beats {', '.join(beats[:-1])} and {beats[-1]}"
+
+
+def _borrowed(alike: Sequence[BorrowedTone]) -> str:
+    tone, when = alike[0], _beats(alike)
+    name = pretty(tone.pitch) if len({t.pitch for t in alike}) == 1 else pretty(tone.pitch.rstrip("-0123456789"))
+    what = f"{name} is foreign to {pretty_name(tone.key)}{doubt(tone.confidence)}"
     degree = tone.degree.replace("b", "♭").replace("#", "♯")
     if tone.kind == "modal":
         lender = f"as in the {' or '.join(tone.modes[:2])} mode" if tone.modes else "from another mode"
-        return f"Borrowed, beat {tone.beat:g}: {what}: degree {degree}, {lender}."
+        return f"Borrowed, {when}: {what}: degree {degree}, {lender}."
     if tone.kind == "applied":
         lent = f"part of {tone.chord}, a dominant lent to the next chord"
-        return f"Borrowed, beat {tone.beat:g}: {what}: degree {degree}, {lent}."
-    return f"Chromatic, beat {tone.beat:g}: {what}: degree {degree}, in passing."
+        return f"Borrowed, {when}: {what}: degree {degree}, {lent}."
+    return f"Chromatic, {when}: {what}: degree {degree}, in passing."
 
 
 def _rub(rub: Rub) -> str:
