@@ -577,6 +577,62 @@ async def test_without_a_microphone_the_run_goes_by_time(
         await until(pilot, lambda: (screen.led.step, screen.led.repetition) != place)
 
 
+# -- what else the plan is made for, and writing it
+
+
+async def test_minutes_recording_last_singing_and_margin_are_told_by_arrows(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        await gate(app, pilot, studio)
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "I last sang" in text_of(app)
+        await pilot.press("end", "right", "up", "right", "right", "up", *["right"] * 3)
+        shown = " ".join(text_of(app).split())
+        assert "I record in 45 minutes" in shown
+        assert "I last sang a week ago" in shown
+        assert "a semitone, lightly" in shown
+        await pilot.press("home", "down", "right", "right", "enter")
+        await settle(pilot)
+        screen = app.screen
+        assert isinstance(screen, WarmupScreen)
+        made = screen.given
+        assert isinstance(made, Plan)
+        assert made.minutes == 12
+        assert made.today_top == studio.singer.high_midi + 1
+        assert any("7 days" in n for n in made.notes)
+        assert any("not at once" in n for n in made.notes)
+
+
+async def test_the_last_singing_comes_from_the_diary(running: Running, studio: Studio, clock: Clock) -> None:
+    at = (clock.now - timedelta(days=16)).isoformat()
+    studio.store.keep_diary("Ada", {"at": at, "condition": "fresh", "feeling": "easy", "time_s": 300.0})
+    async with running(studio) as (app, pilot):
+        await gate(app, pilot, studio)
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "two weeks ago or longer" in text_of(app)
+
+
+async def test_the_plan_is_written_as_page_text_and_notes(running: Running, studio: Studio, tmp_path: Path) -> None:
+    async with running(studio) as (app, pilot):
+        screen = await planned(app, pilot, studio)
+        for name, head in (("a", b"<!doctype html>"), ("b.md", b"# "), ("c.mid", b"MThd")):
+            await pilot.press("w")
+            screen.query_one(PathField).value = str(tmp_path / name)
+            await pilot.press("enter")
+            await settle(pilot)
+            assert "Written to" in screen.foot.notice
+            file = tmp_path / (name if "." in name else f"{name}.html")
+            assert file.read_bytes().startswith(head)
+        await pilot.press("w")
+        screen.query_one(PathField).value = "~nobody-here/plan.md"
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "nobody of that name" in screen.foot.notice
+        await pilot.press("escape")
+        assert screen.query_one("#file").has_class("hidden")
+
+
 # -- the hours before a recording
 
 

@@ -66,7 +66,9 @@ def _skills(texts: list[str]) -> list[tuple[str, str]]:
         PackError: there is no such drill or skill.
     """
     from tutor.practice.catalogue import drills
+    from tutor.studio.quizzes import choosable
 
+    by_choice = [(drill, skill) for _, skills in choosable() for drill, skill, _ in skills]
     found: list[tuple[str, str]] = []
     for text in texts:
         name, _, skill = text.partition(":")
@@ -75,7 +77,13 @@ def _skills(texts: list[str]) -> list[tuple[str, str]]:
             raise PackError(f"there is no drill {name!r}", remedy="Drills: " + ", ".join(d.name for d in drills()))
         if skill and skill not in drill.skills:
             raise PackError(f"{name} has no skill {skill!r}", remedy="Skills: " + ", ".join(drill.skills))
-        found += [(name, skill)] if skill else [(name, s) for s in drill.skills]
+        asked = [s for s in ([skill] if skill else drill.skills) if (name, s) in by_choice]
+        if not asked:
+            raise PackError(
+                f"{text} is answered with notes, taps or the voice, and a quiz asks for a choice",
+                remedy="Drills that ask for one: " + ", ".join(dict.fromkeys(d for d, _ in by_choice)),
+            )
+        found += [(name, s) for s in asked]
     return found
 
 

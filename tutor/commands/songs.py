@@ -1,19 +1,13 @@
-"""Commands on songs: read, compare, correct, list, warm up."""
+"""Commands on songs: read, compare, correct, list."""
 
 from __future__ import annotations
 
 import argparse
 import json
 import shutil
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from tutor import commands
-from tutor.errors import TutorError
-
-if TYPE_CHECKING:
-    from tutor.music.voice import SingerProfile
 
 
 def read_song(options: argparse.Namespace) -> None:
@@ -70,52 +64,3 @@ def list_songs(options: argparse.Namespace) -> None:
     with commands.studio() as studio:
         for card in studio.songs():
             print(f"{card.path:<28} {card.title}" + (f" · {card.blurb}" if card.blurb else ""))
-
-
-def print_warmup(options: argparse.Namespace) -> None:
-    """Print a warm-up plan, or write it to a file.
-
-    Raises:
-        TutorError: an option is out of bounds.
-    """
-    from tutor.warmup.model import plan_json
-    from tutor.warmup.plan import plan
-    from tutor.warmup.text import plan_text
-
-    if not 5 <= options.minutes <= 30:
-        raise TutorError("a warm-up takes 5 to 30 minutes", where="--minutes", remedy="Give a figure in between")
-    if not -24 <= options.transpose <= 24:
-        raise TutorError("two octaves are the limit", where="--transpose", remedy="Give -24 to 24 semitones")
-    song = commands.song(options.song)
-    given = plan(
-        song.table, song.reading, _voice(options), minutes=options.minutes, condition=options.feel,
-        until_recording_min=options.recording_in, transpose=options.transpose,
-    )  # fmt: skip
-    if options.out:
-        from tutor.studio import wall_clock
-        from tutor.studio.exports import write_plan
-
-        write_plan(given, Path(options.out).expanduser(), now=wall_clock(), until_recording_min=options.recording_in)
-        print(f"Written to {options.out}.")
-    elif options.json:
-        print(json.dumps(plan_json(given), ensure_ascii=False, indent=1))
-    else:
-        print(plan_text(given).rstrip())
-
-
-def _voice(options: argparse.Namespace) -> SingerProfile:
-    from tutor.music.pitch import Pitch
-    from tutor.music.voice import SingerProfile
-
-    with commands.studio() as studio:
-        singer = studio.singer
-    if options.voice:
-        singer = SingerProfile.default(singer.name, options.voice)
-    try:
-        low = Pitch.parse(options.low).midi if options.low else singer.low_midi
-        high = Pitch.parse(options.high).midi if options.high else singer.high_midi
-    except ValueError as error:
-        raise TutorError(str(error), where="--low, --high", remedy="Write a pitch like G4 or Bb3") from None
-    if low + 5 > high:
-        raise TutorError("the lowest note lies too close to the highest", remedy="Check --low and --high")
-    return replace(singer, low_midi=low, high_midi=high)

@@ -161,12 +161,14 @@ class DiaryScreen(Stage):
         kind, _, value = row.id.partition(":")
         number, studio = int(value), self.studio
         make = diary.forget if kind == "entry" else diary.forget_strain
-        said = f"The warm-up of {row.title}" if kind == "entry" else f"{row.title} as a note that strained"
+        entry = kind == "entry"
+        said = f"The warm-up of {row.title} is deleted" if entry else f"{row.title} is taken off"
+        back_words = f"The warm-up of {row.title} is back." if entry else f"{row.title} is back on the list."
 
         def then(back: Callable[[], None]) -> None:
-            self._undo.append((said, back))
+            self._undo.append((back_words, back))
             self.ready()
-            self.say(f"{said} is deleted. u brings it back.")
+            self.say(f"{said}; u brings it back.")
 
         self.work(lambda: make(studio, number), then)
 
@@ -178,7 +180,7 @@ class DiaryScreen(Stage):
 
         def then(_none: None) -> None:
             self.ready()
-            self.say(f"{said} is back.")
+            self.say(said)
 
         self.work(back, then)
 
