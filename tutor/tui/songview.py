@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -104,6 +105,11 @@ def _words(notes: Sequence[NoteRow]) -> str:
 def section_name(section: Section) -> str:
     """The label with its primes, or what a section without voice is called."""
     return {"i": "intro", "b": "interlude", "o": "coda"}.get(section.label, section.name)
+
+
+def degree(figure: str) -> str:
+    """A figure with the usual sign for a lowered or raised degree: 'bVII6' → '♭VII6'."""
+    return re.sub(r"b(?=[IViv])", "♭", figure).replace("#", "♯")
 
 
 def doubt(confidence: float) -> str:
@@ -221,12 +227,40 @@ def _said(text: str) -> str:
         return text or "nothing"
 
 
+def overview(song: Song) -> list[str]:
+    """The whole song, a line for each kind of finding."""
+    reading = song.reading
+    parts = [f"{section_name(s)}{doubt(s.confidence)} {s.bars[0]}–{s.bars[1]}" for s in reading.form.sections]
+    lines = [f"Sections: {', '.join(parts)}."] if parts else []
+    lines += [f"Keys: {', '.join(dict.fromkeys(pretty_name(k.name) for k in reading.keys))}."]
+    lent = [b for b in reading.borrowed if b.kind != "chromatic"]
+    names = list(dict.fromkeys(pretty(b.pitch.rstrip("-0123456789")) for b in lent))
+    lines.append(f"Borrowed: {', '.join(names)}, in {_bars(lent)}." if lent else "Nothing is borrowed.")
+    lines.append(f"Rubs in {_bars(reading.rubs)}." if reading.rubs else "No rubs.")
+    lines += [
+        f"Bars {_span(song, r.again)} bring back {_span(song, r.of)}, "
+        + (f"with {len(r.changes)} {'change' if len(r.changes) == 1 else 'changes'}." if r.changes else "unchanged.")
+        for r in reading.returns
+    ]
+    return lines
+
+
+def _bars(found: Sequence[BorrowedTone] | Sequence[Rub]) -> str:
+    bars = list(dict.fromkeys(f.bar for f in found))
+    return f"bar {bars[0]}" if len(bars) == 1 else f"bars {', '.join(bars)}"
+
+
+def _span(song: Song, span: tuple[float, float]) -> str:
+    first, last = song.table.bar_at(span[0]).number, song.table.bar_at(max(span[0], span[1] - 1e-3)).number
+    return first if first == last else f"{first}–{last}"
+
+
 def page(song: Song, start: float, end: float) -> Phrase:
     """Bars of a song on the staff, with figures below and what was found marked."""
     phrase = cut(song.table, start, end)
     reading = song.reading
     figures = tuple(
-        (max(0.0, c.start - start), c.figure + doubt(c.confidence))
+        (max(0.0, c.start - start), degree(c.figure) + doubt(c.confidence))
         for c in reading.chords
         if start - _EPS <= c.start < end - _EPS or c.start < start < c.end - _EPS
     )
