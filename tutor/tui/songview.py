@@ -6,7 +6,18 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from tutor.analysis.findings import BorrowedTone, Change, ChordSpan, PhraseSpan, Reading, Return, Rub, Section
+from tutor.analysis.findings import (
+    BorrowedTone,
+    Change,
+    ChordSpan,
+    KeySpan,
+    ModeSpan,
+    PhraseSpan,
+    Reading,
+    Return,
+    Rub,
+    Section,
+)
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.table import NoteRow
@@ -114,9 +125,18 @@ def doubt(confidence: float) -> str:
 def heading(reading: Reading) -> str:
     """Form, size and key of the song in one line."""
     form = reading.form.name + (f" with {reading.form.extension}" if reading.form.extension else "")
-    keys = list(dict.fromkeys(k.name for k in reading.keys))
+    keys = list(dict.fromkeys(_key_name(reading, k) for k in reading.keys))
     key = " to ".join(pretty_name(k) for k in keys[:3]) + (" and on" if len(keys) > 3 else "")
     return ", ".join(part for part in (form + doubt(reading.form.confidence), f"{reading.song.bars} bars", key) if part)
+
+
+def _key_name(reading: Reading, key: KeySpan) -> str:
+    """'D dorian' where most of the key stands in that mode, else 'D minor'."""
+    for span in reading.modes:
+        inside = min(span.end, key.end) - max(span.start, key.start)
+        if span.tonic == key.tonic and inside > 0.6 * (key.end - key.start):
+            return span.name
+    return key.name
 
 
 def voice_line(reading: Reading) -> str:
@@ -151,7 +171,12 @@ def details(song: Song, bar: BarView) -> list[str]:
         climax = reading.voice.climax
         why = f" ({'; '.join(climax.why[:2])})" if climax.why else ""
         lines.append(f"Climax: {pretty(climax.pitch)}, {climax.approach}{why}.")
-    lines += [_borrowed(b) for b in bar.borrowed]
+    lines += [
+        f"Mode: {pretty_name(m.name)} in bars {m.bars[0]}–{m.bars[1]}, by its degree {_degree(m.degree)}."
+        for m in reading.modes
+        if m.start - _EPS <= bar.start < m.end - _EPS
+    ]
+    lines += [_borrowed(b, reading.mode_of(b)) for b in bar.borrowed]
     lines += [_rub(r) for r in bar.rubs]
     if bar.back is not None:
         lines.append(_back(song, bar.back, bar))
@@ -159,11 +184,18 @@ def details(song: Song, bar: BarView) -> list[str]:
     return lines
 
 
-def _borrowed(tone: BorrowedTone) -> str:
+def _degree(name: str) -> str:
+    return name.replace("b", "♭").replace("#", "♯")
+
+
+def _borrowed(tone: BorrowedTone, home: ModeSpan | None) -> str:
     what = f"{pretty(tone.pitch)} is foreign to {pretty_name(tone.key)}{doubt(tone.confidence)}"
-    degree = tone.degree.replace("b", "♭").replace("#", "♯")
+    degree = _degree(tone.degree)
+    if home is not None:
+        return f"Beat {tone.beat:g}: {pretty(tone.pitch)}, degree {degree}, the mark of {pretty_name(home.name)}."
     if tone.kind == "modal":
         lender = f"as in the {' or '.join(tone.modes[:2])} mode" if tone.modes else "from another mode"
+        lender += f"; common tone {pretty(tone.pivot)}" if tone.pivot else ""
         return f"Borrowed, beat {tone.beat:g}: {what}: degree {degree}, {lender}."
     if tone.kind == "applied":
         lent = f"part of {tone.chord}, a dominant lent to the next chord"
