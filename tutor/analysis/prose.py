@@ -42,6 +42,18 @@ def reading_text(reading: Reading, *, width: int = 80, full: bool = False) -> st
     return "\n".join(lines).rstrip() + "\n"
 
 
+def in_one_line(reading: Reading) -> str:
+    """Title, form, keys, range and climax of a song."""
+    keys = list(dict.fromkeys(k.name for k in reading.keys))
+    form = reading.form.name + (f" with {reading.form.extension}" if reading.form.extension else "")
+    voice = reading.voice
+    peak = f", climax {voice.climax.pitch} in bar {voice.climax.bar}" if voice.climax else ""
+    return (
+        f"{reading.song.title or 'Untitled'}; {form}{_doubt(reading.form.confidence)}, {reading.song.bars} bars, "
+        f"{' to '.join(keys[:3])}{' and on' if len(keys) > 3 else ''}; {voice.low} to {voice.high}{peak}"
+    )
+
+
 def likeness_text(found: Likeness, one: str, two: str) -> str:
     """What two melodies share, as text."""
     moved = f"“{one}” moved by {found.transposed} semitones" if found.transposed else "as written"
