@@ -229,9 +229,9 @@ LABELS = MOVES
 PARTS = {
     "last-move": Part("how the bass moves, by ear", last_move),
     "which-line": Part("which degrees the bass runs through, by ear", which_line),
-    "play": Part("play the bass", play_bass),
-    "sing": Part("sing or play the bass", sing_bass),
-    "song": Part("play the bass of your song", song, song=True),
+    "play": Part("play the bass", play_bass, ask="notes"),
+    "sing": Part("sing or play the bass", sing_bass, ask="take"),
+    "song": Part("play the bass of your song", song, song=True, ask="notes"),
 }
 
 

@@ -257,7 +257,7 @@ PARTS = {
     "degree": Part("which degree is bent, by ear", degree_ear, lesson="modes"),
     "degree-staff": Part("which degree is bent, on the staff", degree_eye, lesson="modes"),
     "mode": Part("the mode of a line, by ear", mode, lesson="modes"),
-    "sing-bent": Part("sing a bent degree against the tonic", sing_bent),
+    "sing-bent": Part("sing a bent degree against the tonic", sing_bent, ask="take"),
     "find-chord": Part("which chord is foreign, by ear", find_place),
     "lent-or-applied": Part("lent or applied, by ear", lent_or_applied, lesson="applied-chords"),
     "lent-chord": Part("which lent chord, by ear", lent_chord),

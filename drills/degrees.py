@@ -217,7 +217,7 @@ PARTS = {
     "staff": Part("on the staff", staff),
     "melody": Part("the last note of a melody, by ear", in_melody),
     "minor": Part("the degrees of minor, by ear", minor),
-    "sing": Part("sing or play a degree", sing),
+    "sing": Part("sing or play a degree", sing, ask="take"),
     "chromatic": Part("with bent degrees, by ear", chromatic),
     "song": Part("the end of a phrase of your song, by ear", song, song=True),
 }

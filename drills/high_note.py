@@ -197,11 +197,11 @@ LABELS = BY_EAR
 
 PARTS = {
     "hear-leap": Part("how wide the leap is, by ear", hear_leap),
-    "scale": Part("sing a scale up to it", scale),
-    "arpeggio": Part("sing a chord up to it", arpeggio),
-    "leap": Part("sing a leap into it", sing_leap),
+    "scale": Part("sing a scale up to it", scale, ask="take"),
+    "arpeggio": Part("sing a chord up to it", arpeggio, ask="take"),
+    "leap": Part("sing a leap into it", sing_leap, ask="take"),
     "song-leap": Part("a leap of your song, by ear", song_leap, song=True),
-    "song-sing": Part("sing a leap of your song, first in a safe key", song_sing, song=True),
+    "song-sing": Part("sing a leap of your song, first in a safe key", song_sing, song=True, ask="take"),
 }
 
 

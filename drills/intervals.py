@@ -277,7 +277,7 @@ PARTS = {
     "staff": Part("on the staff", staff),
     "together": Part("sounding together, by ear", together),
     "melody": Part("inside a melody, by ear", in_melody),
-    "sing": Part("sing or play an interval", sing),
+    "sing": Part("sing or play an interval", sing, ask="take"),
     "song": Part("in the melody of your song, by ear", song, song=True),
 }
 

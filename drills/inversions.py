@@ -297,7 +297,7 @@ PARTS = {
     "triads-open": Part("triads in open position, by ear", triads_open),
     "figures-write": Part("from the chord to its figures", figures_write, lesson="figured-bass"),
     "figures-read": Part("from figures to the chord", figures_read, lesson="figured-bass"),
-    "sing-bass": Part("sing or play the lowest note", sing_bass),
+    "sing-bass": Part("sing or play the lowest note", sing_bass, ask="take"),
     "sevenths-close": Part("seventh chords in close position, by ear", sevenths_close),
     "sevenths-staff": Part("seventh chords on the staff", sevenths_eye),
     "bass-member": Part("which member is lowest, by ear", bass_member),

@@ -154,12 +154,12 @@ def song(draw: Draw) -> Sheet:
 
 
 PARTS = {
-    "steps": Part("by step, play it back", steps),
-    "leaps": Part("with leaps, play it back", leaps),
-    "sing-back": Part("sing or play it back", sing_back),
-    "minor": Part("in minor, play it back", minor),
-    "bent": Part("with a bent degree, play it back", bent),
-    "song": Part("a phrase of your song, play it back", song, song=True),
+    "steps": Part("by step, play it back", steps, ask="notes"),
+    "leaps": Part("with leaps, play it back", leaps, ask="notes"),
+    "sing-back": Part("sing or play it back", sing_back, ask="take"),
+    "minor": Part("in minor, play it back", minor, ask="notes"),
+    "bent": Part("with a bent degree, play it back", bent, ask="notes"),
+    "song": Part("a phrase of your song, play it back", song, song=True, ask="notes"),
 }
 
 

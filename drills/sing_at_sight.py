@@ -153,12 +153,12 @@ _SHIFTS = tuple(
 """Octaves first, then other intervals, near ones first."""
 
 PARTS = {
-    "steps": Part("by step", steps),
-    "rhythms": Part("by step in lively rhythm", rhythms),
-    "leaps": Part("with leaps", leaps),
-    "minor": Part("in minor", minor),
-    "mixed": Part("everything together", mixed),
-    "song": Part("a phrase of your song", song, song=True),
+    "steps": Part("by step", steps, ask="take"),
+    "rhythms": Part("by step in lively rhythm", rhythms, ask="take"),
+    "leaps": Part("with leaps", leaps, ask="take"),
+    "minor": Part("in minor", minor, ask="take"),
+    "mixed": Part("everything together", mixed, ask="take"),
+    "song": Part("a phrase of your song", song, song=True, ask="take"),
 }
 
 

@@ -375,7 +375,7 @@ PARTS = {
     "how-far": Part("how far it moved, by ear", how_far),
     "kind": Part("pitch, rhythm, chord or octave, by ear", kind),
     "chord": Part("which chord changed, by ear", chord_place),
-    "play-change": Part("play the new note", play_change),
+    "play-change": Part("play the new note", play_change, ask="notes"),
     "song-bar": Part("the bar that differs in your song", song_bar, song=True),
     "song-kind": Part("the kind of change in your song", song_kind, song=True),
 }

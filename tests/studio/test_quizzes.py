@@ -79,6 +79,9 @@ def test_drills_that_ask_for_notes_or_the_voice_cannot_be_chosen() -> None:
     found = {drill: {s for _, s, _ in skills} for _, skills in quizzes.choosable() for drill, _, _ in skills}
     assert {"triads-close", "song"} <= found["inversions"]
     assert not {"sing-at-sight", "melody-by-ear"} & found.keys()
+    assert "song" not in found["bass-line"]
+    assert "song-marks" not in found["form"]
+    assert "song-sing" not in found["high-note"]
 
 
 def test_a_draft_waits_with_its_songs(studio: Studio) -> None:

@@ -283,6 +283,35 @@ async def test_a_jump_of_the_load_is_told(running: Running, studio: Studio, cloc
         assert lines[1].count("█") == 5
 
 
+async def test_single_warm_ups_and_strained_notes_are_deleted_and_brought_back(
+    running: Running, studio: Studio, clock: Clock
+) -> None:
+    for days in (9, 2, 1):
+        at = (clock.now - timedelta(days=days)).isoformat()
+        studio.store.keep_diary(
+            "Ada", {"at": at, "song": f"Song {days}", "condition": "fresh", "feeling": "easy", "time_s": 300.0}
+        )
+    studio.remember_strain(76)
+    before = studio.singer
+    async with running(studio) as (app, pilot):
+        await show(app, pilot, DiaryScreen())
+        shown = " ".join(text_of(app).split())
+        assert "E5 on 3 March; nothing above E♭5 until 24 March" in shown
+        await pilot.press("x")
+        await settle(pilot)
+        assert studio.singer.strained_at == ()
+        await pilot.press("down", "x")
+        await settle(pilot)
+        assert [e.song for e in diary.entries(studio)] == ["Song 9", "Song 1"]
+        await pilot.press("u")
+        await settle(pilot)
+        assert [e.song for e in diary.entries(studio)] == ["Song 9", "Song 2", "Song 1"]
+        await pilot.press("u")
+        await settle(pilot)
+        assert studio.singer == before
+        assert "is back" in text_of(app)
+
+
 # -- the range
 
 

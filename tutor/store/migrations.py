@@ -69,6 +69,12 @@ STEPS: tuple[tuple[str, str], ...] = (
         ) STRICT;
         """,
     ),
+    (
+        "the days on which notes strained",
+        """
+        UPDATE singer SET profile = json_set(profile, '$.strained_on', json('[]'));
+        """,
+    ),
 )
 
 VERSION = len(STEPS)

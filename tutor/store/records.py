@@ -42,13 +42,23 @@ class Kept:
 def profile_to_json(profile: SingerProfile) -> str:
     """A profile as JSON text."""
     raw = asdict(profile)
-    raw["measured_on"] = profile.measured_on.isoformat() if profile.measured_on else None
+    raw["measured_on"] = _day_text(profile.measured_on)
+    raw["strained_on"] = [_day_text(on) for on in profile.strained_on]
     return json.dumps(raw)
 
 
 def profile_from_json(text: str) -> SingerProfile:
     """Rebuild a profile from `profile_to_json`."""
     raw = json.loads(text)
-    raw["measured_on"] = date.fromisoformat(raw["measured_on"]) if raw["measured_on"] else None
+    raw["measured_on"] = _day(raw["measured_on"])
     raw["strained_at"] = tuple(raw["strained_at"])
+    raw["strained_on"] = tuple(_day(text) for text in raw.get("strained_on", ()))
     return SingerProfile(**raw)
+
+
+def _day_text(day: date | None) -> str | None:
+    return day.isoformat() if day else None
+
+
+def _day(text: str | None) -> date | None:
+    return date.fromisoformat(text) if text else None

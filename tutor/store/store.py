@@ -235,8 +235,24 @@ class Store:
 
     def diary(self, singer: str) -> tuple[dict[str, Any], ...]:
         """The diary of a singer, oldest first."""
-        rows = self._rows("SELECT body FROM diary WHERE singer = ? ORDER BY at, id", singer)
-        return tuple(json.loads(r[0]) for r in rows)
+        return tuple(body for _, body in self.diary_entries(singer))
+
+    def diary_entries(self, singer: str) -> tuple[tuple[int, dict[str, Any]], ...]:
+        """The diary of a singer, oldest first, each entry with its number."""
+        rows = self._rows("SELECT id, body FROM diary WHERE singer = ? ORDER BY at, id", singer)
+        return tuple((int(number), json.loads(body)) for number, body in rows)
+
+    def forget_diary(self, number: int) -> tuple[Any, ...] | None:
+        """Delete one diary entry; gives what `restore_diary` needs, None where there is none of that number."""
+        rows = self._rows("SELECT id, singer, at, body FROM diary WHERE id = ?", number)
+        with self._writing() as db:
+            db.execute("DELETE FROM diary WHERE id = ?", (number,))
+        return rows[0] if rows else None
+
+    def restore_diary(self, row: tuple[Any, ...]) -> None:
+        """Put a deleted diary entry back where it was."""
+        with self._writing() as db:
+            db.execute("INSERT OR IGNORE INTO diary (id, singer, at, body) VALUES (?, ?, ?, ?)", row)
 
     def setting(self, name: str, default: str = "") -> str:
         """A setting, or ``default`` where it was never set."""

@@ -139,7 +139,7 @@ class _Press:
         sound, seen = wanted & {".html", ".qti.zip"}, wanted - {".quiz.json"}
         heard = {e.phrase for i in pack.items for e in i.heard} if sound else set()
         staves = {e.phrase for i in pack.items for e in i.seen} if seen else set()
-        evidence = {e.phrase for i in pack.items for e in i.evidence} if ".html" in wanted else set()
+        evidence = {e.phrase for i in pack.items for e in i.evidence} if wanted & {".html", ".qti.zip"} else set()
         self._pieces = len(heard) + len(staves | evidence)
 
     def make(self, kind: str) -> bytes:
@@ -234,13 +234,11 @@ def choosable() -> list[tuple[str, list[tuple[str, str, str]]]]:
 
     Skills that need a song are among them; whether the songs at hand hold something for them shows when a quiz is made.
     """
-    fresh = set(making.fresh_skills(drills()))
     out = []
     for drill in drills():
-        sung: frozenset[str] = getattr(drill, "from_songs", frozenset())
+        ask: Callable[[str], str] = getattr(drill, "ask_of", lambda skill: "choice")
         words: Callable[[str], str] = getattr(drill, "words", str)
-        skills = [(drill.name, s, words(s)) for s in drill.skills if (drill.name, s) in fresh or s in sung]
-        # A drill none of whose fresh questions is a choice asks for notes or the voice in a song, too.
-        if any((drill.name, s) in fresh for s in drill.skills):
+        skills = [(drill.name, s, words(s)) for s in drill.skills if ask(s) == "choice"]
+        if skills:
             out.append((drill.title, skills))
     return out

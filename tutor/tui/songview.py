@@ -176,7 +176,7 @@ def details(song: Song, bar: BarView) -> list[str]:
         for m in reading.modes
         if m.start - _EPS <= bar.start < m.end - _EPS
     ]
-    lines += [_borrowed(b, reading.mode_of(b)) for b in bar.borrowed]
+    lines += [_borrowed(same, reading.mode_of(same[0])) for same in _alike(bar.borrowed)]
     lines += [_rub(r) for r in bar.rubs]
     if bar.back is not None:
         lines.append(_back(song, bar.back, bar))
@@ -184,23 +184,39 @@ def details(song: Song, bar: BarView) -> list[str]:
     return lines
 
 
+def _alike(tones: Sequence[BorrowedTone]) -> list[list[BorrowedTone]]:
+    """Borrowed tones of a bar of which the same is told, whatever their octave."""
+    found: dict[object, list[BorrowedTone]] = defaultdict(list)
+    for tone in tones:
+        chord = tone.chord if tone.kind == "applied" else ""
+        turns_on = tone.pivot if tone.kind == "modal" else ""
+        found[tone.kind, tone.key, tone.degree, tone.modes, chord, turns_on, doubt(tone.confidence)].append(tone)
+    return list(found.values())
+
+
+def _beats(tones: Sequence[BorrowedTone]) -> str:
+    beats = list(dict.fromkeys(f"{t.beat:g}" for t in tones))
+    return f"beat {beats[0]}" if len(beats) == 1 else f"beats {', '.join(beats[:-1])} and {beats[-1]}"
+
+
 def _degree(name: str) -> str:
     return name.replace("b", "♭").replace("#", "♯")
 
 
-def _borrowed(tone: BorrowedTone, home: ModeSpan | None) -> str:
-    what = f"{pretty(tone.pitch)} is foreign to {pretty_name(tone.key)}{doubt(tone.confidence)}"
-    degree = _degree(tone.degree)
+def _borrowed(alike: Sequence[BorrowedTone], home: ModeSpan | None) -> str:
+    tone, when, degree = alike[0], _beats(alike), _degree(alike[0].degree)
+    name = pretty(tone.pitch) if len({t.pitch for t in alike}) == 1 else pretty(tone.pitch.rstrip("-0123456789"))
     if home is not None:
-        return f"Beat {tone.beat:g}: {pretty(tone.pitch)}, degree {degree}, the mark of {pretty_name(home.name)}."
+        return f"{when.capitalize()}: {name}, degree {degree}, the mark of {pretty_name(home.name)}."
+    what = f"{name} is foreign to {pretty_name(tone.key)}{doubt(tone.confidence)}"
     if tone.kind == "modal":
         lender = f"as in the {' or '.join(tone.modes[:2])} mode" if tone.modes else "from another mode"
         lender += f"; common tone {pretty(tone.pivot)}" if tone.pivot else ""
-        return f"Borrowed, beat {tone.beat:g}: {what}: degree {degree}, {lender}."
+        return f"Borrowed, {when}: {what}: degree {degree}, {lender}."
     if tone.kind == "applied":
         lent = f"part of {tone.chord}, a dominant lent to the next chord"
-        return f"Borrowed, beat {tone.beat:g}: {what}: degree {degree}, {lent}."
-    return f"Chromatic, beat {tone.beat:g}: {what}: degree {degree}, in passing."
+        return f"Borrowed, {when}: {what}: degree {degree}, {lent}."
+    return f"Chromatic, {when}: {what}: degree {degree}, in passing."
 
 
 def _rub(rub: Rub) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from tutor.analysis.findings import Reading
 from tutor.errors import PlanRefused, plain
 from tutor.music.pitch import Pitch
@@ -34,6 +36,7 @@ def plan(
     days_since_singing: int = 0,
     margin_semitones: int = 0,
     transpose: int = 0,
+    on: date | None = None,
 ) -> Given:
     """Plan a warm-up.
 
@@ -47,6 +50,7 @@ def plan(
         days_since_singing: whole days since the last singing.
         margin_semitones: semitones above the comfortable top that the singer allows, 0 to 2.
         transpose: semitones by which the song is sung away from the printed key.
+        on: local day, by which a note that strained comes back; None where it is not known.
 
     Returns:
         A Plan; RestAdvice for a hoarse or hurting voice; BeyondVoice for a song that goes beyond the voice.
@@ -59,9 +63,7 @@ def plan(
         return rest_advice(condition)
     check_singer(singer, margin_semitones)
     facts = song_facts(table, reading, transpose)
-    day = today(
-        singer, condition, minutes, until_recording_min, days_since_singing, margin_semitones, song_high=facts.high
-    )
+    day = today(singer, condition, minutes, until_recording_min, days_since_singing, margin_semitones, facts.high, on)
     centre = Pitch.parse(reading.voice.tessitura.centre).midi + facts.transposed
     if facts.high > singer.high_midi + margin_semitones or centre < singer.low_midi:
         return beyond_voice(reading, singer, facts, margin_semitones)
