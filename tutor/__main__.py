@@ -63,7 +63,7 @@ def _parser() -> argparse.ArgumentParser:
 
 def _song_commands(found: _Commands) -> None:
     read = found.add_parser("read", help="print what the engine finds in a song")
-    read.add_argument("song", metavar="SONG", help=_SONG)
+    read.add_argument("song", metavar="SONG", help=f"{_SONG}, or a folder of scores: a line for each")
     read.add_argument("--json", action="store_true", help="the whole reading, for a program")
     read.add_argument("--full", action="store_true", help="do not shorten long lists")
     read.set_defaults(run=songs.read_song)

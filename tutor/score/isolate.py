@@ -1,8 +1,8 @@
 """Reading in a process of its own, which can be stopped and cannot take the program down with it.
 
-The child is this module run as a program. It limits its own memory where the system can, reads one file, writes one
-JSON document and ends; the parent waits, stops it on request or when the time is over, and turns its answer into a
-NoteTable or a ScoreError.
+The child is this module run as a program. It limits its own memory where the system can, reads one file (and the song
+in it, when asked), writes one JSON document and ends; the parent waits, stops it on request or when the time is over,
+and turns its answer into a NoteTable or a ScoreError.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import sys
 import threading
 import time
 from pathlib import Path
+from typing import Any
 
 from tutor.errors import ScoreError
 from tutor.music.table import NoteTable
@@ -49,18 +50,42 @@ def read_isolated(
     Raises:
         ScoreError: the file cannot be read, reading took too long or too much memory, or it was stopped.
     """
+    order = {"path": str(path.absolute()), "voice": voice_part, "memory": memory_bytes}
+    return NoteTable.loads(_asked(path, order, timeout_s, stop)["table"])
+
+
+def read_and_analyse(
+    path: Path, *, timeout_s: float = TIMEOUT_S, stop: threading.Event | None = None
+) -> tuple[NoteTable, dict[str, Any] | None]:
+    """Read a score file in a child process and let the engine read the song there too.
+
+    Args:
+        path: The file.
+        timeout_s: Seconds given before the child is ended.
+        stop: Set from another thread to end the child at once.
+
+    Returns:
+        The table, and the reading as the document of `tutor.analysis.contract`; None where nothing is sung.
+
+    Raises:
+        ScoreError: as `read_isolated`.
+    """
+    order = {"path": str(path.absolute()), "voice": None, "memory": MEMORY_BYTES, "analyse": True}
+    found = _asked(path, order, timeout_s, stop)
+    return NoteTable.loads(found["table"]), found["reading"]
+
+
+def _asked(path: Path, order: dict[str, Any], timeout_s: float, stop: threading.Event | None) -> dict[str, Any]:
     where = path.name or str(path)
-    order = json.dumps(
-        {"path": str(path.absolute()), "voice": voice_part, "memory": memory_bytes, "seconds": math.ceil(timeout_s) + 2}
-    )
+    asked = json.dumps({**order, "seconds": math.ceil(timeout_s) + 2})
     child = _start()
     try:
-        answer = _wait(child, order, time.monotonic() + timeout_s, stop, where, timeout_s)
+        answer = _wait(child, asked, time.monotonic() + timeout_s, stop, where, timeout_s)
     finally:
         if child.poll() is None:
             child.kill()
         child.communicate()
-    return _table(answer, where)
+    return _answered(answer, where)
 
 
 def _start() -> subprocess.Popen[str]:
@@ -104,7 +129,7 @@ def _wait(
             )
 
 
-def _table(answer: str, where: str) -> NoteTable:
+def _answered(answer: str, where: str) -> dict[str, Any]:
     line = next((x for x in answer.splitlines() if x.startswith(_MARK)), None)
     if line is None:
         raise ScoreError(
@@ -112,10 +137,10 @@ def _table(answer: str, where: str) -> NoteTable:
             where=where,
             remedy="Export the score as MusicXML and open that",
         )
-    found = json.loads(line[len(_MARK) :])
+    found: dict[str, Any] = json.loads(line[len(_MARK) :])
     if "error" in found:
         raise ScoreError(found["error"], where=found["where"], remedy=found["remedy"])
-    return NoteTable.loads(found["table"])
+    return found
 
 
 def main() -> None:
@@ -129,11 +154,23 @@ def main() -> None:
 
     try:
         table = read_file(Path(order["path"]), voice_part=order["voice"])
-        found = {"table": table.dumps()}
+        found: dict[str, Any] = {"table": table.dumps()}
+        if order.get("analyse"):
+            found["reading"] = _reading(table)
     except ScoreError as error:
         found = {"error": error.what, "where": error.where, "remedy": error.remedy}
     with answer:
         answer.write(f"\n{_MARK}{json.dumps(found)}\n")
+
+
+def _reading(table: NoteTable) -> dict[str, Any] | None:
+    from tutor.analysis.contract import to_json
+    from tutor.analysis.reading import read
+
+    try:
+        return to_json(read(table))
+    except ScoreError:  # no part is sung; a correction beside the song may name one
+        return None
 
 
 def _limit(memory_bytes: int, seconds: int) -> None:

@@ -7,7 +7,18 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from tutor.analysis.findings import BorrowedTone, Change, ChordSpan, PhraseSpan, Reading, Return, Rub, Section
+from tutor.analysis.findings import (
+    BorrowedTone,
+    Change,
+    ChordSpan,
+    KeySpan,
+    ModeSpan,
+    PhraseSpan,
+    Reading,
+    Return,
+    Rub,
+    Section,
+)
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.table import NoteRow
@@ -120,9 +131,18 @@ def doubt(confidence: float) -> str:
 def heading(reading: Reading) -> str:
     """Form, size and key of the song in one line."""
     form = reading.form.name + (f" with {reading.form.extension}" if reading.form.extension else "")
-    keys = list(dict.fromkeys(k.name for k in reading.keys))
+    keys = list(dict.fromkeys(_key_name(reading, k) for k in reading.keys))
     key = " to ".join(pretty_name(k) for k in keys[:3]) + (" and on" if len(keys) > 3 else "")
     return ", ".join(part for part in (form + doubt(reading.form.confidence), f"{reading.song.bars} bars", key) if part)
+
+
+def _key_name(reading: Reading, key: KeySpan) -> str:
+    """'D dorian' where most of the key stands in that mode, else 'D minor'."""
+    for span in reading.modes:
+        inside = min(span.end, key.end) - max(span.start, key.start)
+        if span.tonic == key.tonic and inside > 0.6 * (key.end - key.start):
+            return span.name
+    return key.name
 
 
 def voice_line(reading: Reading) -> str:
@@ -157,7 +177,12 @@ def details(song: Song, bar: BarView) -> list[str]:
         climax = reading.voice.climax
         why = f" ({'; '.join(climax.why[:2])})" if climax.why else ""
         lines.append(f"Climax: {pretty(climax.pitch)}, {climax.approach}{why}.")
-    lines += [_borrowed(same) for same in _alike(bar.borrowed)]
+    lines += [
+        f"Mode: {pretty_name(m.name)} in bars {m.bars[0]}–{m.bars[1]}, by its degree {_degree(m.degree)}."
+        for m in reading.modes
+        if m.start - _EPS <= bar.start < m.end - _EPS
+    ]
+    lines += [_borrowed(same, reading.mode_of(same[0])) for same in _alike(bar.borrowed)]
     lines += [_rub(r) for r in bar.rubs]
     if bar.back is not None:
         lines.append(_back(song, bar.back, bar))
@@ -170,7 +195,8 @@ def _alike(tones: Sequence[BorrowedTone]) -> list[list[BorrowedTone]]:
     found: dict[object, list[BorrowedTone]] = defaultdict(list)
     for tone in tones:
         chord = tone.chord if tone.kind == "applied" else ""
-        found[tone.kind, tone.key, tone.degree, tone.modes, chord, doubt(tone.confidence)].append(tone)
+        turns_on = tone.pivot if tone.kind == "modal" else ""
+        found[tone.kind, tone.key, tone.degree, tone.modes, chord, turns_on, doubt(tone.confidence)].append(tone)
     return list(found.values())
 
 
@@ -179,13 +205,19 @@ def _beats(tones: Sequence[BorrowedTone]) -> str:
     return f"beat {beats[0]}" if len(beats) == 1 else f"beats {', '.join(beats[:-1])} and {beats[-1]}"
 
 
-def _borrowed(alike: Sequence[BorrowedTone]) -> str:
-    tone, when = alike[0], _beats(alike)
+def _degree(name: str) -> str:
+    return name.replace("b", "♭").replace("#", "♯")
+
+
+def _borrowed(alike: Sequence[BorrowedTone], home: ModeSpan | None) -> str:
+    tone, when, degree = alike[0], _beats(alike), _degree(alike[0].degree)
     name = pretty(tone.pitch) if len({t.pitch for t in alike}) == 1 else pretty(tone.pitch.rstrip("-0123456789"))
+    if home is not None:
+        return f"{when.capitalize()}: {name}, degree {degree}, the mark of {pretty_name(home.name)}."
     what = f"{name} is foreign to {pretty_name(tone.key)}{doubt(tone.confidence)}"
-    degree = tone.degree.replace("b", "♭").replace("#", "♯")
     if tone.kind == "modal":
         lender = f"as in the {' or '.join(tone.modes[:2])} mode" if tone.modes else "from another mode"
+        lender += f"; common tone {pretty(tone.pivot)}" if tone.pivot else ""
         return f"Borrowed, {when}: {what}: degree {degree}, {lender}."
     if tone.kind == "applied":
         lent = f"part of {tone.chord}, a dominant lent to the next chord"
