@@ -78,7 +78,7 @@ def _item(
     )  # fmt: skip
     _declare(root, [c.label for c in item.choices].index(item.right))
     body = ET.SubElement(root, "itemBody")
-    if item.source not in ("", "fresh"):
+    if item.source not in {e.caption for e in (*item.heard, *item.seen)} | {"", "fresh"}:
         ET.SubElement(body, "p").text = item.source
     for n, excerpt in enumerate(item.heard, start=1):
         place = keep(f"media/q{number:03}-{n}.mp3", sound(excerpt.phrase))
