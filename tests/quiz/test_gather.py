@@ -11,11 +11,13 @@ from pathlib import Path
 import pytest
 
 from tests.quiz.packs import item, pack
+from tutor.errors import PackError
 from tutor.practice.drill import Choice
 from tutor.quiz import gather as gathering
 from tutor.quiz.gather import gather, gather_sheets
 from tutor.quiz.pack import Pack
 from tutor.quiz.sheet import Sheet, to_code, to_file
+from tutor.studio import quizgather
 
 PACK = pack()
 RIGHT = (2, 1, 3, 2)
@@ -39,6 +41,24 @@ def test_files_codes_and_refusals(tmp_path: Path) -> None:
     ]  # fmt: skip
     assert "handed in before" in found.refused[0]
     assert found.figures.items[0].chosen == {"first": 2, "root": 1}
+
+
+def test_a_line_too_long_is_refused_once(tmp_path: Path) -> None:
+    (tmp_path / "big.txt").write_text("x" * 70_000 + f"\n{to_code(sheet(1))}\n" + "y" * 50_000)
+    found = gather(PACK, [tmp_path / "big.txt"])
+    assert (found.figures.sheets, found.refused_count) == (1, 2)
+    assert found.refused[0] == "big.txt, line 1: the line is too long to be an answer sheet."
+
+
+def test_folders_codes_and_lost_paths_go_together(tmp_path: Path) -> None:
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / "one.json").write_text(to_file(sheet(1)))
+    sources = [str(tmp_path / "in"), to_code(sheet(2)), str(tmp_path / "nowhere")]
+    found = quizgather.gather(PACK, sources, lenient=True)
+    assert found.figures.sheets == 2
+    assert found.refused == ("nowhere: there is no such file or folder, and it is no answer code.",)
+    with pytest.raises(PackError, match="nowhere"):
+        quizgather.gather(PACK, sources)
 
 
 def test_next_video_names_the_commonest_slip() -> None:

@@ -39,10 +39,10 @@ def write_page(options: argparse.Namespace) -> None:
 def gather_answers(options: argparse.Namespace) -> None:
     """Print the figures of the answers that came back."""
     from tutor.quiz import gather
-    from tutor.studio import quizzes
+    from tutor.studio import quizgather, quizzes
 
     pack = quizzes.load_quiz(Path(options.quiz).expanduser())
-    found = gather.gather(pack, [Path(f).expanduser() for f in options.answers])
+    found = quizgather.gather(pack, options.answers, lenient=True)
     if options.json:
         print(json.dumps(gather.to_json(found), ensure_ascii=False, indent=1))
     elif options.csv:
@@ -102,11 +102,14 @@ def _print_figures(found: Gathered) -> None:
             low, high = f.interval
             said = gather.said(item.drill, item.skill)
             print(f"  {n:>2}  {f.facility:>5.0%}  {low:>5.0%} to {high:>4.0%}  {r}    {said}")
-            texts = {c.label: c.text for c in item.choices} | {"": "no answer"}
+            texts = {c.label: c.text for c in item.choices}
             for label, count in sorted(f.chosen.items(), key=lambda c: -c[1]):
                 if label != item.right:
-                    print(f"        {count} took it for: {texts[label]}")
+                    print(
+                        f"        {count} took it for: {texts[label]}" if label else f"        {count} gave no answer"
+                    )
         print("\n  r*: correlation of the question with the rest of the quiz (point-biserial, the question left out)")
+        print("  KR-20: how reliable the whole is, up to 1; short quizzes for a lesson seldom pass 0.7")
         print(f"\n{found.next_video}")
     for line in found.refused:
         print(f"refused: {line}")

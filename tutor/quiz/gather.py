@@ -197,10 +197,15 @@ def _lines(file: io.TextIOBase, name: str) -> Iterator[tuple[str, Sheet | PackEr
     number = 0
     while line := file.readline(MOST_SHEET_BYTES):
         number += 1
+        where = f"{name}, line {number}"
+        if len(line) == MOST_SHEET_BYTES and not line.endswith("\n"):
+            yield where, PackError("the line is too long to be an answer sheet")
+            while (rest := file.readline(MOST_SHEET_BYTES)) and not rest.endswith("\n"):
+                pass
+            continue
         text = line.strip()
         if not text:
             continue
-        where = f"{name}, line {number}"
         try:
             yield where, from_file(text) if text.startswith("{") else read_code(text)
         except PackError as error:

@@ -205,6 +205,8 @@ def sheet(pack: Pack, *, engrave: Engrave, key: Sequence[int] = ()) -> str:
     rows, answers = [], []
     for number, item in enumerate(pack.items, start=1):
         heard = f"<p class='quiet'>Listen: {escape('; '.join(e.caption for e in item.heard))}</p>" if item.heard else ""
+        if item.source not in {e.caption for e in item.heard} | {"", "fresh"}:
+            heard = f"<p class='quiet'>{escape(item.source)}</p>{heard}"
         drawn = "".join(f'<div class="staff">{_sized(sprite.take(engrave(e.phrase)))}</div>' for e in item.seen)
         boxes = "".join(f"<li>{escape(c.text)}</li>" for c in item.choices)
         rows.append(
