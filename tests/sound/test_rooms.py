@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 import sys
 import types
 import wave
@@ -340,6 +341,19 @@ def test_a_cut_off_soundfont_is_refused(tmp_path: Path) -> None:
         path.write_bytes(whole[:size])
         with pytest.raises(PortUnavailable):
             sounds_from(path)
+
+
+def test_a_soundfont_of_absurd_rate_and_tuning_takes_no_more_than_its_share(tmp_path: Path) -> None:
+    path = tmp_path / "test.sf2"
+    soundfont(path, cents_sharp=0.0)
+    whole = path.read_bytes()
+    at = whole.rindex(b"a4".ljust(20, b"\0")) + 36  # the rate of the only sample
+    path.write_bytes(whole[:at] + struct.pack("<I", 3_900_000_000) + whole[at + 4 :])
+    with pytest.raises(PortUnavailable, match="holds no sounds"):
+        sounds_from(path)
+    root = whole.index(struct.pack("<HH", 58, 69))
+    path.write_bytes(whole[: root + 2] + struct.pack("<H", 32_000) + whole[root + 4 :])
+    assert len(sounds_from(path).piano.note(60, 0.2, 0.7))
 
 
 # --- calibration -------------------------------------------------------------------------------------------------

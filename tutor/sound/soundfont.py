@@ -24,6 +24,8 @@ from tutor.sound.synth import Sounds
 PIANO_PROGRAM, VOICE_PROGRAM = 0, 52
 """Programs of General MIDI, counted from 0: acoustic grand piano, choir aahs."""
 
+HIGHEST_STEP = 16.0
+"""No sample is played faster than four octaves above its own pitch; a damaged file asks for millions."""
 _LEVEL = 0.032
 _LENGTHS_S = (0.75, 1.5, 3.0, 6.0, LONGEST_S)
 
@@ -128,7 +130,7 @@ class FontTimbre:
 
     def _voice(self, zone: Zone, midi: int, count: int, rate: int) -> Samples:
         semitones = (midi - zone.root) * zone.scale - self._off(zone) / 100.0
-        step = 2 ** (semitones / 12.0) * zone.rate / rate
+        step = min(2 ** (min(semitones, 120.0) / 12.0) * zone.rate / rate, HIGHEST_STEP)
         data = _unrolled(self._font.sound, zone, int(count * step) + 8)
         sound = _between(data, np.arange(count) * step + 1.0)
         if np.isfinite(zone.corner_hz) and zone.corner_hz < 0.45 * rate:
