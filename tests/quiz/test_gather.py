@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -15,7 +16,7 @@ from tutor.errors import PackError
 from tutor.practice.drill import Choice
 from tutor.quiz import gather as gathering
 from tutor.quiz.gather import gather, gather_sheets
-from tutor.quiz.pack import Pack
+from tutor.quiz.pack import Pack, dumps
 from tutor.quiz.sheet import Sheet, to_code, to_file
 from tutor.studio import quizgather
 
@@ -48,6 +49,14 @@ def test_a_line_too_long_is_refused_once(tmp_path: Path) -> None:
     found = gather(PACK, [tmp_path / "big.txt"])
     assert (found.figures.sheets, found.refused_count) == (1, 2)
     assert found.refused[0] == "big.txt, line 1: the line is too long to be an answer sheet."
+
+
+def test_a_value_over_several_lines_is_one_sheet_or_one_refusal(tmp_path: Path) -> None:
+    (tmp_path / "saved-anew.json").write_text(json.dumps(json.loads(to_file(sheet(1))), indent=2))
+    (tmp_path / "quiz.json").write_text(dumps(PACK) * 40)
+    found = gather(PACK, sorted(tmp_path.iterdir()))
+    assert found.figures.sheets == 1
+    assert found.refused == ("quiz.json: the file is too large to be an answer sheet.",)
 
 
 def test_folders_codes_and_lost_paths_go_together(tmp_path: Path) -> None:

@@ -206,8 +206,13 @@ def _lines(file: io.TextIOBase, name: str) -> Iterator[tuple[str, Sheet | PackEr
         text = line.strip()
         if not text:
             continue
+        if text.startswith("{") and not text.endswith("}"):
+            # One value over several lines: a file that was saved anew by another program, or no answers at all.
+            text, where = line + file.read(MOST_SHEET_BYTES), name
+            while file.read(MOST_SHEET_BYTES):
+                pass
         try:
-            yield where, from_file(text) if text.startswith("{") else read_code(text)
+            yield where, from_file(text) if text.lstrip().startswith("{") else read_code(text)
         except PackError as error:
             yield where, error
 
