@@ -12,7 +12,7 @@ from textual.widgets import Static
 
 from tutor.practice.drill import Answer, Mark
 from tutor.tui.cut import one_tone
-from tutor.tui.screens.practice_keys import HELP, KEYS, Desk, Phase, lamps_of, mendable, verdict_of
+from tutor.tui.screens.practice_keys import HELP, KEYS, Desk, Phase, lamps_of, mendable, place_of, verdict_of
 from tutor.tui.screens.practice_sing import Singing
 from tutor.tui.widgets.heard import Heard
 from tutor.tui.widgets.menu import Menu, Row
@@ -75,7 +75,7 @@ class PracticeScreen(Singing):
         self.phase, self.question, self.mark, self.taken = "asking", question, None, None
         self.mode, self._song_id = question.ask, asked.item.song_id
         self._blind = bool(self.studio.trouble) and not question.seen
-        self.head.context = f"{asked.drill.title}, {len(session.reviews) + 1} of {session.planned}"
+        self.head.context = f"{asked.drill.title}, {place_of(session, self.studio.clock())}"
         source = source_words(
             question.source, "fresh music, made for this question", heard=bool(question.heard),
             seen=bool(question.seen), blind=self._blind,
