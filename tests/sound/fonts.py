@@ -39,5 +39,7 @@ def soundfont(path: Path, *, cents_sharp: float, looped: bool = True) -> None:
     pdta += chunk(b"inst", text("one") + struct.pack("<H", 0) + text("EOI") + struct.pack("<H", 1))
     pdta += chunk(b"ibag", struct.pack("<HHHH", 0, 0, 4, 0)) + chunk(b"imod", b"\0" * 10) + chunk(b"igen", igen)
     pdta += chunk(b"shdr", text("a4") + header + text("EOS") + b"\0" * 26)
-    body = b"sfbk" + chunk(b"LIST", b"sdta" + chunk(b"smpl", sound)) + chunk(b"LIST", b"pdta" + pdta)
+    info = chunk(b"ifil", struct.pack("<HH", 2, 1)) + chunk(b"isng", b"EMU8000\0") + chunk(b"INAM", b"Test\0\0")
+    body = b"sfbk" + chunk(b"LIST", b"INFO" + info)
+    body += chunk(b"LIST", b"sdta" + chunk(b"smpl", sound)) + chunk(b"LIST", b"pdta" + pdta)
     path.write_bytes(b"RIFF" + struct.pack("<I", len(body)) + body)

@@ -305,7 +305,7 @@ def test_a_soundfont_is_read_and_retuned(tmp_path: Path) -> None:
     path = tmp_path / "test.sf2"
     soundfont(path, cents_sharp=12.0)
     sounds = sounds_from(path)
-    assert sounds.piano.name == "Test piano (test.sf2)"
+    assert sounds.piano.name.startswith("Test piano (test.sf2")
     for midi in (57, 69, 76):
         assert abs(cents_off(sounds.piano.note(midi, 3.0, 0.7), midi)) < 1.0
     clip = render(Phrase.parse("A3+C#4+E4:2", bpm=60, line="upper"), timbre=sounds)
