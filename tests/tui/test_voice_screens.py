@@ -33,6 +33,7 @@ from tutor.tui.screens.welcome import WelcomeScreen
 from tutor.tui.widgets.menu import Menu
 from tutor.tui.widgets.path_field import PathField
 from tutor.tui.widgets.pitch_meter import PitchMeter
+from tutor.warmup import run as runs
 from tutor.warmup.gate import QUESTIONS
 from tutor.warmup.model import Plan
 from tutor.warmup.rangefinder import Finder
@@ -182,12 +183,21 @@ async def test_the_caution_stands_on_the_plan_and_before_the_first_step(running:
 # -- the run
 
 
-async def to_a_note(screen: LedScreen, pilot: Pilot[Any]) -> int:
-    """Go to a turn that is sung, and give its highest note."""
+async def to_a_note(screen: LedScreen, pilot: Pilot[Any], least: int = 1) -> int:
+    """Go to a turn that is sung, at least so high, and give its highest note."""
+    return await to_where(screen, pilot, lambda run: run.top >= least)
+
+
+async def to_where(screen: LedScreen, pilot: Pilot[Any], met: Callable[[runs.Run], bool]) -> int:
+    """Begin and go on, turn by turn, to where something is so; the screen is told of the end of the way only."""
     await pilot.press("space")
-    while not screen.led.top:
-        await pilot.press("n")
-    return screen.led.top
+    run = screen.led
+    while not met(run):
+        assert not run.over
+        run = runs.next_(run)
+    screen._move(run)
+    await settle(pilot)
+    return run.top
 
 
 async def test_a_note_that_strains_is_remembered_and_the_next_plan_stays_below_it(
@@ -196,10 +206,7 @@ async def test_a_note_that_strains_is_remembered_and_the_next_plan_stays_below_i
     async with running(studio) as (app, pilot):
         screen = await leading(app, pilot, studio)
         assert max(s.top_midi or 0 for s in screen.led.plan.steps) > 74
-        await pilot.press("space")
-        while screen.led.top < 74:
-            await pilot.press("n")
-        top = screen.led.top
+        top = await to_a_note(screen, pilot, 74)
         await pilot.press("t")
         await settle(pilot)
         assert screen.led.state == "strained"
