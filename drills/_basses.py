@@ -6,7 +6,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from drills._chords import ORDINALS, tone_words
-from drills._draw import Draw, key_heard
+from drills._draw import Draw, and_list, capital, key_heard, number
 from drills._sheet import Sheet
 from drills._texture import laid
 from drills._voicing import Voicing, lead
@@ -106,8 +106,8 @@ def two_basses(draw: Draw) -> Sheet | None:
     return Sheet(
         prompt=f"The same chords twice. In which setting does the bass {asked}?",
         ask="choice", right=right, words=f"the {right} setting {what}",
-        why=f"Over roots: {' '.join(roots)}. By step: {' '.join(walk)}; inversions bring the bass notes closer in the "
-        f"{' and '.join(changed)} chord.",
+        why=f"Over roots: {' '.join(roots)}. By step: {' '.join(walk)}; inverting the {and_list(changed)} "
+        f"chord{'s' if len(changed) > 1 else ''} brings the bass notes closer together.",
         shown=shown_steps if ask_steps else shown_roots,
         heard=(key_heard(draw, key), Excerpt("First setting", first), Excerpt("Second setting", second)),
         choices=(Choice("first", "the first setting"), Choice("second", "the second setting")),
@@ -123,12 +123,13 @@ def two_basses_where(draw: Draw) -> Sheet | None:
         return None
     key, roots, walk, a, b = made
     place = next(i for i, (x, y) in enumerate(zip(roots, walk, strict=True)) if x != y)
-    pool = {ORDINALS[i]: f"at the {ORDINALS[i]} chord" for i in range(1, len(roots))}
+    pool = {ORDINALS[i]: f"the {ORDINALS[i]} chord" for i in range(1, len(roots))}
     right = ORDINALS[place]
     tone = harmonies(walk, key)[place].chord.bass
     over_roots = Excerpt("Roots in the bass", _figured(a, roots))
     return Sheet(
-        prompt=f"{len(roots)} chords over their roots, then again. At which chord does the bass first leave the root?",
+        prompt=f"{capital(number(len(roots)))} chords over their roots, then the same chords over another bass. "
+        "Which is the first that does not stand over its root?",
         ask="choice", right=right, words=pool[right],
         why=f"At the {right} chord the bass takes {tone_words(tone)} ({walk[place]}), not the root ({roots[place]}).",
         shown=Excerpt("The bass by step", _figured(b, walk)),

@@ -96,7 +96,7 @@ def inversion_words(chord: Chord) -> str:
     member = MEMBERS[chord.inversion]
     return (
         f"The {chord_words(chord)} is in {INVERSIONS[chord.inversion]}: its {member}, {tone_words(chord.bass)}, "
-        f"is the lowest note. Figured bass writes {chord.figure}."
+        f"is the lowest note. Figured bass writes {chord.figure}{', or nothing' if chord.figure == '5/3' else ''}."
     )
 
 

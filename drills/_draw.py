@@ -20,6 +20,9 @@ MAJOR = ("C", "G", "F", "D", "Bb", "A", "Eb", "E", "Ab", "B", "Db", "F#")
 MINOR = ("A", "E", "D", "B", "G", "F#", "C", "C#", "F", "G#", "Bb")
 """Tonics, simplest signature first."""
 _THROWS = 60
+_NUMBERS = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +142,11 @@ def stretch(phrase: Phrase, start: float, end: float) -> Phrase:
 def capital(text: str) -> str:
     """The text with a capital letter first."""
     return text[:1].upper() + text[1:]
+
+
+def number(count: int) -> str:
+    """A small number in words: 'three'; from thirteen on in figures."""
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
 
 
 def and_list(words: Sequence[str]) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from drills._chords import ORDINALS, tone_words
-from drills._draw import Draw, and_list, key_heard, stretch
+from drills._draw import Draw, and_list, key_heard, number, stretch
 from drills._modal import degree_words
 from drills._sheet import Sheet
 from drills._texture import laid
@@ -48,7 +48,7 @@ APPLIED_TEXT = {
 }  # fmt: skip
 KINDS = {
     "lent": "lent by another mode on the same tonic",
-    "applied": "part of an applied chord: it leads into the chord that follows",
+    "applied": "part of an applied chord, one that leads into the chord that follows",
     "chromatic": "only melodic: it passes or turns between its neighbours",
 }
 
@@ -112,7 +112,7 @@ def lent_or_applied(draw: Draw) -> Sheet | None:
         {other: Excerpt(f"For comparison: {other}", _figured(others[3], others[1], others[4]))} if others else {}
     )
     return Sheet(
-        prompt=f"The {ORDINALS[place]} of {len(names)} chords is foreign to the key. Where does it come from?",
+        prompt=f"The {ORDINALS[place]} of {number(len(names))} chords is foreign to the key. Where does it come from?",
         ask="choice", right=right, words=KINDS[right], why=why,
         shown=Excerpt("The foreign tones marked", _figured(phrase, names, chords)),
         heard=(key_heard(draw, key), Excerpt("The progression", phrase)),
@@ -142,10 +142,11 @@ def lent_chord(draw: Draw) -> Sheet | None:
         if other is not None:
             contrasts[choice.label] = Excerpt(f"With {_figure(choice.label)}", _figured(other[0], swapped, other[1]))
     return Sheet(
-        prompt=f"The {ORDINALS[place]} of {len(names)} chords is lent by a darker mode on the same tonic. Which is it?",
+        prompt=f"The {ORDINALS[place]} of {number(len(names))} chords is lent by a darker mode on the same tonic. "
+        "Which is it?",
         ask="choice", right=right, words=LENT_TEXT[right],
-        why=f"The progression is {' '.join(_figure(n) for n in names)}; the foreign tones are "
-        f"{_altered_words(chords[place])}.",
+        why=f"The progression is {' '.join(_figure(n) for n in names)}; the foreign "
+        f"{'tone is' if len(chords[place].altered) == 1 else 'tones are'} {_altered_words(chords[place])}.",
         shown=Excerpt("The foreign tones marked", _figured(phrase, names, chords)),
         heard=(key_heard(draw, key), Excerpt("The progression", phrase)), choices=choices, contrasts=contrasts,
         hint="Sing the root of the foreign chord and place it in the scale.",
@@ -163,7 +164,7 @@ def applied_to(draw: Draw) -> Sheet | None:
     lead_in = tone_words(leading) if leading else ""
     goal = tone_words(chords[place + 1].chord.root)
     return Sheet(
-        prompt=f"The {ORDINALS[place]} of {len(names)} chords is applied. To which chord does it lead?",
+        prompt=f"The {ORDINALS[place]} of {number(len(names))} chords is applied. To which chord does it lead?",
         ask="choice", right=right, words=APPLIED_TEXT[right],
         why=f"{_figure(names[place])} resolves to {_figure(names[place + 1])}: its leading tone {lead_in} rises to "
         f"{goal}.",
@@ -205,7 +206,7 @@ def find_place(draw: Draw) -> Sheet | None:
     right = ORDINALS[place]
     shown = Excerpt("The foreign tones marked", _figured(phrase, names, chords))
     return Sheet(
-        prompt=f"One of these {len(names)} chords is foreign to the key. Which?", ask="choice", right=right,
+        prompt=f"One of these {number(len(names))} chords is foreign to the key. Which?", ask="choice", right=right,
         words=pool[right], why=f"It is {_figure(names[place])}, with {_altered_words(chords[place])}.", shown=shown,
         heard=(key_heard(draw, key), Excerpt("The progression", phrase)), choices=draw.choose(right, pool, 5),
         contrasts={ORDINALS[i]: Excerpt(f"The {ORDINALS[i]} chord alone", stretch(phrase, 2.0 * i, 2.0 * i + 2))

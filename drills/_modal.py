@@ -14,16 +14,12 @@ from tutor.music.scale import MODES, Key, modes_with
 BENT = ("b2", "b3", "#4", "b6", "b7")
 """Degrees that a line in major bends, by number."""
 DEGREE_TEXT = {
-    "b2": "♭2: the second, lowered",
-    "b3": "♭3: the third, lowered",
-    "#4": "♯4: the fourth, raised",
-    "b6": "♭6: the sixth, lowered",
-    "b7": "♭7: the seventh, lowered",
+    "b2": "♭2: the lowered second",
+    "b3": "♭3: the lowered third",
+    "#4": "♯4: the raised fourth",
+    "b6": "♭6: the lowered sixth",
+    "b7": "♭7: the lowered seventh",
 }
-TELLS = {
-    "lydian": "#4", "ionian": "7", "mixolydian": "b7", "dorian": "6", "aeolian": "b6", "phrygian": "b2",
-}  # fmt: skip
-"""The tone that sets a mode apart from its nearest relative."""
 
 
 def degree_words(degree: str) -> str:

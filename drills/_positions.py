@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from drills._draw import Draw, key_heard
+from drills._draw import Draw, key_heard, pretty_key
 from drills._sheet import Sheet
 from drills._texture import laid
 from drills._voicing import lead
@@ -132,9 +132,10 @@ def positions(draw: Draw) -> Sheet | None:
         if other is not None:
             contrasts[choice.label] = Excerpt(f"This would be {choice.text}", _figured(other[1], other[0], key))
     return Sheet(
-        prompt="Name the last three chords with their positions (a: root, b: first, c: second inversion).",
+        prompt="Name the last three chords with their positions (a: root position, b: first, c: second inversion).",
         ask="choice", right=right, words=texts[right],
-        why=f"In {key.mode} the phrase runs {' '.join(names)}; the last three are {right.replace(' ', ', ')}.",
+        why=f"In {pretty_key(key)} the phrase runs {' '.join(names)}; the last three chords are "
+        f"{right.replace(' ', ', ')}.",
         shown=Excerpt("The last three chords marked", _figured(phrase, names, key)),
         heard=(key_heard(draw, key), Excerpt("The phrase", phrase)), choices=choices, contrasts=contrasts,
         hint="Sing the bass of the last three chords and name its degrees.",

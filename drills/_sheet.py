@@ -197,6 +197,8 @@ class Part:
     """True when it needs a song."""
     lesson: str = ""
     """Lesson that teaches it, where that is not the drill's."""
+    ask: Ask = "choice"
+    """How its questions are answered."""
 
 
 class Family:
@@ -223,6 +225,10 @@ class Family:
     def words(self, skill: str) -> str:
         """What a skill asks, in a few words."""
         return self.parts[skill].words
+
+    def ask_of(self, skill: str) -> Ask:
+        """How the questions of a skill are answered."""
+        return self.parts[skill].ask
 
     def lesson_of(self, skill: str) -> str:
         """Name of the lesson that teaches a skill."""

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from drills._draw import Draw, capital
+from drills._draw import Draw, capital, number
 from drills._sheet import Sheet
 from drills._songs import per_song
 from tutor.analysis.findings import PhraseSpan
 from tutor.music.phrase import Phrase
 from tutor.practice.drill import Choice, Excerpt, Song
-from tutor.practice.material import bar_words, cut, source_words, sung_notes
+from tutor.practice.material import bar_words, cut, sung_notes
 
 RELATION = {
     "same": "the same",
@@ -69,19 +69,21 @@ def song_relation(draw: Draw) -> Sheet | None:
     changed = tuple(t if (round(t.onset_quarters, 4), t.midi) in known else replace(t, mark="changed") for t in b.tones)
     moved = sum(t.mark == "changed" for t in changed)
     words = {
-        "same": "Every sung note agrees.",
-        "varied": f"{moved} of {len(b.tones)} notes differ; the rest agree in place and pitch.",
-        "new": "Hardly a note agrees, in this key or moved to another.",
+        "same": "every sung note agrees.",
+        "varied": f"{number(moved)} of {number(len(b.tones))} notes {'differs' if moved == 1 else 'differ'}; the rest "
+        "agree in place and pitch.",
+        "new": "hardly a note agrees, in this key or moved to another.",
     }
     where = [bar_words(song.table, p.start, p.end) for p in (first, second)]
     heard = (Excerpt("First", _plain(a)), Excerpt("Second", _plain(b)))
     return Sheet(
         prompt="Two sung phrases of one song. What is the second melody, compared with the first?", ask="choice",
         right=right, words=RELATION[right], why=f"{capital(where[0])} and {where[1]}: {words[right]}",
-        shown=Excerpt(f"The second, {where[1]}, changes marked", replace(b, tones=changed)), heard=heard,
+        shown=Excerpt(f"The second, {where[1]}" + (", changes marked" if moved else ""), replace(b, tones=changed)),
+        heard=heard,
         choices=tuple(Choice(x, t) for x, t in RELATION.items()),
         contrasts={x: Excerpt(f"The first, {where[0]}", a) for x in RELATION if x != right},
-        source=source_words(song, first.start, second.end), song_id=song.id,
+        source=f"“{song.title}”", song_id=song.id,
         hint="Sing the first along with the second in your mind.",
     )  # fmt: skip
 

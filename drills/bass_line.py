@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from drills._draw import Draw, Drawn, key_heard, pretty_key
+from drills._draw import Draw, Drawn, and_list, capital, key_heard, number, pretty_key
 from drills._modal import degree_words
 from drills._sheet import Part, Sheet
 from drills._songs import bass_agrees, per_song
@@ -21,7 +21,7 @@ from tutor.music.pitch import Pitch, pretty
 from tutor.music.progression import figures, harmonies
 from tutor.music.scale import Key
 from tutor.practice.drill import Choice, Excerpt, Song
-from tutor.practice.material import cut, lowest_sounding, source_words, sure_chords, whole_bars
+from tutor.practice.material import bar_words, beat_words, cut, lowest_sounding, source_words, sure_chords, whole_bars
 
 MOVES = {
     "step up": "a step up", "step down": "a step down", "leap up": "a leap up", "leap down": "a leap down",
@@ -83,8 +83,8 @@ def last_move(draw: Draw) -> Sheet | None:
     bass = tuple(Tone(2.0 * i, 2.0, p, "lower") for i, p in enumerate(basses))
     alone = Phrase(bass, bpm=phrase.bpm, fifths=key.fifths)
     return Sheet(
-        prompt=f"{count} chords. How does the bass move into the last one?", ask="choice", right=wanted,
-        words=MOVES[wanted], why=f"The bass goes {_names(basses[-2:])}: {MOVES[wanted]}.",
+        prompt=f"{capital(number(count))} chords. How does the bass move into the last one?", ask="choice",
+        right=wanted, words=MOVES[wanted], why=f"The bass goes {_names(basses[-2:])}: {MOVES[wanted]}.",
         shown=Excerpt("The bass marked", _bass_marked(phrase, basses, names, "bass")),
         heard=(Excerpt("The chords", phrase),), choices=tuple(Choice(x, MOVES[x]) for x in tuple(MOVES)[:4]),
         contrasts={x: Excerpt("The bass alone", alone) for x in MOVES if x != wanted},
@@ -146,8 +146,8 @@ def _notated(draw: Draw, *, sung: bool) -> Sheet | None:
         return None
     words = _names(basses)
     return Sheet(
-        prompt=f"{'Sing' if sung else 'Play'} the {len(basses)} bass notes in order, in whatever octave suits you. "
-        f"The first is {pretty(basses[0].pitch_class.name)}.",
+        prompt=f"{'Sing' if sung else 'Play'} the {number(len(basses))} bass notes in order, in whatever octave suits "
+        f"you. The first is {pretty(basses[0].pitch_class.name)}.",
         ask="take" if sung else "notes", right=_degrees(key, basses), words=words,
         why=f"In {pretty_key(key)} the bass is {words}, degrees {_degrees(key, basses)}; the chords are "
         f"{' '.join(names)}.",
@@ -212,10 +212,11 @@ def song(draw: Draw) -> Sheet | None:
     )
     figured = replace(phrase, tones=tones, figures=tuple((c.start - run[0].start, c.figure) for c in run))
     names = _names(pitches)
-    starts = [f"beat {c.beat:g} of bar {c.bar}" for c in run]
+    starts = [f"{beat_words(c.beat)} of bar {c.bar}" for c in run]
+    where = bar_words(chosen.table, run[0].start, run[-1].end)
     return Sheet(
-        prompt=f"Play the {len(run)} bass notes at {', '.join(starts[:-1])} and {starts[-1]}, in any one octave.",
-        ask="notes", right=names, words=names, why=f"Bars {run[0].bar} to {run[-1].bar}: the bass is {names}.",
+        prompt=f"Play the {number(len(run))} bass notes at {and_list(starts)}, in whatever octave suits you.",
+        ask="notes", right=names, words=names, why=f"{capital(where)}: the bass is {names}.",
         shown=Excerpt(source_words(chosen, start, end), figured),
         heard=(Excerpt(source_words(chosen, start, end), phrase),),
         wanted=tuple((p.midi, c.start - run[0].start, c.end - c.start) for c, p in zip(run, pitches, strict=True)),
@@ -229,9 +230,9 @@ LABELS = MOVES
 PARTS = {
     "last-move": Part("how the bass moves, by ear", last_move),
     "which-line": Part("which degrees the bass runs through, by ear", which_line),
-    "play": Part("play the bass", play_bass),
-    "sing": Part("sing or play the bass", sing_bass),
-    "song": Part("play the bass of your song", song, song=True),
+    "play": Part("play the bass", play_bass, ask="notes"),
+    "sing": Part("sing or play the bass", sing_bass, ask="take"),
+    "song": Part("play the bass of your song", song, song=True, ask="notes"),
 }
 
 

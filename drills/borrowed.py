@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from drills._chords import in_reach, tone_words
+from drills._chords import in_reach, symbol_words, tone_words
 from drills._draw import Draw, Drawn, and_list, key_heard
 from drills._foreign import (
     APPLIED_TEXT,
@@ -24,7 +24,6 @@ from drills._foreign import (
 )
 from drills._modal import (
     DEGREE_TEXT,
-    TELLS,
     bent_scale,
     degree_words,
     lender_words,
@@ -138,16 +137,28 @@ def mode(draw: Draw) -> Sheet | None:
     contrasts = {
         x: Excerpt(f"The same line: {MODE_TITLES[x]}", _recast(phrase, key, right, x)) for x in pool if x != right
     }
-    tell = TELLS[right]
+    tells = _tells(right, pool)
+    told = "; ".join(
+        f"unlike {MODE_TITLES[x]} it has {and_list([degree_words(d) for d in t])}" for x, t in tells.items()
+    )
+    marked = phrase
+    for degree in dict.fromkeys(d for t in tells.values() for d in t):
+        marked = pointed(marked, key, degree)
     return Sheet(
         prompt="The tonic is held below. In which mode is the line?", ask="choice", right=right,
         words=MODE_TITLES[right],
-        why=f"Its degrees are {' '.join(degree_words(d) for d in MODES[right])}. The tone that tells is "
-        f"{degree_words(tell)}, here {tone_words(key.pitch_class(tell))}.",
-        shown=Excerpt("The telling tone marked", pointed(phrase, key, tell)), heard=(Excerpt("The line", phrase),),
+        why=f"Its degrees are {' '.join(degree_words(d) for d in MODES[right])}; {told}.",
+        shown=Excerpt("The telling tones marked", marked), heard=(Excerpt("The line", phrase),),
         choices=tuple(Choice(x, MODE_TITLES[x]) for x in pool), contrasts=contrasts, near=near,
         hint="First settle the third: major or minor. Then listen to 4 and 7, or to 6 and 2.",
     )  # fmt: skip
+
+
+def _tells(right: str, pool: tuple[str, ...]) -> dict[str, list[str]]:
+    """For each neighbour among the modes offered, the degrees in which the right one differs from it."""
+    place = pool.index(right)
+    near = [pool[i] for i in (place - 1, place + 1) if 0 <= i < len(pool)]
+    return {x: [d for d in MODES[right] if d not in MODES[x]] for x in near}
 
 
 def _signature(key: Key, mode_: str) -> int:
@@ -179,7 +190,7 @@ def sing_bent(draw: Draw) -> Sheet | None:
         fifths=key.fifths,
     )  # fmt: skip
     return Sheet(
-        prompt=f"The tonic is {pretty(key.tonic.name)}. Sing {DEGREE_TEXT[degree].replace(':', ' —')}, in any octave.",
+        prompt=f"The tonic is {pretty(key.tonic.name)}. Sing {DEGREE_TEXT[degree].replace(': ', ', ')}, in any octave.",
         ask="take", right=degree, words=f"{tone_words(target.pitch_class)}, {degree_words(degree)}",
         why=_bent_why(key, degree), shown=Excerpt("The bent tone against the tonic", both),
         heard=(key_heard(draw, key), Excerpt("The tonic", alone)), wanted=((target.midi, 0.0, 2.0),), any_octave=True,
@@ -217,7 +228,7 @@ def song_bar(draw: Draw) -> Sheet | None:
     return Sheet(
         prompt=f"The key is {pretty(tone.key)}. Which of these four bars holds a tone that is foreign to it?",
         ask="choice", right=tone.bar, words=f"bar {tone.bar}",
-        why=f"Bar {tone.bar}: {pretty(tone.pitch)} is {degree_words(tone.degree)} of {pretty(tone.key)}, "
+        why=f"Bar {tone.bar}: {pretty(tone.pitch)} is degree {degree_words(tone.degree)} of {pretty(tone.key)}, "
         f"{KINDS[_KIND_OF[tone.kind]]}.",
         shown=Excerpt(source_words(song, start, end), marked), heard=(Excerpt(source_words(song, start, end), phrase),),
         choices=tuple(Choice(x, t) for x, t in pool.items()), source=source_words(song, start, end), song_id=song.id,
@@ -237,12 +248,14 @@ def song_kind(draw: Draw) -> Sheet | None:
     marked = phrase.marked("borrowed", (Pitch.parse(tone.pitch).midi,), at=tone.start - start)
     right = _KIND_OF[tone.kind]
     modes = f" It belongs to {and_list([m.capitalize() for m in tone.modes])}." if tone.modes else ""
+    after = next((c.symbol for c in song.reading.chords if c.start > tone.start and c.symbol != tone.chord), "")
+    then = f", which {symbol_words(after)} follows" if after and right != "chromatic" else ""
     where = Excerpt(source_words(song, start, end), marked)
     return Sheet(
-        prompt=f"Bar {tone.bar}, {pretty(tone.key)}: where does {pretty(tone.pitch)} come from?", ask="choice",
+        prompt=f"Bar {tone.bar}, in {pretty(tone.key)}: where does {pretty(tone.pitch)} come from?", ask="choice",
         right=right, words=KINDS[right],
-        why=f"Bar {tone.bar}: {pretty(tone.pitch)} is {degree_words(tone.degree)}, over {pretty(tone.chord)}; "
-        f"{KINDS[right]}.{modes}",
+        why=f"Bar {tone.bar}: {pretty(tone.pitch)} is degree {degree_words(tone.degree)} of {pretty(tone.key)}, over "
+        f"{symbol_words(tone.chord)}{then}; it is {KINDS[right]}.{modes}",
         shown=where, heard=(Excerpt(source_words(song, start, end), phrase),), seen=(where,),
         choices=tuple(Choice(x, t) for x, t in KINDS.items()), source=source_words(song, start, end), song_id=song.id,
         contrasts={x: e for x, e in compared(draw).items() if x != right},
@@ -257,7 +270,7 @@ PARTS = {
     "degree": Part("which degree is bent, by ear", degree_ear, lesson="modes"),
     "degree-staff": Part("which degree is bent, on the staff", degree_eye, lesson="modes"),
     "mode": Part("the mode of a line, by ear", mode, lesson="modes"),
-    "sing-bent": Part("sing a bent degree against the tonic", sing_bent),
+    "sing-bent": Part("sing a bent degree against the tonic", sing_bent, ask="take"),
     "find-chord": Part("which chord is foreign, by ear", find_place),
     "lent-or-applied": Part("lent or applied, by ear", lent_or_applied, lesson="applied-chords"),
     "lent-chord": Part("which lent chord, by ear", lent_chord),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from drills._draw import Draw, Drawn, key_heard, stretch
+from drills._draw import Draw, Drawn, key_heard, pretty_key, stretch
 from drills._modal import degree_words
 from drills._positions import positions
 from drills._sheet import Part, Sheet
@@ -85,7 +85,8 @@ def _kinds(draw: Draw, pool: tuple[str, ...], by_eye: bool = False) -> Sheet | N
     contrasts = {x: e for x, e in _examples(draw, pool).items() if x != right}
     whole = Excerpt("The phrase", phrase)
     return Sheet(
-        prompt="How does the phrase end? Name the cadence.", ask="choice", right=right, words=CADENCES[right].words,
+        prompt=f"{f'The key is {pretty_key(key)}. ' if by_eye else ''}How does the phrase end? Name the cadence.",
+        ask="choice", right=right, words=CADENCES[right].words,
         why=f"The last two chords are {names[-2]} and {names[-1]}. {CADENCES[right].what}",
         shown=Excerpt("The last two chords marked", _figured(phrase, names)),
         heard=() if by_eye else (key_heard(draw, key), whole), seen=(whole,) if by_eye else (),
@@ -152,16 +153,23 @@ def _ends(song: Song) -> list[tuple[ChordSpan, ChordSpan, str, float, float]]:
             continue
         a, b = chords[last - 1], chords[last]
         kind = cadence_of(a.figure, b.figure)
+        if kind == "plagal" and not _closes(song, phrase.end):
+            continue
         if kind and min(a.confidence, b.confidence) >= SURE and a.key == b.key and not (a.inversion or b.inversion):
             out.append((a, b, kind, phrase.start, max(phrase.end, b.end)))
     return out
+
+
+def _closes(song: Song, at: float) -> bool:
+    """True at the end of a section: elsewhere IV–I merely prolongs the tonic and closes nothing."""
+    return any(abs(s.end - at) <= song.table.bar_at(s.end - 0.01).bar_quarters for s in song.reading.form.sections)
 
 
 def song(draw: Draw) -> Sheet | None:
     """The end of a phrase of one of the songs."""
     chosen = draw.song(lambda s: bool(_ends(s)))
     a, b, right, start, end = draw.rng.choice(_ends(chosen))
-    start, end = whole_bars(chosen.table, start, end)
+    start = whole_bars(chosen.table, start, end)[0]
     phrase = cut(chosen.table, start, end)
     tones = tuple(
         replace(t, mark="target") if a.start - start <= t.onset_quarters < b.end - start and t.line != "voice" else t
@@ -174,7 +182,7 @@ def song(draw: Draw) -> Sheet | None:
     return Sheet(
         prompt=f"How does the phrase end in bar {b.bar}? Name the cadence.", ask="choice", right=right,
         words=CADENCES[right].words,
-        why=f"{where} {a.figure} and {b.figure} in {pretty(b.key)}. {CADENCES[right].what}",
+        why=f"{where} {degree_words(a.figure)} and {degree_words(b.figure)} in {pretty(b.key)}. {CADENCES[right].what}",
         shown=Excerpt(source_words(chosen, start, end), figured),
         heard=(Excerpt(source_words(chosen, start, end), phrase), last),
         choices=tuple(Choice(x, CADENCES[x].words) for x in pool),

@@ -16,9 +16,10 @@ from drills._songs import bass_agrees, per_song
 from drills._texture import single
 from tutor.analysis.findings import ChordSpan
 from tutor.music.chord import QUALITY_WORDS, SHAPES, Chord
+from tutor.music.interval import with_article
 from tutor.music.pitch import pretty
 from tutor.practice.drill import Choice, Excerpt, Song
-from tutor.practice.material import cut, source_words, sure_chords, whole_bars
+from tutor.practice.material import beat_words, cut, source_words, sure_chords, whole_bars
 
 TRIADS = ("major", "minor", "diminished", "augmented")
 SEVENTHS = (
@@ -30,7 +31,7 @@ OWN_SOUND = ("major", "minor", "dominant-seventh")
 
 
 def _built(quality: str) -> str:
-    steps = [i.words for i in SHAPES[quality][1:]]
+    steps = [with_article(i.words) for i in SHAPES[quality][1:]]
     return f"{', '.join(steps[:-1])} and {steps[-1]}"
 
 
@@ -48,7 +49,7 @@ def _sheet(
             other = Chord(chord.root, quality, chord.inversion)
             sound = single(placed(draw.rng, other, wide=wide, level=0), 0, bpm, texture, falling=falling)
             contrasts[quality] = Excerpt(f"For comparison: {QUALITY_WORDS[quality]}", sound)
-    why = f"{capital(chord_words(chord))}: above the root {tone_words(chord.root)} stand a {_built(chord.quality)}." + (
+    why = f"{capital(chord_words(chord))}: above the root {tone_words(chord.root)} stand {_built(chord.quality)}." + (
         "" if not chord.inversion else f" Here {tone_words(chord.bass)} is lowest."
     )
     return Sheet(
@@ -56,7 +57,8 @@ def _sheet(
         shown=Excerpt(capital(chord_words(chord)), phrase.marked("target", (p.midi for p in pitches))),
         heard=() if by_eye else (Excerpt("The chord", phrase),), seen=(Excerpt("The chord", phrase),) if by_eye else (),
         choices=tuple(Choice(q, QUALITY_WORDS[q]) for q in pool), contrasts=contrasts,
-        hint="Sing the chord from the root up: first the third, then the fifth.",
+        hint="Stack the letters in thirds, then count the semitones of each third." if by_eye
+        else "Sing the chord from the root up: first the third, then the fifth.",
     )  # fmt: skip
 
 
@@ -145,12 +147,14 @@ def _song(draw: Draw, by_eye: bool) -> Sheet:
     where = "the chord stands in root position" if span.inversion == 0 else "the chord may be inverted"
     heard = (Excerpt(source_words(song, start, end), phrase), alone)
     return Sheet(
-        prompt=f"Bar {span.bar}, beat {span.beat:g}: {where}. Of what kind is it?", ask="choice", right=span.quality,
-        words=QUALITY_WORDS[span.quality],
+        prompt=f"Bar {span.bar}, {beat_words(span.beat)}: {where}. Of what kind is it?", ask="choice",
+        right=span.quality, words=QUALITY_WORDS[span.quality],
         why=f"Bar {span.bar}: {', '.join(pretty(t) for t in span.tones)} make the {chord_words(chord)}.",
         shown=Excerpt(source_words(song, start, end), marked), heard=() if by_eye else heard,
         seen=heard[:1] if by_eye else (), choices=choices, contrasts=contrasts, source=source_words(song, start, end),
-        song_id=song.id, hint="Sing the root of the chord first.",
+        song_id=song.id,
+        hint="Gather the letters of the chord and stack them in thirds." if by_eye
+        else "Sing the root of the chord first.",
     )  # fmt: skip
 
 

@@ -23,14 +23,16 @@ from tutor.practice.drill import Excerpt, Song
 from tutor.practice.material import SURE, cut, source_words, whole_bars
 
 NAMES = {
-    "1": "tonic", "2": "second", "b2": "lowered second", "3": "third", "b3": "lowered third", "4": "fourth",
-    "#4": "raised fourth", "5": "fifth", "6": "sixth", "b6": "lowered sixth", "7": "seventh", "b7": "lowered seventh",
+    "1": "the tonic", "2": "the supertonic", "b2": "the lowered second", "3": "the mediant", "b3": "the lowered third",
+    "4": "the subdominant", "#4": "the raised fourth", "5": "the dominant", "6": "the submediant",
+    "b6": "the lowered sixth", "7": "the leading tone", "b7": "the lowered seventh",
 }  # fmt: skip
 _ORDER = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
 TEXT = {d: f"{degree_words(d)}: {NAMES[d]}" for d in _ORDER}
 MINOR_TEXT = {
-    "1": "1: tonic", "2": "2: second", "b3": "♭3: the third of minor", "4": "4: fourth", "5": "5: fifth",
-    "b6": "♭6: the sixth of minor", "b7": "♭7: the seventh of natural minor", "7": "7: the leading tone",
+    "1": "1: the tonic", "2": "2: the supertonic", "b3": "♭3: the mediant of minor", "4": "4: the subdominant",
+    "5": "5: the dominant", "b6": "♭6: the submediant of minor", "b7": "♭7: the seventh of natural minor",
+    "7": "7: the leading tone",
 }  # fmt: skip
 
 
@@ -149,7 +151,7 @@ def sing(draw: Draw) -> Sheet | None:
     shown = Phrase((Tone(0.0, 2.0, target, mark="target"),), bpm=72.0, fifths=key.fifths)
     text = (TEXT | MINOR_TEXT if key.mode == "minor" else TEXT)[degree]
     return Sheet(
-        prompt=f"After the key, sing degree {text.replace(':', ',')}, in any octave.", ask="take", right=degree,
+        prompt=f"After the key, sing degree {text.replace(': ', ', ')}, in any octave.", ask="take", right=degree,
         words=f"{pretty(target.pitch_class.name)}, degree {degree_words(degree)}",
         why=f"Degree {degree_words(degree)} of {pretty_key(key)} is {pretty(target.pitch_class.name)}.",
         shown=Excerpt("The degree", shown), heard=(key_heard(draw, key),), wanted=((target.midi, 0.0, 2.0),),
@@ -185,7 +187,7 @@ def song(draw: Draw) -> Sheet:
     wanted = draw.rng.choice(sorted({e.degree for _, e, _ in ends}))
     phrase_span, end, key_name = draw.rng.choice([e for e in ends if e[1].degree == wanted])
     key = Key.parse(key_name)
-    start, stop = whole_bars(chosen.table, phrase_span.start, phrase_span.end)
+    start, stop = whole_bars(chosen.table, phrase_span.start, phrase_span.end)[0], phrase_span.end
     phrase = cut(chosen.table, start, stop)
     last = max((t.onset_quarters for t in phrase.tones if t.line == "voice"
                 and t.onset_quarters < phrase_span.end - start - 1e-6), default=0.0)  # fmt: skip
@@ -193,7 +195,8 @@ def song(draw: Draw) -> Sheet:
         replace(t, mark="target") if t.line == "voice" and t.onset_quarters == last else t for t in phrase.tones
     )
     where = Excerpt(source_words(chosen, start, stop), replace(phrase, tones=tones))
-    pool = MINOR_TEXT if key.mode == "minor" and end.degree in MINOR_TEXT else TEXT
+    own = MINOR_TEXT if key.mode == "minor" else {d: TEXT[d] for d in key.degrees}
+    pool = own if end.degree in own else TEXT
     return Sheet(
         prompt=f"The key is {pretty_key(key)}. On which degree does the sung phrase end?", ask="choice",
         right=end.degree, words=pool[end.degree],
@@ -217,7 +220,7 @@ PARTS = {
     "staff": Part("on the staff", staff),
     "melody": Part("the last note of a melody, by ear", in_melody),
     "minor": Part("the degrees of minor, by ear", minor),
-    "sing": Part("sing or play a degree", sing),
+    "sing": Part("sing or play a degree", sing, ask="take"),
     "chromatic": Part("with bent degrees, by ear", chromatic),
     "song": Part("the end of a phrase of your song, by ear", song, song=True),
 }

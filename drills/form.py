@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from drills._chords import ORDINALS
-from drills._draw import Draw, Drawn, capital
+from drills._draw import Draw, Drawn, and_list, capital, number
 from drills._sheet import Part, Sheet
 from drills._statements import RELATION, song_relation
 from drills._tune import Piece, agreement, joined, piece, unlike_set, varied
@@ -19,16 +19,18 @@ from tutor.music.phrase import Phrase
 from tutor.music.pitch import pretty
 from tutor.music.scale import Key
 from tutor.practice.drill import Choice, Excerpt, Song
-from tutor.practice.material import SURE, bar_words, cut, source_words
+from tutor.practice.material import SURE, bar_words, bars_between, cut, source_words
 
 FORMS = {
     "AABA": "AABA: statement, again, contrast, return",
     "ABAB": "ABAB: two ideas in turn",
-    "ABAC": "ABAC: the first half begins as the second, the ends differ",
+    "ABAC": "ABAC: the second half begins like the first and ends otherwise",
     "AABB": "AABB: each idea twice",
     "ABCA": "ABCA: back to the first idea at the end only",
     "AAAB": "AAAB: three times the same, then a contrast",
 }
+OPENING_BARS = 4
+"""Bars of a section that are heard to know it by (a choice of ours)."""
 _KINDS = {"A": "open", "B": "away", "C": "closed"}
 
 
@@ -49,8 +51,9 @@ def _plain(phrase: Phrase) -> Phrase:
     return replace(phrase, figures=())
 
 
-def _letters(draw: Draw, key: Key, form: str, bars: int) -> dict[str, Piece] | None:
-    names = sorted(set(form))
+def _letters(draw: Draw, key: Key, form: str, bars: int, also: str = "") -> dict[str, Piece] | None:
+    """Music for the letters of a plan, and for those of others that it is compared with."""
+    names = sorted(set(form + also))
     kinds = [("closed" if form.endswith(n) else _KINDS[n]) for n in names]
     made = unlike_set(draw, key, kinds, bars=bars)
     return None if made is None else dict(zip(names, made, strict=True))
@@ -76,23 +79,20 @@ def _relation(draw: Draw, by_eye: bool) -> Sheet | None:
     shown = _changed(b, second, places)
     whys = {
         "same": "Every note of the second agrees with the first.",
-        "varied": f"{capital(_count(len(places), 'note'))} moved; rhythm, harmony and all the rest agree.",
+        "varied": f"{capital(number(len(places)))} note{'s' if len(places) > 1 else ''} moved; rhythm, harmony and all "
+        "the rest agree.",
         "new": "Rhythm, contour and harmony all differ.",
     }
     pair = (Excerpt("First", a), Excerpt("Second", b))
     return Sheet(
         prompt="Two phrases. What is the second, compared with the first?", ask="choice", right=right,
-        words=RELATION[right], why=whys[right], shown=Excerpt("The second, changes marked", shown),
+        words=RELATION[right], why=whys[right],
+        shown=Excerpt("The second, changes marked" if places else "The second", shown),
         heard=() if by_eye else pair, seen=pair if by_eye else (),
         choices=tuple(Choice(x, t) for x, t in RELATION.items()),
         contrasts={x: Excerpt("The first again", a) for x in RELATION if x != right},
         hint="Sing the first along with the second in your mind.",
     )  # fmt: skip
-
-
-def _count(number: int, noun: str) -> str:
-    words = ("no", "one", "two", "three", "four")
-    return f"{words[number] if number < 5 else number} {noun}{'' if number == 1 else 's'}"
 
 
 def _changed(phrase: Phrase, section: Piece, places: tuple[int, ...], offset: float = 0.0) -> Phrase:
@@ -118,21 +118,21 @@ def name_form(draw: Draw) -> Sheet | None:
     key, bpm = draw.key(), draw.bpm(96, 116)
     right = draw.rng.choice(tuple(FORMS)[: 3 + round(draw.level * 3)])
     full = draw.level < 0.7
-    pieces = _letters(draw, key, right, 2)
+    choices = draw.choose(right, FORMS, 3 + round(draw.level * 2))
+    pieces = _letters(draw, key, right, 2, also="".join(c.label for c in choices))
     if pieces is None:
         return None
     phrase = _lettered(right, pieces, key, bpm, full)
-    choices = draw.choose(right, FORMS, 3 + round(draw.level * 2))
     contrasts = {}
     for choice in choices:
-        if choice.label != right and set(choice.label) <= set(pieces):
+        if choice.label != right:
             contrasts[choice.label] = Excerpt(
                 f"This would be {choice.label}", _lettered(choice.label, pieces, key, bpm, full)
             )
-    again = [ORDINALS[i] for i, x in enumerate(right) if x == right[0]]
+    again = [str(i) for i, x in enumerate(right, 1) if x == right[0]]
     return Sheet(
         prompt="Four sections of two bars each. What is their plan?", ask="choice", right=right, words=FORMS[right],
-        why=f"The first idea stands in the {' and the '.join(again)} section; the plan is {right}.",
+        why=f"The first idea fills sections {and_list(again)} of four: the plan is {right}.",
         shown=Excerpt(f"The plan {right}", phrase), heard=(Excerpt("The song", _plain(phrase)),), choices=choices,
         contrasts=contrasts, hint="Ask of each section: have I heard this before?",
     )  # fmt: skip
@@ -151,7 +151,8 @@ def mark_sections(draw: Draw) -> Sheet | None:
     return Sheet(
         prompt="Follow the song and tap each time a new section begins. The first needs no tap.", ask="marks",
         right=form, words=f"at {_places(places)}, where the plan {form} moves on",
-        why=f"Each section lasts {bars} bars of four. A tap counts within two quarter notes of the place.",
+        why=f"Each section lasts {number(bars)} bars of four beats. A tap counts within two quarter notes of the "
+        "place.",
         shown=Excerpt("The sections", phrase), heard=(Excerpt("The song", _plain(phrase)),),
         wanted=tuple((0, float(p), 0.0) for p in places), tap_quarters=2.0, bpm=bpm,
         hint="A section ends where the melody comes to rest.",
@@ -177,7 +178,7 @@ def which_section(draw: Draw) -> Sheet | None:
     where = [ORDINALS[i] for i, x in enumerate(form) if x == right]
     return Sheet(
         prompt=f"You hear a song with the plan {form}, then one section alone. Which is it?", ask="choice", right=right,
-        words=f"section {right}", why=f"It is the {' and '.join(where)} of the four sections.",
+        words=f"section {right}", why=f"Section {right} is heard {and_list(where)} of the four.",
         shown=Excerpt(f"The song: {form}", phrase),
         heard=(Excerpt("The song", _plain(phrase)), Excerpt("One section", excerpts[right])),
         choices=tuple(Choice(x, f"section {x}") for x in sorted(pieces)),
@@ -233,12 +234,15 @@ def withheld(draw: Draw) -> Sheet | None:
     return Sheet(
         prompt="The phrase of four bars comes back. What was withheld the second time?", ask="choice", right=right,
         words=WITHHELD[right],
-        why=f"The second time has {kept[right]} of the 4 bars" + (
-            "." if right == "nothing" else ": the return to degree 1 is missing, so the ear goes on waiting for it."),
-        shown=Excerpt("First time, the withheld notes marked", _missing(whole, kept[right] * 4.0)),
+        why="The second time has all four bars." if right == "nothing" else
+        f"The second time has {number(kept[right])} of the four bars: the return to degree 1 is missing, so the ear "
+        "goes on waiting for it.",
+        shown=Excerpt("First time" + ("" if right == "nothing" else ", the withheld notes marked"),
+                      _missing(whole, kept[right] * 4.0)),
         heard=(Excerpt("First time", whole), Excerpt("Second time", cuts[right])),
         choices=tuple(Choice(x, t) for x, t in WITHHELD.items()),
-        contrasts={x: Excerpt(f"Withheld: {x}", c) for x, c in cuts.items() if x != right},
+        contrasts={x: Excerpt(f"With {'' if x == 'nothing' else 'the '}{x} withheld", c)
+                   for x, c in cuts.items() if x != right},
         hint="Count the bars of each.",
     )  # fmt: skip
 
@@ -270,20 +274,33 @@ def song_name(draw: Draw) -> Sheet | None:
     song = draw.song(_sure_form)
     sections = _sections(song)
     right = "".join(s.label for s in sections)
-    pool = {right: right} | {f: f for f in FORMS if f != right}
+    pool = {right: right} | {f: f for f in _plans_beside(draw, right)}
     start, end = sections[0].start, sections[-1].end
     phrase = cut(song.table, start, end)
     lettered = replace(phrase, figures=tuple((s.start - start, s.name) for s in sections))
-    choices = draw.choose(right, pool, 4)
+    choices = tuple(Choice(f, f) for f in sorted(pool))
     where = "; ".join(f"{s.name} {bar_words(song.table, s.start, s.end)}" for s in sections)
     return Sheet(
-        prompt="Follow the song. What is the plan of its sections?", ask="choice", right=right, words=right,
+        prompt=f"Follow the song; it has {number(len(sections))} sections. What is their plan?", ask="choice",
+        right=right, words=right,
         why=f"{capital(where)}.", shown=Excerpt("The sections", lettered), heard=(Excerpt("The song", phrase),),
         choices=choices,
         contrasts={c.label: _parting(song, sections, right, c.label) for c in choices if c.label != right},
         source=source_words(song, start, end), song_id=song.id,
         hint="Ask of each section: have I heard this before?",
     )  # fmt: skip
+
+
+def _plans_beside(draw: Draw, right: str) -> list[str]:
+    """Up to three other plans of as many sections, each with one section another than in the song's plan."""
+    found = set()
+    for place in range(1, len(right)):
+        for letter in "ABCDEFGH"[: len(set(right)) + 1]:
+            changed = f"{right[:place]}{letter}{right[place + 1 :]}"
+            names = {old: "ABCDEFGHIJ"[i] for i, old in enumerate(dict.fromkeys(changed))}
+            found.add("".join(names[x] for x in changed))
+    found.discard(right)
+    return draw.rng.sample(sorted(found), min(3, len(found)))
 
 
 def _parting(song: Song, sections: list[Section], right: str, other: str) -> Excerpt:
@@ -304,12 +321,14 @@ def song_marks(draw: Draw) -> Sheet | None:
     lettered = replace(phrase, figures=tuple((s.start - start, s.name) for s in sections))
     where = [f"{s.name} from bar {s.bars[0]}" for s in sections[1:]]
     beat = song.table.bar_at(start).bar_quarters
+    wide = max(2.0, beat / 2)
+    tolerance = "half a bar" if wide == beat / 2 else f"{number(round(wide))} quarter notes"
     return Sheet(
         prompt="Follow the song and tap each time a new section begins. The first needs no tap.", ask="marks",
         right="".join(s.label for s in sections), words="; ".join(where),
-        why="A tap counts within half a bar of the place.", shown=Excerpt("The sections", lettered),
+        why=f"A tap counts within {tolerance} of the place.", shown=Excerpt("The sections", lettered),
         heard=(Excerpt("The song", phrase.only("voice") if alone else phrase),),
-        wanted=tuple((0, s.start - start, 0.0) for s in sections[1:]), tap_quarters=max(2.0, beat / 2), bpm=phrase.bpm,
+        wanted=tuple((0, s.start - start, 0.0) for s in sections[1:]), tap_quarters=wide, bpm=phrase.bpm,
         source=source_words(song, start, end), song_id=song.id, hint="A section ends where the melody comes to rest.",
     )  # fmt: skip
 
@@ -325,18 +344,25 @@ def song_section(draw: Draw) -> Sheet | None:
     section = draw.rng.choice(sections)
     labels = sorted({s.label for s in sections})
     first = {x: next(s for s in sections if s.label == x) for x in labels}
-    phrase = cut(song.table, section.start, section.end)
+    phrase = _opening(song, section)
     where = f"{capital(bar_words(song.table, section.start, section.end))}"
-    firsts = {x: Excerpt(f"Section {x}", cut(song.table, s.start, s.end)) for x, s in first.items()}
+    firsts = {x: Excerpt(f"Section {x}, its beginning", _opening(song, s)) for x, s in first.items()}
     return Sheet(
-        prompt="You hear the sections of the song once, then one again. Which is it?", ask="choice",
-        right=section.label, words=f"section {section.label}", why=f"{where} is section {section.name}.",
-        shown=Excerpt(source_words(song, section.start, section.end), phrase),
+        prompt="You hear how each section of the song begins, then one of them again. Which is it?", ask="choice",
+        right=section.label, words=f"section {section.label}",
+        why=f"{where} {'is' if where.startswith('Bar ') else 'are'} section {section.name}.",
+        shown=Excerpt(f"{where}, their beginning", phrase),
         heard=(*firsts.values(), Excerpt("One of them", phrase)),
         choices=tuple(Choice(x, f"section {x}") for x in labels),
         contrasts={x: e for x, e in firsts.items() if x != section.label}, song_id=song.id,
-        source=f"“{song.title}”", hint="Listen for the first two bars of each.",
+        source=f"“{song.title}”", hint="Sing the first two bars of each to yourself.",
     )  # fmt: skip
+
+
+def _opening(song: Song, section: Section) -> Phrase:
+    """The first bars of a section: enough to know it by, and no longer than it is."""
+    bars = bars_between(song.table, section.start, section.end)[:OPENING_BARS]
+    return cut(song.table, section.start, min(section.end, bars[-1].end_quarters))
 
 
 LABELS = FORMS | RELATION | WITHHELD
@@ -345,12 +371,12 @@ PARTS = {
     "relation": Part("same, varied or new, by ear", relation_ear),
     "relation-staff": Part("same, varied or new, on the staff", relation_eye),
     "where-differs": Part("the bar in which a return differs", where_differs),
-    "mark-sections": Part("tap as sections pass", mark_sections),
+    "mark-sections": Part("tap as sections pass", mark_sections, ask="marks"),
     "name-form": Part("name the plan", name_form),
     "which-section": Part("which section is this", which_section),
     "withheld": Part("what a return withholds", withheld),
     "song-relation": Part("two phrases of your song, by ear", song_relation, song=True),
-    "song-marks": Part("tap along with your song", song_marks, song=True),
+    "song-marks": Part("tap along with your song", song_marks, song=True, ask="marks"),
     "song-section": Part("which section of your song is this", song_section, song=True),
     "song-name": Part("the plan of your song", song_name, song=True),
 }

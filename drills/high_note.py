@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from drills._draw import Draw, Drawn, capital, key_heard, pretty_key
+from drills._draw import Draw, Drawn, key_heard, number, pretty_key
 from drills._sheet import Part, Sheet
 from drills.intervals import BY_EAR, heard_name
 from tutor.analysis.findings import Leap
@@ -18,7 +18,7 @@ from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.scale import Key
 from tutor.practice.drill import Choice, Excerpt, Song
-from tutor.practice.material import cut, source_words, whole_bars
+from tutor.practice.material import beat_words, cut, source_words, whole_bars
 
 CARE = "If it strains, stop and rest; what stays hard belongs to a lesson with a voice teacher."
 SAFE_BELOW = 5
@@ -85,7 +85,7 @@ def sing_leap(draw: Draw) -> Sheet | None:
         return None
     line = (*before, start, top)
     tones = tuple(Tone(float(i), 2.0 if p is top else 1.0, p, mark="target") for i, p in enumerate(line))
-    words = f"{capital(with_article(size.words))} up from {pretty(start.name)} to {pretty(top.name)}."
+    words = f"It is {with_article(size.words)} up from {pretty(start.name)} to {pretty(top.name)}."
     return _sung(draw, tones, 0, words, label)
 
 
@@ -102,8 +102,9 @@ def _run(draw: Draw, kind: str) -> Sheet | None:
         return None
     tones = tuple(Tone(float(i), 1.0 if i < len(shifted) - 1 else 2.0, p, mark="target") for i, p in enumerate(shifted))
     highest = max(shifted, key=lambda p: p.midi)
-    words = {"scale": "The scale", "arpeggio": "The chord", "turn": "The turn"}[kind]
-    return _sung(draw, tones, key.fifths, f"{words} of {pretty_key(key)} reaches {pretty(highest.name)}.", kind, key)
+    words = {"scale": "The first five notes of the scale", "arpeggio": "The broken chord", "turn": "A turn on degree 3"}
+    lead = f"{words[kind]} of {pretty_key(key)} lead{'' if kind == 'scale' else 's'} up to {pretty(highest.name)}."
+    return _sung(draw, tones, key.fifths, lead, kind, key)
 
 
 def _at(key: Key, degree: str, octave: int) -> Pitch:
@@ -158,8 +159,9 @@ def song_leap(draw: Draw) -> Sheet | None:
     choices = draw.choose(label, {k: BY_EAR[k] for k in BY_EAR if k not in ("m2", "M2")}, 5)
     where = Excerpt(source_words(song, start, end), replace(phrase, tones=tones))
     return Sheet(
-        prompt=f"Bar {leap.bar}: how wide is the leap up into the high note?", ask="choice", right=label,
-        words=BY_EAR[label],
+        prompt=f"Bar {leap.bar}, {beat_words(song.table.beat_at(leap.start))}: how wide is the leap up into the high "
+        "note?",
+        ask="choice", right=label, words=BY_EAR[label],
         why=f"Bar {leap.bar}: {pretty(leap.lower)} to {pretty(leap.upper)} is "
         f"{with_article(Interval.between(low, top).words)}.",
         shown=where, heard=(Excerpt(source_words(song, start, end), phrase),), choices=choices,
@@ -183,9 +185,9 @@ def song_sing(draw: Draw) -> Sheet | None:
         return None
     down = top.midi - safe.midi
     tones = (Tone(0.0, 1.0, start, mark="target"), Tone(1.0, 2.0, safe, mark="target"))
-    place = "in its own key" if not down else f"{down} semitone{'s' if down > 1 else ''} lower than in the song"
+    place = "in its own key" if not down else f"{number(down)} semitone{'s' if down > 1 else ''} lower than in the song"
     sheet = _sung(
-        draw, tones, 0, f"The leap of bar {leap.bar}, {pretty(leap.lower)} to {pretty(leap.upper)}, {place}.",
+        draw, tones, 0, f"It is the leap of bar {leap.bar}, {pretty(leap.lower)} to {pretty(leap.upper)}, {place}.",
         heard_name(size),
     )  # fmt: skip
     at = leap.start
@@ -197,11 +199,11 @@ LABELS = BY_EAR
 
 PARTS = {
     "hear-leap": Part("how wide the leap is, by ear", hear_leap),
-    "scale": Part("sing a scale up to it", scale),
-    "arpeggio": Part("sing a chord up to it", arpeggio),
-    "leap": Part("sing a leap into it", sing_leap),
+    "scale": Part("sing a scale up to it", scale, ask="take"),
+    "arpeggio": Part("sing a chord up to it", arpeggio, ask="take"),
+    "leap": Part("sing a leap into it", sing_leap, ask="take"),
     "song-leap": Part("a leap of your song, by ear", song_leap, song=True),
-    "song-sing": Part("sing a leap of your song, first in a safe key", song_sing, song=True),
+    "song-sing": Part("sing a leap of your song, first in a safe key", song_sing, song=True, ask="take"),
 }
 
 

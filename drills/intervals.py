@@ -59,7 +59,7 @@ def _against(draw: Draw) -> tuple[Key, Pitch, Pitch, str] | None:
     other = key.pitch(degree, tonic.octave)
     if right == "P8":
         other = Pitch(tonic.step, tonic.alter, tonic.octave + 1)
-    return key, tonic, other, right
+    return (key, tonic, other, right) if abs(other.alter) < 2 else None
 
 
 def wider(draw: Draw) -> Sheet | None:
@@ -120,15 +120,18 @@ def _named(draw: Draw, *, together: bool, by_eye: bool = False) -> Sheet | None:
         for c in choices if c.label != label
     }  # fmt: skip
     degree = degree_words(key.degree_of(other.pitch_class))
+    named = pretty_key(key)
+    where = f"degree 1 of {named} both times" if degree == "1" else f"degrees 1 and {degree} of {named}"
     return Sheet(
         prompt="Which interval is this, measured against the tonic?" if not by_eye else "Which interval is this?",
         ask="choice", right=label, words=pool[label],
         why=f"{pretty(tonic.name)} and {pretty(other.name)}: {with_article(Interval.between(tonic, other).words)}, "
-        f"degrees 1 and {degree} of {pretty_key(key)}.",
+        f"{where}.",
         shown=Excerpt("The interval", _pointed(phrase)),
         heard=() if by_eye else (key_heard(draw, key), Excerpt("The interval", phrase)),
         seen=(Excerpt("The interval", phrase),) if by_eye else (), choices=choices, contrasts=contrasts,
-        hint="Sing the scale from the tonic up to the other note.",
+        hint="Count the letters, both ends included, then the semitones." if by_eye
+        else "Sing the scale from the tonic up to the other note.",
     )  # fmt: skip
 
 
@@ -277,7 +280,7 @@ PARTS = {
     "staff": Part("on the staff", staff),
     "together": Part("sounding together, by ear", together),
     "melody": Part("inside a melody, by ear", in_melody),
-    "sing": Part("sing or play an interval", sing),
+    "sing": Part("sing or play an interval", sing, ask="take"),
     "song": Part("in the melody of your song, by ear", song, song=True),
 }
 

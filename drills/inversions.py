@@ -24,7 +24,7 @@ from drills._chords import (
     tone_words,
     with_bass,
 )
-from drills._draw import Draw, Drawn, capital, key_heard
+from drills._draw import Draw, Drawn, capital, key_heard, number
 from drills._figured import figures_read, figures_write
 from drills._sheet import Part, Sheet
 from drills._songs import bass_agrees, per_song
@@ -37,7 +37,7 @@ from tutor.music.pitch import Pitch, pretty
 from tutor.music.progression import figures, harmonies
 from tutor.music.scale import Key
 from tutor.practice.drill import Choice, Excerpt, Song
-from tutor.practice.material import cut, source_words, sure_chords, whole_bars
+from tutor.practice.material import beat_words, cut, source_words, sure_chords, whole_bars
 
 SAFE_SEVENTHS = ("dominant-seventh", "dominant-seventh", "major-seventh")
 """Sevenths whose inversion is settled by ear alone."""
@@ -69,7 +69,7 @@ def _sheet(draw: Draw, chord: Chord, pitches: tuple[Pitch, ...], texture: str, *
     phrase = sound(chord.inversion)
     by_eye = bool(more.pop("eye", False))
     named = str(more.pop("named", ""))
-    prompt = f"{named}Which inversion of the chord is this?"
+    prompt = f"{named}In which position does the chord stand?"
     sheet = Sheet(
         prompt=prompt, ask="choice", right=labels[chord.inversion], words=INVERSION_CHOICES[labels[chord.inversion]],
         why=inversion_words(chord), shown=Excerpt(capital(labels[chord.inversion]), with_bass(phrase)),
@@ -222,7 +222,8 @@ def in_progression(draw: Draw) -> Sheet | None:
         with_bass(phrase, place * 2.0, place * 2.0 + 2), figures=tuple((i * 2.0, n) for i, n in enumerate(names))
     )
     return Sheet(
-        prompt=f"You hear {len(names)} chords. Which inversion is the {ORDINALS[place]}?", ask="choice", right=right,
+        prompt=f"You hear {number(len(names))} chords. In which position does the {ORDINALS[place]} stand?",
+        ask="choice", right=right,
         words=INVERSION_CHOICES[right], why=inversion_words(chord), shown=Excerpt("The whole progression", figured),
         heard=(Excerpt("The progression", phrase), Excerpt(f"The {ORDINALS[place]} chord alone", alone)),
         choices=tuple(Choice(x, INVERSION_CHOICES[x]) for x in labels), contrasts=contrasts,
@@ -249,7 +250,6 @@ def _song_chord(draw: Draw, by_eye: bool) -> Sheet | None:
     alone = cut(song.table, span.start, span.end)
     labels = list(INVERSION_CHOICES)[: len(chord.tones)]
     right = labels[chord.inversion]
-    beat = f"{span.beat:g}"
     contrasts = {
         x: Excerpt(f"For comparison: {x}", with_bass(single(placed(draw.rng, chord.inverted(i), wide=True, level=0),
                                                             phrase.fifths, 72, "block")))
@@ -257,12 +257,14 @@ def _song_chord(draw: Draw, by_eye: bool) -> Sheet | None:
     }  # fmt: skip
     heard = (Excerpt(source_words(song, start, end), phrase), Excerpt("The chord alone", alone))
     return Sheet(
-        prompt=f"Bar {span.bar}, beat {beat}: the chord is the {chord_words(chord)}. Which inversion?", ask="choice",
+        prompt=f"Bar {span.bar}, {beat_words(span.beat)}: the chord is the {chord_words(chord)}. In which position?",
+        ask="choice",
         right=right, words=INVERSION_CHOICES[right], why=f"Bar {span.bar}: t{inversion_words(chord)[1:]}",
         shown=Excerpt(source_words(song, start, end), with_bass(phrase, span.start - start, span.end - start)),
         heard=() if by_eye else heard, seen=heard[:1] if by_eye else (),
         choices=tuple(Choice(x, INVERSION_CHOICES[x]) for x in labels), contrasts=contrasts,
-        source=source_words(song, start, end), song_id=song.id, hint="Listen to the left hand of the piano.",
+        source=source_words(song, start, end), song_id=song.id,
+        hint="Look for the lowest note of the chord." if by_eye else "Listen to the left hand of the piano.",
     )  # fmt: skip
 
 
@@ -297,7 +299,7 @@ PARTS = {
     "triads-open": Part("triads in open position, by ear", triads_open),
     "figures-write": Part("from the chord to its figures", figures_write, lesson="figured-bass"),
     "figures-read": Part("from figures to the chord", figures_read, lesson="figured-bass"),
-    "sing-bass": Part("sing or play the lowest note", sing_bass),
+    "sing-bass": Part("sing or play the lowest note", sing_bass, ask="take"),
     "sevenths-close": Part("seventh chords in close position, by ear", sevenths_close),
     "sevenths-staff": Part("seventh chords on the staff", sevenths_eye),
     "bass-member": Part("which member is lowest, by ear", bass_member),

@@ -10,7 +10,7 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 
-from drills._draw import Draw, Drawn, capital, key_heard, pretty_key
+from drills._draw import Draw, Drawn, capital, key_heard, number, pretty_key
 from drills._melody import melody
 from drills._modal import bent_scale, degree_words, line
 from drills._sheet import Part, Sheet
@@ -62,10 +62,10 @@ def _sheet(draw: Draw, key: Key, tones: Sequence[Tone], *, sung: bool = False, n
     names = " ".join(pretty(t.pitch.pitch_class.name) for t in tones)
     degrees = " ".join(degree_words(key.degree_of(t.pitch.pitch_class)) for t in tones)
     return Sheet(
-        prompt=f"{'Sing' if sung else 'Play'} the melody of {len(tones)} notes back. It begins on "
+        prompt=f"{'Sing' if sung else 'Play'} the melody of {number(len(tones))} notes back. It begins on "
         f"{pretty(tones[0].pitch.name)}; another octave is fine.",
         ask="take" if sung else "notes", right=degrees, words=names,
-        why=f"In {pretty_key(key)} these are degrees {degrees}.{note}", shown=Excerpt("The melody", shown),
+        why=f"In {pretty_key(key)} these are the degrees {degrees}.{note}", shown=Excerpt("The melody", shown),
         heard=(key_heard(draw, key), Excerpt("The melody", phrase)),
         wanted=tuple((t.midi, t.onset_quarters, t.duration_quarters) for t in tones), any_octave=True, bpm=bpm,
         also=("notes",) if sung else (), hint="Hear it through once, sing it in your mind, then begin.",
@@ -143,7 +143,7 @@ def song(draw: Draw) -> Sheet:
     names = " ".join(pretty(n.pitch.pitch_class.name) for n in run)
     first: Pitch = run[0].pitch
     return Sheet(
-        prompt=f"Play the {size} sung notes back. They begin on {pretty(first.name)}; another octave is fine.",
+        prompt=f"Play the {number(size)} sung notes back. They begin on {pretty(first.name)}; another octave is fine.",
         ask="notes", right=names, words=names, why=f"{source_words(chosen, start, end)}: {names}.",
         shown=Excerpt(source_words(chosen, start, end), replace(phrase, tones=tones)),
         heard=(Excerpt(source_words(chosen, start, end), heard),),
@@ -154,12 +154,12 @@ def song(draw: Draw) -> Sheet:
 
 
 PARTS = {
-    "steps": Part("by step, play it back", steps),
-    "leaps": Part("with leaps, play it back", leaps),
-    "sing-back": Part("sing or play it back", sing_back),
-    "minor": Part("in minor, play it back", minor),
-    "bent": Part("with a bent degree, play it back", bent),
-    "song": Part("a phrase of your song, play it back", song, song=True),
+    "steps": Part("by step, play it back", steps, ask="notes"),
+    "leaps": Part("with leaps, play it back", leaps, ask="notes"),
+    "sing-back": Part("sing or play it back", sing_back, ask="take"),
+    "minor": Part("in minor, play it back", minor, ask="notes"),
+    "bent": Part("with a bent degree, play it back", bent, ask="notes"),
+    "song": Part("a phrase of your song, play it back", song, song=True, ask="notes"),
 }
 
 

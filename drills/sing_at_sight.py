@@ -60,12 +60,11 @@ def _sheet(draw: Draw, key: Key, phrase: Phrase) -> Sheet:
     return Sheet(
         prompt="Sing the line from the staff at a steady tempo. Any octave will do.", ask="take", right="line",
         words=names,
-        why=f"The line is in {pretty_key(key)}. A note counts within {cents:.0f} cents, an onset within a sixteenth "
-        "note.",
+        why=f"The line is in {pretty_key(key)}.",
         shown=Excerpt("The line", shown), heard=(key_heard(draw, key),), seen=(Excerpt("The line", phrase),),
         wanted=tuple((t.midi, t.onset_quarters, t.duration_quarters) for t in phrase.tones), any_octave=True,
         rhythm=True, cents=cents, bpm=phrase.bpm, also=("notes",),
-        hint="Find the tonic first, then look for steps and chord leaps.",
+        hint=f"Find the tonic first, then look for steps and chord leaps. A note counts within {cents:.0f} cents.",
     )  # fmt: skip
 
 
@@ -153,12 +152,12 @@ _SHIFTS = tuple(
 """Octaves first, then other intervals, near ones first."""
 
 PARTS = {
-    "steps": Part("by step", steps),
-    "rhythms": Part("by step in lively rhythm", rhythms),
-    "leaps": Part("with leaps", leaps),
-    "minor": Part("in minor", minor),
-    "mixed": Part("everything together", mixed),
-    "song": Part("a phrase of your song", song, song=True),
+    "steps": Part("by step", steps, ask="take"),
+    "rhythms": Part("by step in lively rhythm", rhythms, ask="take"),
+    "leaps": Part("with leaps", leaps, ask="take"),
+    "minor": Part("in minor", minor, ask="take"),
+    "mixed": Part("everything together", mixed, ask="take"),
+    "song": Part("a phrase of your song", song, song=True, ask="take"),
 }
 
 

@@ -7,23 +7,21 @@ melody alone. Exactly one thing changes, so that one answer is right.
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from drills._chords import ORDINALS, symbol_words
-from drills._draw import Draw, Drawn, capital
+from drills._chords import ORDINALS
+from drills._draw import Draw, Drawn, capital, number
+from drills._returns import SONG_KINDS, song_bar, song_kind
 from drills._sheet import Part, Sheet
-from drills._songs import per_song
 from drills._texture import laid
 from drills._tune import Piece, joined, piece, varied
 from drills._voicing import lead
-from tutor.analysis.findings import Change
 from tutor.music.interval import Interval, with_article
-from tutor.music.phrase import Phrase
+from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.progression import figures, follows, harmonies
 from tutor.music.scale import Key
-from tutor.practice.drill import Choice, Excerpt, Song
-from tutor.practice.material import SURE, bar_words, cut, source_words, whole_bars
+from tutor.practice.drill import Choice, Excerpt
 
 FAR = {
     "m2": "a minor second", "M2": "a major second", "m3": "a minor third", "M3": "a major third",
@@ -35,10 +33,6 @@ KINDS = {
     "harmony": "the melody is the same, a chord under it differs",
     "octave": "one bar lies an octave away",
 }
-SONG_KINDS = {
-    "pitch": "another pitch", "rhythm": "another rhythm", "harmony": "another chord", "cut short": "it is cut short",
-    "extended": "it is extended", "octave": "another octave",
-}  # fmt: skip
 _SUBSTITUTES = {"I": "vi", "IV": "ii6", "vi": "I", "ii6": "IV", "i": "VI", "iv": "iio6", "VI": "i", "iio6": "iv"}
 
 
@@ -110,7 +104,7 @@ def _which(draw: Draw, by_eye: bool) -> Sheet | None:
     right = ORDINALS[at]
     choices = draw.choose(right, pool, 4 + round(draw.level * 2))
     return Sheet(
-        prompt=f"The melody has {len(first.tones)} notes. Which one changed the second time?", ask="choice",
+        prompt=f"The melody has {number(len(first.tones))} notes. Which one changed the second time?", ask="choice",
         right=right, words=pool[right], why=_moved_words(first.tones[at].pitch, second.tones[at].pitch, at),
         shown=shown, heard=() if by_eye else (a, b), seen=(a, b) if by_eye else (), choices=choices,
         contrasts={c.label: a for c in choices if c.label != right}, hint="Count the notes on your fingers.",
@@ -138,15 +132,23 @@ def how_far(draw: Draw) -> Sheet | None:
     if right not in FAR:
         return None
     a, b, shown = _excerpts(draw, key, first, second, at)
-    way = "higher" if now.midi > was.midi else "lower"
-    alone = Phrase.parse(f"{was.name}:1 {now.name}:2", bpm=72, fifths=key.fifths)
+    up = now.midi > was.midi
+    way = "higher" if up else "lower"
     return Sheet(
         prompt=f"The {_ordinal(at)} note came back {way}. How far did it move?", ask="choice", right=right,
         words=FAR[right], why=_moved_words(was, now, at), shown=shown, heard=(a, b),
         choices=draw.choose(right, FAR, 3 + round(draw.level * 2)),
-        contrasts={x: Excerpt("The two notes side by side", alone) for x in FAR if x != right},
+        contrasts={x: Excerpt(f"For comparison: {FAR[x]} {way}", _moved_by(was, x, up, key))
+                   for x in FAR if x != right},
         hint="Sing the old note, then the new one.",
     )  # fmt: skip
+
+
+def _moved_by(was: Pitch, label: str, up: bool, key: Key) -> Phrase:
+    """A note, then the same moved by an interval."""
+    size, sign = Interval.parse(label), 1 if up else -1
+    pair = (Tone(0.0, 1.0, was), Tone(1.0, 2.0, was.moved(sign * size.fifths, sign * size.diatonic)))
+    return Phrase(pair, bpm=72, fifths=key.fifths)
 
 
 def play_change(draw: Draw) -> Sheet | None:
@@ -200,7 +202,8 @@ def _change(draw: Draw, key: Key, first: Piece, what: str) -> tuple[Piece, str, 
         if got is None:
             return None
         at = got[1][0]
-        return got[0], f"Bar {bar + 1}: " + _moved_words(first.tones[at].pitch, got[0].tones[at].pitch, at), bar
+        moved = _moved_words(first.tones[at].pitch, got[0].tones[at].pitch, at)
+        return got[0], f"In bar {bar + 1} {moved[0].lower()}{moved[1:]}", bar
     if what == "octave":
         up = max(first.tones[i].midi for i in inside) <= 74
         tones = tuple(
@@ -270,100 +273,13 @@ def chord_place(draw: Draw) -> Sheet | None:
     choices = draw.choose(right, pool, 5)
     plain = replace(a, figures=tuple((2.0 * i, n) for i, n in enumerate(names)))
     return Sheet(
-        prompt=f"{len(names)} chords, then again with one of them replaced. Which?", ask="choice", right=right,
-        words=pool[right], why=f"First {' '.join(names)}; then {' '.join(other)}.",
+        prompt=f"{capital(number(len(names)))} chords, then the same with one of them replaced. Which one?",
+        ask="choice", right=right, words=pool[right], why=f"{' '.join(names)} became {' '.join(other)}.",
         shown=Excerpt("Second time, the change marked", marked),
         heard=(Excerpt("First time", a), Excerpt("Second time", b)), choices=choices,
         contrasts={c.label: Excerpt("First time", plain) for c in choices if c.label != right},
         hint="The voicing may move elsewhere too: follow the chords, not single notes.",
     )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """A stretch of a return in which one bar alone differs."""
-
-    of: tuple[float, float]
-    """The stretch the first time."""
-    again: tuple[float, float]
-    """The stretch the second time."""
-    bars: tuple[str, ...]
-    """Its bars, the second time."""
-    changes: tuple[Change, ...]
-    """What changed, all in one bar."""
-
-
-def _sure(song: Song, change: Change, shift: float) -> bool:
-    """True unless another chord is claimed where the reading is not sure of both."""
-    if change.what != "harmony":
-        return True
-    places = (change.at, change.at - shift)
-    spans = [next((c for c in song.reading.chords if c.start - 1e-6 <= p < c.end - 1e-6), None) for p in places]
-    return all(c is not None and c.confidence >= SURE for c in spans)
-
-
-@per_song
-def _windows(song: Song) -> list[Window]:
-    """Stretches of two to four whole bars of returns at the same pitch, of which exactly one bar differs."""
-    out = []
-    for found in song.reading.returns:
-        if found.transposed:
-            continue
-        shift = found.again[0] - found.of[0]
-        bars = [m for m in song.table.measures
-                if m.start_quarters >= found.again[0] - 1e-6 and m.end_quarters <= found.again[1] + 1e-6]  # fmt: skip
-        for size in (2, 3, 4):
-            for i in range(len(bars) - size + 1):
-                run = bars[i : i + size]
-                start, end = run[0].start_quarters, run[-1].end_quarters
-                inside = tuple(c for c in found.changes if start - 1e-6 <= c.at < end - 1e-6)
-                known = inside and all(c.what in SONG_KINDS and _sure(song, c, shift) for c in inside)
-                if known and len({c.bar for c in inside}) == 1 and inside[0].bar in {m.number for m in run}:
-                    of = (start - shift, end - shift)
-                    if whole_bars(song.table, *of) == of:
-                        out.append(Window(of, (start, end), tuple(m.number for m in run), inside))
-    return out
-
-
-def _song(draw: Draw, ask_bar: bool) -> Sheet | None:
-    def fits(window: Window) -> bool:
-        return ask_bar or len({c.what for c in window.changes}) == 1
-
-    song = draw.song(lambda s: any(fits(w) for w in _windows(s)))
-    window = draw.rng.choice([w for w in _windows(song) if fits(w)])
-    change = window.changes[0]
-    a, b = cut(song.table, *window.of), cut(song.table, *window.again)
-    places = {round(c.at - window.again[0], 6) for c in window.changes}
-    marked = replace(b, tones=tuple(
-        replace(t, mark="changed") if any(t.onset_quarters <= p + 1e-6 < t.end_quarters for p in places)
-        and (t.line != "voice") == (change.what == "harmony") else t for t in b.tones
-    ))  # fmt: skip
-    first = Excerpt(f"First time, {bar_words(song.table, *window.of)}", a)
-    second = Excerpt(f"Second time, {bar_words(song.table, *window.again)}", b)
-    pool = {x: f"bar {x}" for x in window.bars} if ask_bar else SONG_KINDS
-    right = change.bar if ask_bar else change.what
-    choices = draw.choose(right, pool, 4)
-    moves = "; ".join(
-        f"beat {c.beat:g}, {symbol_words(c.was)} became {symbol_words(c.now)} ({SONG_KINDS[c.what]})"
-        for c in window.changes[:3]
-    )
-    return Sheet(
-        prompt="The passage comes back changed. " + ("In which bar of the second time?" if ask_bar else "In what way?"),
-        ask="choice", right=right, words=pool[right], why=f"Bar {change.bar}: {moves}.",
-        shown=Excerpt(capital(second.caption), marked), heard=(first, second), choices=choices,
-        contrasts={c.label: first for c in choices if c.label != right},
-        source=source_words(song, *window.again), song_id=song.id, hint="Follow the words as well as the notes.",
-    )  # fmt: skip
-
-
-def song_bar(draw: Draw) -> Sheet | None:
-    """The bar in which a passage of a song differs when it returns."""
-    return _song(draw, ask_bar=True)
-
-
-def song_kind(draw: Draw) -> Sheet | None:
-    """What sort of change a passage of a song has when it returns."""
-    return _song(draw, ask_bar=False)
 
 
 LABELS = FAR | KINDS | SONG_KINDS
@@ -375,7 +291,7 @@ PARTS = {
     "how-far": Part("how far it moved, by ear", how_far),
     "kind": Part("pitch, rhythm, chord or octave, by ear", kind),
     "chord": Part("which chord changed, by ear", chord_place),
-    "play-change": Part("play the new note", play_change),
+    "play-change": Part("play the new note", play_change, ask="notes"),
     "song-bar": Part("the bar that differs in your song", song_bar, song=True),
     "song-kind": Part("the kind of change in your song", song_kind, song=True),
 }

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, get_args
 
 from tutor import __version__
-from tutor.commands import house, quiz, songs
+from tutor.commands import house, quiz, songs, warmup
 from tutor.errors import TutorError
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def _parser() -> argparse.ArgumentParser:
 
 def _song_commands(found: _Commands) -> None:
     read = found.add_parser("read", help="print what the engine finds in a song")
-    read.add_argument("song", metavar="SONG", help=_SONG)
+    read.add_argument("song", metavar="SONG", help=f"{_SONG}, or a folder of scores: a line for each")
     read.add_argument("--json", action="store_true", help="the whole reading, for a program")
     read.add_argument("--full", action="store_true", help="do not shorten long lists")
     read.set_defaults(run=songs.read_song)
@@ -92,11 +92,20 @@ def _warmup_options(parser: argparse.ArgumentParser) -> None:
 
     parser.add_argument("song", metavar="SONG", help=_SONG)
     parser.add_argument("--minutes", type=float, default=10.0, help="minutes at hand, 5 to 30 (default: 10)")
-    parser.add_argument("--voice", choices=get_args(VoiceType), help="voice type, with its usual range")
+    parser.add_argument("--voice", choices=get_args(VoiceType), help="voice type, with its usual range and changes")
     parser.add_argument("--low", metavar="PITCH", help="comfortable lowest note, such as B2")
     parser.add_argument("--high", metavar="PITCH", help="comfortable highest note, such as G4")
+    parser.add_argument(
+        "--passaggi", nargs=2, metavar=("LOWER", "UPPER"), help="where the register changes, such as D4 G4"
+    )
     parser.add_argument("--feel", choices=get_args(Condition), default="fresh", help="how the voice feels today")
+    parser.add_argument(
+        "--last-sang", type=int, metavar="DAYS", help="days since you last sang (default: from your diary)"
+    )
     parser.add_argument("--recording-in", type=float, metavar="MINUTES", help="minutes until the recording")
+    parser.add_argument(
+        "--above", type=int, default=0, metavar="SEMITONES", help="how far above the highest note, 0 to 2 (default: 0)"
+    )
     parser.add_argument("--transpose", type=int, default=0, metavar="SEMITONES", help="sing the song in another key")
     parser.add_argument(
         "--out",
@@ -105,7 +114,7 @@ def _warmup_options(parser: argparse.ArgumentParser) -> None:
         ".ics for the hours before the recording",
     )
     parser.add_argument("--json", action="store_true", help="the whole plan, for a program")
-    parser.set_defaults(run=songs.print_warmup)
+    parser.set_defaults(run=warmup.print_warmup)
 
 
 def _quiz_commands(parser: argparse.ArgumentParser) -> None:

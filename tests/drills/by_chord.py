@@ -48,7 +48,7 @@ def inversion(question: Question, item: Item) -> str | None:
 
 
 def progression(question: Question, item: Item) -> str:
-    place = ordinal_in(question.prompt.split("Which inversion")[1])
+    place = ordinal_in(question.prompt.split("In which position")[1])
     return INVERSIONS[int(chord(at(question.heard[0].phrase, 2.0 * place)).inversion())]
 
 
@@ -63,19 +63,27 @@ def figures_write(question: Question, item: Item) -> str:
 
 
 def figures_read(question: Question, item: Item, drill: Drill) -> str:
-    """Of the choices, the one whose letters stand at the figured intervals above the bass."""
+    """Of the choices, the one whose tones the figures ask for: letters counted from the bass, in the signature."""
     figured = question.seen[0].phrase
     place = ordinal_in(question.prompt) if "bass note is" in question.prompt else 0
     bass, figure = figured.tones[place], figured.figures[place][1]
-    wanted = next(k for k, v in FIGURES.items() if v == figure)
+    signs = {int(n or 3): s for s, n in re.findall(r"([♯♭♮]?)(\d?)(?:/|$)", figure) if s or n}
+    numbers = tuple(sorted({*signs, 3} if set(signs) in ({6}, {7}, {3}) else signs, reverse=True))
+    short = {"6": (6, 3), "7": (7, 5, 3), "6/5": (6, 5, 3), "4/3": (6, 4, 3), "4/2": (6, 4, 2)}
+    plain = re.sub(r"[♯♭♮]", "", figure) or "3"
+    full = {"3": (5, 3), "7/3": (7, 5, 3), "7/5": (7, 5, 3), "7/5/3": (7, 5, 3), "6/3": (6, 3), "6/4/3": (6, 4, 3),
+            "6/4/2": (6, 4, 2), "6/5/3": (6, 5, 3), **short}.get(plain, numbers)  # fmt: skip
+    signature = music21.key.KeySignature(figured.fifths)
     fits = []
     for choice in question.choices:
-        letters = re.findall(r"[A-G][♯♭]*", choice.text.split("(")[1])
-        sizes = {(("CDEFGAB".index(x[0]) - "CDEFGAB".index(bass.pitch.step)) % 7) + 1 for x in letters} - {1}
-        own = letters[0].replace("♯", "#").replace("♭", "b") == bass.pitch.pitch_class.name
-        if tuple(sorted(sizes, reverse=True)) == wanted and own:
-            fits.append(choice.label)
-    # Chords of the same letters differ by their accidentals: the right one alone is offered with these.
+        names = [x.replace("♯", "#").replace("♭", "b") for x in re.findall(r"[A-G][♯♭]*", choice.text.split("(")[1])]
+        sizes = {("CDEFGAB".index(x[0]) - "CDEFGAB".index(bass.pitch.step)) % 7 + 1: x for x in names}
+        good = names[0] == bass.pitch.pitch_class.name and tuple(sorted(set(sizes) - {1}, reverse=True)) == full
+        for number, name in sizes.items():
+            given = signature.accidentalByStep(name[0])
+            own = {"♯": 1, "♭": -1, "♮": 0}.get(signs.get(number, ""), int(given.alter) if given else 0)
+            good = good and (number == 1 or name.count("#") - name.count("b") == own)
+        fits += [choice.label] if good else []
     assert len(fits) == 1, fits
     return fits[0]
 

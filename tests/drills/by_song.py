@@ -38,7 +38,7 @@ def _pc(name: str) -> int:
 
 def inversion(question: Question, item: Item, mark: Mark) -> str | None:
     """The marked lowest note as a member of the chord that the prompt names."""
-    named = re.search(r"the ([A-G][♯♭]*) ([a-z -]+)\. Which", question.prompt)
+    named = re.search(r"the ([A-G][♯♭]*) ([a-z -]+)\. In which", question.prompt)
     assert named is not None
     lows = {t.midi % 12 for t in pointed(mark.evidence[0].phrase, "bass")}
     assert len(lows) == 1

@@ -69,6 +69,7 @@ def test_a_skill_that_is_not_there_is_refused(drill: Drill) -> None:
 def test_any_seed_gives_an_item(drill: Drill, skill: str) -> None:
     for item in items(drill, skill):
         assert (item.drill, item.skill) == (drill.name, skill)
+        assert drill.question(item).ask == drill.ask_of(skill)  # type: ignore[attr-defined]
         assert 0 <= item.level <= 1
 
 

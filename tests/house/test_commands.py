@@ -68,6 +68,17 @@ def test_warmup_shows_the_caution_and_the_bar(capsys: pytest.CaptureFixture[str]
     assert " bar " in out
 
 
+def test_warmup_heeds_what_it_is_told_of_voice_and_day(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["warmup", SONG, "--voice", "soprano", "--low", "B3", "--high", "C6", "--passaggi", "F4", "E5"]
+    words += ["--last-sang", "15", "--recording-in", "9", "--above", "1", "--minutes", "12", "--json"]
+    assert main(words) == 0
+    plan = json.loads(capsys.readouterr().out)
+    assert (plan["bottom"], plan["today_top"]) == (59, 84), "a semitone above, and one taken back after two weeks"
+    assert plan["transitions"] == [65, 76]
+    assert plan["minutes"] == 9
+    assert any("15 days" in n for n in plan["notes"])
+
+
 def test_warmup_for_a_hoarse_voice_is_no_plan(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["warmup", SONG, "--voice", "soprano", "--feel", "hoarse"]) == 0
     out = capsys.readouterr().out
@@ -96,6 +107,14 @@ def test_everything_moves(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
         ["warmup", SONG, "--minutes", "500"],
         ["warmup", SONG, "--high", "H9"],
         ["warmup", SONG, "--low", "C5", "--high", "D5"],
+        ["warmup", SONG, "--minutes", "nan"],
+        ["warmup", SONG, "--above", "3"],
+        ["warmup", SONG, "--last-sang", "-1"],
+        ["warmup", SONG, "--recording-in", "inf"],
+        ["warmup", SONG, "--recording-in", "-5"],
+        ["warmup", SONG, "--passaggi", "D4", "H4"],
+        ["warmup", SONG, "--passaggi", "G4", "D4"],
+        ["warmup", SONG, "--out", "~nobody-here/plan.md"],
         ["import", "no-such-file"],
         ["export", "no/such/folder/file"],
     ],

@@ -94,7 +94,7 @@ def test_cents_decide(cents: float, border: float, credit: float) -> None:
 def test_both_borders_are_told() -> None:
     words = sung(take([60.4, 62, 64, 60]), LINE, bpm=100).words
     assert "4 of 4 notes lay within 50 cents" in words
-    assert "3 within 25" in words
+    assert "3 of them within 25" in words
 
 
 def test_octave_only_where_it_is_free() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 from datetime import UTC, datetime, timedelta
 
@@ -62,3 +63,36 @@ def test_asks_only_for_choices() -> None:
     assert placement.share_done == 1.0
     with pytest.raises(ValueError, match="over"):
         placement.answer(Answer(), now)
+
+
+def halfway(answers: int = 7) -> tuple[Placement, datetime]:
+    """A placement in which some questions were answered, alternately right and not."""
+    placement, now = begin(drills(), Material(), singer="Ines", rng=random.Random(5), now=T0), T0
+    for n in range(answers):
+        assert placement.item is not None
+        drill = next(d for d in drills() if d.name == placement.item.drill)
+        now += timedelta(seconds=12)
+        placement, _ = placement.answer(drill.right(placement.item) if n % 2 else Answer(), now)
+    return placement, now
+
+
+def test_left_in_the_middle_it_goes_on_where_it_was() -> None:
+    left, now = halfway()
+    stored = json.loads(json.dumps(left.to_json()))
+    later = now + timedelta(days=3)
+    back = Placement.from_json(stored, drills(), Material(), singer="Ines", now=later)
+    assert (back.probes, back.item, back.question, back.turn) == (left.probes, left.item, left.question, left.turn)
+    assert later - back.started_at == now - T0, "the days between do not count against its five minutes"
+    for way in (left, back):
+        then = now if way is left else later
+        way, _ = way.answer(Answer(), then + timedelta(seconds=9))
+        assert way.item is not None
+        assert way.item.skill == left.answer(Answer(), now + timedelta(seconds=9))[0].item.skill  # type: ignore[union-attr]
+
+
+def test_what_is_no_placement_is_refused() -> None:
+    left, now = halfway(2)
+    gone = {**left.to_json(), "probes": [{"drill": "degrees", "skills": ["gone"], "at": 0.3, "credits": []}]}
+    for raw in ({}, {"schema": 0}, {"schema": 1}, {**left.to_json(), "schema": 2}, gone):
+        with pytest.raises(ValueError, match="placement"):
+            Placement.from_json(raw, drills(), Material(), singer="Ines", now=now)

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from tests.sound import vowels
+from tests.sound.fonts import soundfont
 from tests.sound.test_synth import cents_off
 from tutor.errors import PortUnavailable
 from tutor.music.phrase import Phrase
@@ -300,46 +301,11 @@ def test_files_that_cannot_be_written_say_why(tmp_path: Path, monkeypatch: pytes
 # --- SoundFonts --------------------------------------------------------------------------------------------------
 
 
-def soundfont(path: Path, *, cents_sharp: float, looped: bool = True) -> None:
-    """Write a SoundFont with one preset of one sample: A4 with three partials, out of tune by some cents."""
-    hz = 440 * 2 ** (cents_sharp / 1200)
-    t = np.arange(44_100) / 44_100
-    wave_ = sum(np.sin(2 * np.pi * n * hz * t) / n for n in (1, 2, 3))
-    period = 44_100 / hz
-    begin = 20_000
-    end = begin + round(round(10_000 / period) * period)
-    sound = (9000 * np.asarray(wave_)).astype("<i2").tobytes() + b"\0" * 92
-
-    def chunk(name: bytes, data: bytes) -> bytes:
-        return name + struct.pack("<I", len(data)) + data + b"\0" * (len(data) % 2)
-
-    def text(name: str) -> bytes:
-        return name.encode().ljust(20, b"\0")
-
-    mode = 1 if looped else 0
-    pgen = struct.pack("<HHHH", 41, 0, 0, 0)
-    igen = struct.pack("<HHHHHHHHHH", 43, 127 << 8, 54, mode, 58, 69, 53, 0, 0, 0)
-    header = struct.pack("<IIIIIBbHH", 0, 44_100, begin, end, 44_100, 60, 0, 0, 1)
-    pdta = chunk(
-        b"phdr",
-        text("Test piano")
-        + struct.pack("<HHHIII", 0, 0, 0, 0, 0, 0)
-        + text("EOP")
-        + struct.pack("<HHHIII", 0, 0, 1, 0, 0, 0),
-    )
-    pdta += chunk(b"pbag", struct.pack("<HHHH", 0, 0, 1, 0)) + chunk(b"pmod", b"\0" * 10) + chunk(b"pgen", pgen)
-    pdta += chunk(b"inst", text("one") + struct.pack("<H", 0) + text("EOI") + struct.pack("<H", 1))
-    pdta += chunk(b"ibag", struct.pack("<HHHH", 0, 0, 4, 0)) + chunk(b"imod", b"\0" * 10) + chunk(b"igen", igen)
-    pdta += chunk(b"shdr", text("a4") + header + text("EOS") + b"\0" * 26)
-    body = b"sfbk" + chunk(b"LIST", b"sdta" + chunk(b"smpl", sound)) + chunk(b"LIST", b"pdta" + pdta)
-    path.write_bytes(b"RIFF" + struct.pack("<I", len(body)) + body)
-
-
 def test_a_soundfont_is_read_and_retuned(tmp_path: Path) -> None:
     path = tmp_path / "test.sf2"
     soundfont(path, cents_sharp=12.0)
     sounds = sounds_from(path)
-    assert sounds.piano.name == "Test piano (test.sf2)"
+    assert sounds.piano.name.startswith("Test piano (test.sf2")
     for midi in (57, 69, 76):
         assert abs(cents_off(sounds.piano.note(midi, 3.0, 0.7), midi)) < 1.0
     clip = render(Phrase.parse("A3+C#4+E4:2", bpm=60, line="upper"), timbre=sounds)
@@ -375,6 +341,19 @@ def test_a_cut_off_soundfont_is_refused(tmp_path: Path) -> None:
         path.write_bytes(whole[:size])
         with pytest.raises(PortUnavailable):
             sounds_from(path)
+
+
+def test_a_soundfont_of_absurd_rate_and_tuning_takes_no_more_than_its_share(tmp_path: Path) -> None:
+    path = tmp_path / "test.sf2"
+    soundfont(path, cents_sharp=0.0)
+    whole = path.read_bytes()
+    at = whole.rindex(b"a4".ljust(20, b"\0")) + 36  # the rate of the only sample
+    path.write_bytes(whole[:at] + struct.pack("<I", 3_900_000_000) + whole[at + 4 :])
+    with pytest.raises(PortUnavailable, match="holds no sounds"):
+        sounds_from(path)
+    root = whole.index(struct.pack("<HH", 58, 69))
+    path.write_bytes(whole[: root + 2] + struct.pack("<H", 32_000) + whole[root + 4 :])
+    assert len(sounds_from(path).piano.note(60, 0.2, 0.7))
 
 
 # --- calibration -------------------------------------------------------------------------------------------------

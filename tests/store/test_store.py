@@ -13,12 +13,13 @@ from pathlib import Path
 import pytest
 
 from tutor.errors import StoreError
-from tutor.music.voice import SingerProfile
+from tutor.music.voice import SingerProfile, Strain
 from tutor.practice.drill import Mark
 from tutor.practice.schedule import Card, review
 from tutor.store import migrations, opening
 from tutor.store.records import SongCard
 from tutor.store.store import Store
+from tutor.warmup.strains import remember
 
 NOW = datetime(2026, 5, 4, 9, 0, tzinfo=UTC)
 SINGER = SingerProfile("Ada", "tenor", 50, 69, 62, 67, date(2026, 5, 1), (68,))
@@ -36,6 +37,36 @@ def test_singer_comes_back_equal(tmp_path: Path) -> None:
     assert store.singers() == (SINGER,)
     store.rename_singer("Ada", "Bea")
     assert [s.name for s in store.singers()] == ["Bea"]
+    store.close()
+
+
+def test_days_of_strained_notes_come_back_and_a_store_from_before_gets_none(tmp_path: Path) -> None:
+    dated = remember(SINGER, 66, date(2026, 5, 3))
+    store = opened(tmp_path)
+    store.keep_singer(dated)
+    assert store.singers()[0].strains[-1] == Strain(66, date(2026, 5, 3))
+    store.close()
+    old = sqlite3.connect(tmp_path / opening.FILE)
+    old.execute("UPDATE singer SET profile = json_remove(profile, '$.strained_on')")
+    old.execute("PRAGMA user_version = 1")
+    old.commit()
+    old.close()
+    again = Store.open(tmp_path, lambda: NOW)
+    assert again.singers()[0].strains == (Strain(68, None), Strain(66, None))
+    again.close()
+
+
+def test_one_diary_entry_goes_and_comes_back_in_its_place(tmp_path: Path) -> None:
+    store = opened(tmp_path)
+    for n in range(3):
+        store.keep_diary("Ada", {"n": n})
+    number = store.diary_entries("Ada")[1][0]
+    row = store.forget_diary(number)
+    assert [e["n"] for e in store.diary("Ada")] == [0, 2]
+    assert store.forget_diary(number) is None
+    assert row is not None
+    store.restore_diary(row)
+    assert [e["n"] for e in store.diary("Ada")] == [0, 1, 2]
     store.close()
 
 
@@ -173,6 +204,7 @@ _WRITER = """
 import sys
 from pathlib import Path
 from tutor.store.store import Store
+from tutor.warmup.strains import remember
 store = Store.open(Path(sys.argv[1]))
 number = 0
 while True:

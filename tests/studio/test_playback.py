@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.sound.test_rooms import soundfont
+from tests.sound.fonts import soundfont
 from tutor.errors import PortUnavailable
 from tutor.music.phrase import Line, Phrase
 from tutor.music.pitch import Pitch

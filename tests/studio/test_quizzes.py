@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import io
 import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import soundfile
 
 from tests.quiz.packs import pack
+from tutor.commands import quiz as commands
 from tutor.errors import PackError
+from tutor.music.phrase import Phrase
 from tutor.quiz.gather import gather
 from tutor.quiz.taking import Taking
+from tutor.sound.loudness import loudness
 from tutor.studio import Studio, quizdesk, quizzes
 
 
@@ -79,6 +84,9 @@ def test_drills_that_ask_for_notes_or_the_voice_cannot_be_chosen() -> None:
     found = {drill: {s for _, s, _ in skills} for _, skills in quizzes.choosable() for drill, _, _ in skills}
     assert {"triads-close", "song"} <= found["inversions"]
     assert not {"sing-at-sight", "melody-by-ear"} & found.keys()
+    assert "song" not in found["bass-line"]
+    assert "song-marks" not in found["form"]
+    assert "song-sing" not in found["high-note"]
 
 
 def test_a_draft_waits_with_its_songs(studio: Studio) -> None:
@@ -88,3 +96,18 @@ def test_a_draft_waits_with_its_songs(studio: Studio) -> None:
     assert quizdesk.songs_of(studio, draft) == []
     quizdesk.keep_draft(studio, draft, draft.pack, finished=True)
     assert quizdesk.left_draft(studio) is None
+
+
+def test_clips_are_equally_loud_and_none_clips() -> None:
+    """A chord that dies away, a sung line and a low note; MP3 itself moves the level by a little."""
+    for text in ("C4+E4+G4:2", "C5:1 D5:1 E5:2", "C2:4"):
+        samples, rate = soundfile.read(io.BytesIO(quizzes.mp3(Phrase.parse(text))), dtype="float32")
+        assert loudness(samples, rate) == pytest.approx(-19, abs=1)
+        assert float(abs(samples).max()) < 0.95
+
+
+def test_only_what_is_answered_by_a_choice_is_taken_on_the_command_line() -> None:
+    assert ("form", "song-section") in commands._skills(["form"])
+    assert ("form", "song-marks") not in commands._skills(["form"])
+    with pytest.raises(PackError, match="form:song-marks is answered with notes, taps or the voice"):
+        commands._skills(["form:song-marks"])

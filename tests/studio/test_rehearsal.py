@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -102,3 +102,41 @@ def test_confusions_reach_the_next_session(tmp_path: Path) -> None:
     material = here.rehearsal._material(here.singer)
     assert list(material.confusions[mark.expected]) == [mark.answered]
     here.close()
+
+
+def test_a_renamed_singer_answers_known_skills_and_keeps_every_answer(tmp_path: Path) -> None:
+    here = studio(tmp_path)
+    here.rehearsal.begin(here.singer, count=4)
+    for _ in range(2):
+        answer_right(here)
+    here.rename_singer("Ida")
+    for skills in (None, [c.key for c in here.cards()]):
+        here.rehearsal.begin(here.singer, count=2, skills=skills)
+        for _ in range(2):
+            answer_right(here)
+    assert {r.singer for r in here.reviews()} == {"Ida"}
+    assert len(here.reviews()) == 6
+    here.close()
+
+
+def test_a_timed_session_goes_on_after_a_pause(tmp_path: Path) -> None:
+    now = NOW
+    here = Studio.open(tmp_path, silent_ports=True, clock=lambda: now, seed=5)
+    here.rehearsal.begin(here.singer, minutes=5)
+    for _ in range(3):
+        now += timedelta(minutes=1)
+        answer_right(here)
+    here.close()
+    now += timedelta(days=1)
+    again = Studio.open(tmp_path, silent_ports=True, clock=lambda: now, seed=5)
+    assert again.rehearsal.left_in_the_middle(again.singer) == (3, 0), "it plans no number of questions"
+    session = again.rehearsal.resume(again.singer)
+    assert session is not None
+    assert session.ends_at == now + timedelta(minutes=2)
+    now += timedelta(minutes=1)
+    answer_right(again)
+    assert again.rehearsal.current is not None
+    now += timedelta(minutes=1)
+    answer_right(again)
+    assert again.rehearsal.current is None
+    again.close()

@@ -34,7 +34,7 @@ async def test_a_start_is_found_and_every_answer_kept(running: Running, clock: C
     studio = make_studio(clock)
     async with running(studio) as (app, pilot):
         await show(app, pilot, BeginScreen())
-        await pilot.press("down", "enter")
+        await pilot.press(*["down"] * 4, "enter")
         await settle(pilot)
         screen = app.screen
         assert isinstance(screen, PlacementScreen)
@@ -73,7 +73,7 @@ async def test_a_start_is_found_and_every_answer_kept(running: Running, clock: C
 async def test_a_placement_left_at_once_changes_nothing(running: Running, studio: Studio) -> None:
     async with running(studio) as (app, pilot):
         await show(app, pilot, BeginScreen())
-        await pilot.press("down", "enter")
+        await pilot.press(*["down"] * 4, "enter")
         await settle(pilot)
         assert isinstance(app.screen, PlacementScreen)
         await pilot.press("escape")
@@ -210,7 +210,7 @@ async def test_an_assignment_is_opened_worked_on_and_done(running: Running, cloc
     file.write_text(TASKS.replace("fifty-minutes-later", name), encoding="utf-8")
     async with running(studio) as (app, pilot):
         await show(app, pilot, BeginScreen())
-        await pilot.press("down", "down", "enter")
+        await pilot.press(*["down"] * 5, "enter")
         await settle(pilot)
         screen = app.screen
         assert isinstance(screen, AssignmentScreen)

@@ -27,7 +27,7 @@ from tutor.tui.screens.quiz_make import QuizMakeScreen
 from tutor.tui.screens.quiz_take import QuizTakeScreen
 from tutor.tui.screens.quiz_taken import QuizTakenScreen
 from tutor.tui.screens.quiz_write import QuizWriteScreen
-from tutor.tui.widgets.quiz_view import MOST_DRAWN, drawable
+from tutor.tui.widgets.score import MOST_DRAWN, drawable
 
 SIZES = [(80, 24), (140, 45)]
 LATE = replace(pack(), reveal="at the end")

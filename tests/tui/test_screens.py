@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from textual import events
 from textual.widgets import Input
 
 from tests.tui import frozen
@@ -109,6 +110,21 @@ async def test_a_song_taken_off_the_list_comes_back(running: Running, still: Non
         await pilot.press("u")
         await settle(pilot)
         assert [s for s in studio.songs() if s.id == frozen.CARD.id]
+
+
+async def test_a_path_can_be_typed_or_pasted_at_once(running: Running, studio: Studio, tmp_path: Path) -> None:
+    async with running(studio) as (app, pilot):
+        app.go("songs")
+        await settle(pilot)
+        field = app.screen.query_one("#path", Input)
+        await pilot.press("slash", "t")
+        assert field.value == "/t"
+        assert field.has_focus
+        await pilot.press("down")
+        app.post_message(events.Paste(f"{tmp_path}/song.mxl\n"))
+        await settle(pilot)
+        assert field.value == f"{tmp_path}/song.mxl"
+        assert field.has_focus
 
 
 async def test_a_path_is_completed(running: Running, studio: Studio, tmp_path: Path) -> None:

@@ -33,6 +33,7 @@ from tutor.tui.screens.welcome import WelcomeScreen
 from tutor.tui.widgets.menu import Menu
 from tutor.tui.widgets.path_field import PathField
 from tutor.tui.widgets.pitch_meter import PitchMeter
+from tutor.warmup import run as runs
 from tutor.warmup.gate import QUESTIONS
 from tutor.warmup.model import Plan
 from tutor.warmup.rangefinder import Finder
@@ -182,12 +183,21 @@ async def test_the_caution_stands_on_the_plan_and_before_the_first_step(running:
 # -- the run
 
 
-async def to_a_note(screen: LedScreen, pilot: Pilot[Any]) -> int:
-    """Go to a turn that is sung, and give its highest note."""
+async def to_a_note(screen: LedScreen, pilot: Pilot[Any], least: int = 1) -> int:
+    """Go to a turn that is sung, at least so high, and give its highest note."""
+    return await to_where(screen, pilot, lambda run: run.top >= least)
+
+
+async def to_where(screen: LedScreen, pilot: Pilot[Any], met: Callable[[runs.Run], bool]) -> int:
+    """Begin and go on, turn by turn, to where something is so; the screen is told of the end of the way only."""
     await pilot.press("space")
-    while not screen.led.top:
-        await pilot.press("n")
-    return screen.led.top
+    run = screen.led
+    while not met(run):
+        assert not run.over
+        run = runs.next_(run)
+    screen._move(run)
+    await settle(pilot)
+    return run.top
 
 
 async def test_a_note_that_strains_is_remembered_and_the_next_plan_stays_below_it(
@@ -196,10 +206,7 @@ async def test_a_note_that_strains_is_remembered_and_the_next_plan_stays_below_i
     async with running(studio) as (app, pilot):
         screen = await leading(app, pilot, studio)
         assert max(s.top_midi or 0 for s in screen.led.plan.steps) > 74
-        await pilot.press("space")
-        while screen.led.top < 74:
-            await pilot.press("n")
-        top = screen.led.top
+        top = await to_a_note(screen, pilot, 74)
         await pilot.press("t")
         await settle(pilot)
         assert screen.led.state == "strained"
@@ -281,6 +288,35 @@ async def test_a_jump_of_the_load_is_told(running: Running, studio: Studio, cloc
         lines = week_lines(weeks, Glyphs())
         assert lines[0].count("█") == 16
         assert lines[1].count("█") == 5
+
+
+async def test_single_warm_ups_and_strained_notes_are_deleted_and_brought_back(
+    running: Running, studio: Studio, clock: Clock
+) -> None:
+    for days in (9, 2, 1):
+        at = (clock.now - timedelta(days=days)).isoformat()
+        studio.store.keep_diary(
+            "Ada", {"at": at, "song": f"Song {days}", "condition": "fresh", "feeling": "easy", "time_s": 300.0}
+        )
+    studio.remember_strain(76)
+    before = studio.singer
+    async with running(studio) as (app, pilot):
+        await show(app, pilot, DiaryScreen())
+        shown = " ".join(text_of(app).split())
+        assert "E5 on 3 March; nothing above E♭5 until 24 March" in shown
+        await pilot.press("x")
+        await settle(pilot)
+        assert studio.singer.strained_at == ()
+        await pilot.press("down", "x")
+        await settle(pilot)
+        assert [e.song for e in diary.entries(studio)] == ["Song 9", "Song 1"]
+        await pilot.press("u")
+        await settle(pilot)
+        assert [e.song for e in diary.entries(studio)] == ["Song 9", "Song 2", "Song 1"]
+        await pilot.press("u")
+        await settle(pilot)
+        assert studio.singer == before
+        assert "is back" in text_of(app)
 
 
 # -- the range
@@ -546,6 +582,62 @@ async def test_without_a_microphone_the_run_goes_by_time(
         assert not screen.led.waits
         clock.pass_s(60)
         await until(pilot, lambda: (screen.led.step, screen.led.repetition) != place)
+
+
+# -- what else the plan is made for, and writing it
+
+
+async def test_minutes_recording_last_singing_and_margin_are_told_by_arrows(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        await gate(app, pilot, studio)
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "I last sang" in text_of(app)
+        await pilot.press("end", "right", "up", "right", "right", "up", *["right"] * 3)
+        shown = " ".join(text_of(app).split())
+        assert "I record in 45 minutes" in shown
+        assert "I last sang a week ago" in shown
+        assert "a semitone, lightly" in shown
+        await pilot.press("home", "down", "right", "right", "enter")
+        await settle(pilot)
+        screen = app.screen
+        assert isinstance(screen, WarmupScreen)
+        made = screen.given
+        assert isinstance(made, Plan)
+        assert made.minutes == 12
+        assert made.today_top == studio.singer.high_midi + 1
+        assert any("7 days" in n for n in made.notes)
+        assert any("not at once" in n for n in made.notes)
+
+
+async def test_the_last_singing_comes_from_the_diary(running: Running, studio: Studio, clock: Clock) -> None:
+    at = (clock.now - timedelta(days=16)).isoformat()
+    studio.store.keep_diary("Ada", {"at": at, "condition": "fresh", "feeling": "easy", "time_s": 300.0})
+    async with running(studio) as (app, pilot):
+        await gate(app, pilot, studio)
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "two weeks ago or longer" in text_of(app)
+
+
+async def test_the_plan_is_written_as_page_text_and_notes(running: Running, studio: Studio, tmp_path: Path) -> None:
+    async with running(studio) as (app, pilot):
+        screen = await planned(app, pilot, studio)
+        for name, head in (("a", b"<!doctype html>"), ("b.md", b"# "), ("c.mid", b"MThd")):
+            await pilot.press("w")
+            screen.query_one(PathField).value = str(tmp_path / name)
+            await pilot.press("enter")
+            await settle(pilot)
+            assert "Written to" in screen.foot.notice
+            file = tmp_path / (name if "." in name else f"{name}.html")
+            assert file.read_bytes().startswith(head)
+        await pilot.press("w")
+        screen.query_one(PathField).value = "~nobody-here/plan.md"
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "nobody of that name" in screen.foot.notice
+        await pilot.press("escape")
+        assert screen.query_one("#file").has_class("hidden")
 
 
 # -- the hours before a recording

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
 from textual.app import App, ComposeResult
 from textual.widget import Widget
 
 from tutor.music.take import TrackPoint
-from tutor.tui.look import NIGHT, Look, variables
+from tutor.tui.look import NIGHT, LayoutName, Look, variables
 from tutor.tui.widgets.frame import Foot, Head, Lamp
 from tutor.tui.widgets.heard import Heard
 from tutor.tui.widgets.menu import Menu, Row
-from tutor.tui.widgets.piano import KEYS, Piano
+from tutor.tui.widgets.piano import LETTERS, Piano
 from tutor.tui.widgets.pitch_meter import PitchMeter
 from tutor.tui.widgets.tapper import Tapper
 
@@ -83,9 +84,9 @@ async def test_a_menu_is_chosen_with_the_mouse() -> None:
     menu = Menu(ROWS)
     app = Alone(menu)
     async with app.run_test() as pilot:
-        await pilot.click(Menu, offset=(5, 3))
+        await pilot.click(Menu, offset=(5, 2))
         assert app.got == ["b"]
-        await pilot.click(Menu, offset=(5, 1))
+        await pilot.click(Menu, offset=(5, 0))
         assert app.got == ["b"], "a heading cannot be clicked"
 
 
@@ -130,11 +131,18 @@ async def test_a_melody_may_repeat_a_note() -> None:
         assert "E♭4 E♭4" in shown(piano)
 
 
-async def test_every_key_of_the_piano_is_written_on_it() -> None:
-    piano = Piano()
-    async with Alone(piano).run_test():
-        for letter in KEYS:
+@pytest.mark.parametrize("name", LETTERS)
+async def test_every_key_of_the_piano_is_written_on_it(name: LayoutName) -> None:
+    piano, letters = Piano(), LETTERS[name]
+    assert sorted(letters.keys.values()) == list(range(17))
+    assert not {letters.lower, letters.higher} & set(letters.keys)
+    async with Alone(piano, Look(letters=name)).run_test() as pilot:
+        for letter in (*letters.keys, letters.lower, letters.higher):
             assert letter in shown(piano)
+        piano.begin(wanted=3, in_order=True, octave=4, fifths=0)
+        piano.focus()
+        await pilot.press(letters.white[0], letters.raised[0], letters.higher, letters.white[0])
+        assert piano.notes == (60, 61, 72)
 
 
 async def test_the_mouse_plays_white_and_black_keys() -> None:

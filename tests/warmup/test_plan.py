@@ -193,7 +193,7 @@ def test_a_note_that_strained_is_respected() -> None:
     assert lower.top_midi <= 67
     assert not lower.reaches_target
     assert lower.full_tries == 0
-    assert any("strains" in n for n in lower.notes)
+    assert any("strained" in n for n in lower.notes)
 
 
 def test_recording_later_asks_for_silence_and_recording_soon_for_haste() -> None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.warmup.songs import LANTERN, reading_of, table_of
-from tutor.music.voice import SingerProfile
+from tutor.music.voice import SingerProfile, Strain
 from tutor.warmup import run as led
 from tutor.warmup.model import Plan, plan_from_json, plan_json
 from tutor.warmup.plan import plan
@@ -139,8 +140,8 @@ def test_strain_stops_the_ascent_goes_down_and_is_remembered() -> None:
         down = led.tick(down, down.left_s + 0.01)
     assert max(tops) < high
     assert all(s.dynamic != "full voice" for s in (PLAN.steps[k] for k, _, _ in down.sung))
-    singer = led.remembered(SINGER, down)
-    assert singer.strained_at == (high,)
+    singer = led.remembered(SINGER, down, date(2026, 3, 3))
+    assert singer.strains == (Strain(high, date(2026, 3, 3)),)
     assert planned(singer=singer).top_midi < high
 
 

@@ -79,7 +79,7 @@ def with_voice(table: NoteTable, part_id: str | None) -> NoteTable:
         )
         table = replace(table, parts=parts)
     voice = table.voice_part
-    if voice is None or not any(n.part == voice and not n.grace for n in table.notes):
+    if voice is None or not any(n.part == voice and not n.grace and n.duration_quarters > 0 for n in table.notes):
         raise ScoreError(
             "no singable line was found",
             where=table.title,

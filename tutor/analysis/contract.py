@@ -16,6 +16,7 @@ from tutor.analysis.findings import (
     HighNote,
     KeySpan,
     Leap,
+    ModeSpan,
     OrderSpan,
     PartInfo,
     PhraseEnd,
@@ -33,7 +34,7 @@ from tutor.analysis.findings import (
     VoiceProfile,
 )
 
-ENGINE_VERSION = 1
+ENGINE_VERSION = 2
 """Raised whenever the same table would give another reading; part of the cache key."""
 
 Json = dict[str, Any]
@@ -49,6 +50,7 @@ def to_json(reading: Reading) -> Json:
         "song": {**song, "source": source, "parts": list(song["parts"])},
         "order": [{"start": o.start, "end": o.end, "pass": o.passing} for o in reading.order],
         "keys": [asdict(k) for k in reading.keys],
+        "modes": [{**asdict(m), "bars": list(m.bars)} for m in reading.modes],
         "chords": [_chord(c) for c in reading.chords],
         "borrowed": [{**asdict(b), "modes": list(b.modes)} for b in reading.borrowed],
         "melody": {
@@ -140,6 +142,7 @@ def _reading(raw: Json) -> Reading:
         corrected=raw["corrected"],
         schema=raw["schema"],
         hanging=tuple(RestOverUnresolved(**h) for h in melody["hanging"]),
+        modes=tuple(ModeSpan(**{**m, "bars": tuple(m["bars"])}) for m in raw["modes"]),
     )
 
 

@@ -125,6 +125,28 @@ class BorrowedTone:
 
 
 @dataclass(frozen=True, slots=True)
+class ModeSpan:
+    """A stretch in a mode other than plain major or minor."""
+
+    start: float
+    end: float
+    bars: tuple[str, str]
+    """First and last printed bar number."""
+    tonic: str
+    mode: str
+    """'lydian', 'mixolydian', 'dorian' or 'phrygian'."""
+    degree: str
+    """What marks the mode, against the major scale on the tonic: '#4'."""
+    share: float
+    """How much of the time in which this degree sounds at all it stands as the mode has it, 0 to 1."""
+
+    @property
+    def name(self) -> str:
+        """'D dorian'."""
+        return f"{self.tonic} {self.mode}"
+
+
+@dataclass(frozen=True, slots=True)
 class PhraseSpan:
     """A phrase of the sung line."""
 
@@ -377,6 +399,15 @@ class Reading:
     schema: int = 1
     hanging: tuple[RestOverUnresolved, ...] = ()
     """Sung notes at rest over harmony that is not."""
+    modes: tuple[ModeSpan, ...] = ()
+    """Stretches that are not plainly major or minor."""
+
+    def mode_of(self, tone: BorrowedTone) -> ModeSpan | None:
+        """The stretch in a mode whose mark a lent tone is; None where the tone is a guest."""
+        for span in self.modes:
+            if tone.kind == "modal" and tone.degree == span.degree and span.start <= tone.start < span.end:
+                return span
+        return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -194,21 +194,25 @@ def join_groups(odds: Floats, size: Ints, join: float) -> list[int]:
     weight = np.outer(size, size).astype(np.float64)
     total = odds * weight
     while len(groups) > 1:
-        best: tuple[float, int, int] | None = None
-        for b in range(len(groups)):
-            for a in range(b):
-                block = np.ix_(groups[a], groups[b])
-                mean = round(float(total[block].sum() / weight[block].sum()), 9)
-                if best is None or mean > best[0]:
-                    best = (mean, a, b)
-        if best is None or best[0] <= join:
+        mean = np.round(total / weight, 9)
+        mean[np.triu_indices(len(groups))] = -np.inf
+        b, a = divmod(int(np.argmax(mean)), len(groups))  # of equals the first, in order of the later group
+        if mean[b, a] <= join:
             break
-        groups[best[1]] = sorted(groups[best[1]] + groups.pop(best[2]))
+        groups[a] = sorted(groups[a] + groups.pop(b))
+        total, weight = _merged(total, a, b), _merged(weight, a, b)
     label = [0] * len(odds)
     for number, group in enumerate(sorted(groups)):
         for k in group:
             label[k] = number
     return label
+
+
+def _merged(sums: Floats, a: int, b: int) -> Floats:
+    """Sums between groups once group ``b`` has joined group ``a``."""
+    sums[a] += sums[b]
+    sums[:, a] += sums[:, b]
+    return np.delete(np.delete(sums, b, 0), b, 1)
 
 
 def _sections(

@@ -42,6 +42,18 @@ def reading_text(reading: Reading, *, width: int = 80, full: bool = False) -> st
     return "\n".join(lines).rstrip() + "\n"
 
 
+def in_one_line(reading: Reading) -> str:
+    """Title, form, keys, range and climax of a song."""
+    keys = list(dict.fromkeys(k.name for k in reading.keys))
+    form = reading.form.name + (f" with {reading.form.extension}" if reading.form.extension else "")
+    voice = reading.voice
+    peak = f", climax {voice.climax.pitch} in bar {voice.climax.bar}" if voice.climax else ""
+    return (
+        f"{reading.song.title or 'Untitled'}; {form}{_doubt(reading.form.confidence)}, {reading.song.bars} bars, "
+        f"{' to '.join(keys[:3])}{' and on' if len(keys) > 3 else ''}; {voice.low} to {voice.high}{peak}"
+    )
+
+
 def likeness_text(found: Likeness, one: str, two: str) -> str:
     """What two melodies share, as text."""
     moved = f"“{one}” moved by {found.transposed} semitones" if found.transposed else "as written"
@@ -97,6 +109,10 @@ def _part_name(label: str, name: str) -> str:
 def _harmony(reading: Reading, full: bool) -> list[str]:
     lines = ["KEYS"]
     lines += [f"  from bar {_bar(reading, k.start)}: {k.name}{_doubt(k.confidence)}" for k in reading.keys]
+    lines += [
+        f"  bars {m.bars[0]}–{m.bars[1]}: {m.name}, by its degree {m.degree} (so {m.share:.0%} of the time it sounds)"
+        for m in reading.modes
+    ]
     lines.append("CHORDS  (figure, lead-sheet symbol; a figure of 6 means that the third is lowest)")
     rows: list[tuple[str, list[ChordSpan]]] = []
     for chord in reading.chords:
@@ -114,22 +130,31 @@ def _harmony(reading: Reading, full: bool) -> list[str]:
 def _borrowed(reading: Reading, full: bool) -> list[str]:
     def tell(tones: list[BorrowedTone]) -> str:
         tone = tones[0]
-        if tone.kind == "modal":
-            why = f"lent by {', '.join(tone.modes)}" if tone.modes else "lent by another mode"
-        elif tone.kind == "applied":
-            why = f"belongs to the applied chord {tone.chord}"
-        else:
-            why = "melodic: passing or neighbouring"
+        bars = ", ".join(dict.fromkeys(t.bar for t in tones))
+        place = f"bar {bars}" if "," not in bars else f"bars {bars}"
         pitches = ", ".join(dict.fromkeys(t.pitch for t in tones))
         doubt = _doubt(min(t.confidence for t in tones))
-        return f"  bar {tone.bar}: {tone.degree} in {tone.key} ({pitches}), {why}{doubt}"
+        return f"  {place}: {tone.degree} in {tone.key} ({pitches}), {_why(reading, tone)}{doubt}"
 
-    groups: dict[tuple[str, ...], list[BorrowedTone]] = {}
+    groups: dict[tuple[object, ...], list[BorrowedTone]] = {}
     for tone in reading.borrowed:
+        home = reading.mode_of(tone)
         applied = tone.chord if tone.kind == "applied" else ""
-        groups.setdefault((tone.bar, tone.degree, tone.kind, tone.key, applied), []).append(tone)
+        here = (home,) if home else (tone.bar, tone.degree, tone.kind, tone.key, applied)
+        groups.setdefault(here, []).append(tone)
     told = [tell(tones) for tones in groups.values()]
     return ["BORROWED TONES", *(_cut(told, full, "lines") or ["  none: every note belongs to its key"])]
+
+
+def _why(reading: Reading, tone: BorrowedTone) -> str:
+    if home := reading.mode_of(tone):
+        return f"the mark of {home.name}"
+    if tone.kind == "applied":
+        return f"belongs to the applied chord {tone.chord}"
+    if tone.kind == "chromatic":
+        return "melodic: passing or neighbouring"
+    lent = f"lent by {', '.join(tone.modes)}" if tone.modes else "lent by another mode"
+    return f"{lent}; common tone {tone.pivot}" if tone.pivot else lent
 
 
 def _returns(reading: Reading, full: bool) -> list[str]:

@@ -23,6 +23,7 @@ from tutor.analysis.findings import (
 )
 from tutor.analysis.form import correct_form, find_form
 from tutor.analysis.harmony import read_harmony
+from tutor.analysis.modes import find_modes
 from tutor.analysis.phrases import find_phrases, phrase_ends
 from tutor.analysis.returns import find_returns
 from tutor.analysis.rubs import find_hanging, find_rubs
@@ -52,13 +53,14 @@ def read(table: NoteTable, corrections: Corrections | None = None) -> Reading:
     chords = settle(table, overlay(found_chords, user.chords), keys) if user.keys or user.chords else found_chords
     line, under = sung_line(table), below(table)
     phrases = find_phrases(table, line, chords, keys)
+    borrowed = tuple(find_borrowed(table, keys, chords))
     form = correct_form(table, line, find_form(table, line, under, phrases), user.sections)
     return Reading(
         song=_song(table),
         order=tuple(OrderSpan(o.start_quarters, o.end_quarters, o.passing) for o in sounding_order(table)),
         keys=keys,
         chords=chords,
-        borrowed=tuple(find_borrowed(table, keys, chords)),
+        borrowed=borrowed,
         phrases=phrases,
         ends=phrase_ends(line, phrases, chords, keys),
         form=form,
@@ -69,6 +71,7 @@ def read(table: NoteTable, corrections: Corrections | None = None) -> Reading:
         warnings=(*table.warnings, *_assumed(table)),
         corrected=bool(user),
         hanging=find_hanging(table, line, phrases, chords, keys),
+        modes=find_modes(table, keys, borrowed),
     )
 
 

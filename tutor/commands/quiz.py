@@ -39,10 +39,10 @@ def write_page(options: argparse.Namespace) -> None:
 def gather_answers(options: argparse.Namespace) -> None:
     """Print the figures of the answers that came back."""
     from tutor.quiz import gather
-    from tutor.studio import quizzes
+    from tutor.studio import quizgather, quizzes
 
     pack = quizzes.load_quiz(Path(options.quiz).expanduser())
-    found = gather.gather(pack, [Path(f).expanduser() for f in options.answers])
+    found = quizgather.gather(pack, options.answers, lenient=True)
     if options.json:
         print(json.dumps(gather.to_json(found), ensure_ascii=False, indent=1))
     elif options.csv:
@@ -66,7 +66,9 @@ def _skills(texts: list[str]) -> list[tuple[str, str]]:
         PackError: there is no such drill or skill.
     """
     from tutor.practice.catalogue import drills
+    from tutor.studio.quizzes import choosable
 
+    by_choice = [(drill, skill) for _, skills in choosable() for drill, skill, _ in skills]
     found: list[tuple[str, str]] = []
     for text in texts:
         name, _, skill = text.partition(":")
@@ -75,7 +77,13 @@ def _skills(texts: list[str]) -> list[tuple[str, str]]:
             raise PackError(f"there is no drill {name!r}", remedy="Drills: " + ", ".join(d.name for d in drills()))
         if skill and skill not in drill.skills:
             raise PackError(f"{name} has no skill {skill!r}", remedy="Skills: " + ", ".join(drill.skills))
-        found += [(name, skill)] if skill else [(name, s) for s in drill.skills]
+        asked = [s for s in ([skill] if skill else drill.skills) if (name, s) in by_choice]
+        if not asked:
+            raise PackError(
+                f"{text} is answered with notes, taps or the voice, and a quiz asks for a choice",
+                remedy="Drills that ask for one: " + ", ".join(dict.fromkeys(d for d, _ in by_choice)),
+            )
+        found += [(name, s) for s in asked]
     return found
 
 
@@ -94,11 +102,14 @@ def _print_figures(found: Gathered) -> None:
             low, high = f.interval
             said = gather.said(item.drill, item.skill)
             print(f"  {n:>2}  {f.facility:>5.0%}  {low:>5.0%} to {high:>4.0%}  {r}    {said}")
-            texts = {c.label: c.text for c in item.choices} | {"": "no answer"}
+            texts = {c.label: c.text for c in item.choices}
             for label, count in sorted(f.chosen.items(), key=lambda c: -c[1]):
                 if label != item.right:
-                    print(f"        {count} took it for: {texts[label]}")
+                    print(
+                        f"        {count} took it for: {texts[label]}" if label else f"        {count} gave no answer"
+                    )
         print("\n  r*: correlation of the question with the rest of the quiz (point-biserial, the question left out)")
+        print("  KR-20: how reliable the whole is, up to 1; short quizzes for a lesson seldom pass 0.7")
         print(f"\n{found.next_video}")
     for line in found.refused:
         print(f"refused: {line}")

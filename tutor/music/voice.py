@@ -46,6 +46,15 @@ VOICES: dict[VoiceType, VoiceRow] = {
 
 
 @dataclass(frozen=True, slots=True)
+class Strain:
+    """A note at which the singer said that it strains."""
+
+    midi: int
+    on: date | None
+    """Local day; None where it was not kept."""
+
+
+@dataclass(frozen=True, slots=True)
 class SingerProfile:
     """One singer's voice, as measured or as told."""
 
@@ -65,6 +74,14 @@ class SingerProfile:
     """When the range was measured; None for a default."""
     strained_at: tuple[int, ...] = ()
     """Notes at which the singer said that it strains, latest last."""
+    strained_on: tuple[date | None, ...] = ()
+    """Local day of each of them; shorter where days were not kept."""
+
+    @property
+    def strains(self) -> tuple[Strain, ...]:
+        """The notes that strained with their days, latest last."""
+        days = self.strained_on + (None,) * len(self.strained_at)
+        return tuple(Strain(midi, on) for midi, on in zip(self.strained_at, days, strict=False))
 
     @classmethod
     def default(cls, name: str, voice: VoiceType) -> SingerProfile:

@@ -95,7 +95,10 @@ def tapped(marks: Sequence[float], wanted: Sequence[float], tolerance: float = T
     if not marks:
         return Judged(0.0, tuple(hits), "No place was marked.")
     credit = 2 * sum(hits) / (len(wanted) + len(marks))
-    words = f"{sum(hits)} of {len(wanted)} places were marked in time"
+    if len(wanted) == 1:
+        words = f"The place was {'' if hits[0] else 'not '}marked in time"
+    else:
+        words = f"{sum(hits) or 'None'} of {len(wanted)} places {'was' if sum(hits) < 2 else 'were'} marked in time"
     words += f"; {len(free)} taps fell elsewhere." if len(free) > 1 else "; one tap fell elsewhere." if free else "."
     return Judged(round(credit, 4), tuple(hits), words)
 
@@ -223,7 +226,13 @@ def _common(given: Sequence[int], wanted: Sequence[int]) -> list[bool]:
 
 
 def _count_words(hits: Sequence[bool], extra: int) -> str:
-    words = "The note is right" if list(hits) == [True] else f"{sum(hits)} of {len(hits)} notes are right"
+    right, size = sum(hits), len(hits)
+    if size == 1:
+        words = "The note is right" if right else "The note is not right"
+    elif right == size:
+        words = f"All {size} notes are right"
+    else:
+        words = f"{right or 'None'} of {size} notes {'is' if right < 2 else 'are'} right"
     if extra > 0:
         words += ", with one note too many" if extra == 1 else f", with {extra} notes too many"
     return words + "."
@@ -240,12 +249,13 @@ def _sung_words(errors: Sequence[float | None], late: Sequence[float | None] | N
     right = sum(abs(e) <= cents + 1e-6 for e in sung_)
     fine = sum(abs(e) <= HEARD_CENTS + 1e-6 for e in sung_)
     words = f"{right} of {len(errors)} notes lay within {cents:.0f} cents of the written pitch"
-    words += "." if cents <= HEARD_CENTS else f", {fine} within 25, where listeners begin to mind."
+    words += "." if cents <= HEARD_CENTS else f", {fine} of them within 25; beyond that listeners begin to mind."
     if late is not None:
         timed = sum(o is not None and abs(o) <= RHYTHM_QUARTERS + 1e-6 for o in late)
-        words += f" {timed} of {len(late)} began in time."
+        words += f" {timed} of {len(late)} began in time, within a sixteenth note of their place."
     if len(sung_) < len(errors):
-        words += f" {len(errors) - len(sung_)} were not heard."
+        missed = len(errors) - len(sung_)
+        words += f" {missed} {'was' if missed == 1 else 'were'} not heard."
     if stray:
-        words += f" {stray} notes were sung besides."
+        words += " One note was sung besides." if stray == 1 else f" {stray} notes were sung besides."
     return words

@@ -15,6 +15,16 @@ DEFAULT_BPM = 96.0
 """Tempo where the score gives none."""
 _SPLIT = 60
 """An accompaniment on one staff is divided at middle C."""
+_LENGTHS = {
+    0.25: "a sixteenth note", 0.333: "a third of a quarter note", 0.375: "a dotted sixteenth note",
+    0.5: "an eighth note", 0.667: "two thirds of a quarter note", 0.75: "a dotted eighth note", 1.0: "a quarter note",
+    1.5: "a dotted quarter note", 2.0: "a half note", 3.0: "a dotted half note", 4.0: "a whole note",
+}  # fmt: skip
+_PARTS = {
+    0.0: "", 1 / 4: " and a quarter", 1 / 3: " and a third", 1 / 2: " and a half", 2 / 3: " and two thirds",
+    3 / 4: " and three quarters", 1.0: "",
+}  # fmt: skip
+"""Parts of a beat in words."""
 
 
 def cut(table: NoteTable, start: float, end: float) -> Phrase:
@@ -73,6 +83,18 @@ def bar_words(table: NoteTable, start: float, end: float) -> str:
     """'bar 9' or 'bars 9–12'."""
     first, last = table.bar_at(start).number, table.bar_at(max(start, end - 1e-3)).number
     return f"bar {first}" if first == last else f"bars {first}–{last}"
+
+
+def beat_words(beat: float) -> str:
+    """'beat 2', 'beat 4 and a half', 'beat 2 and a third'; the nearest of these."""
+    whole = int(beat + 1e-6)
+    part = min(_PARTS, key=lambda p: abs(p - (beat - whole)))
+    return f"beat {whole + int(part)}{_PARTS[part]}"
+
+
+def length_words(quarters: float) -> str:
+    """'a quarter note', 'a dotted half note'; other lengths as '0.2 quarter notes'."""
+    return _LENGTHS.get(round(quarters, 3), f"{round(quarters, 2):g} quarter notes")
 
 
 def source_words(song: Song, start: float, end: float) -> str:

@@ -9,8 +9,8 @@ choices of ours.
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -25,6 +25,7 @@ LIMIT_MINUTES = 5.0
 FIRST_STEP = 0.25
 ASKS = ("choice",)
 """Only quick questions: no singing, no long dictation."""
+SCHEMA = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,6 @@ class Placement:
     probes: tuple[Probe, ...]
     item: Item | None = None
     turn: int = 0
-    skipped: frozenset[str] = field(default=frozenset())
 
     @property
     def question(self) -> Question | None:
@@ -127,8 +127,49 @@ class Placement:
         return tuple(out)
 
     def to_json(self) -> dict[str, Any]:
-        """What was found, for storing beside the cards."""
-        return {"probes": [{"drill": p.drill, "at": p.at, "credits": list(p.credits)} for p in self.probes]}
+        """A plain value for storing at every answer; `from_json` takes it up where it was."""
+        item = self.item
+        return {
+            "schema": SCHEMA, "seed": self.seed, "turn": self.turn,
+            "spent_s": (self.now - self.started_at).total_seconds(),
+            "probes": [
+                {"drill": p.drill, "skills": list(p.skills), "at": p.at, "credits": list(p.credits)}
+                for p in self.probes
+            ],
+            "item": None if item is None else {
+                "drill": item.drill, "skill": item.skill, "level": item.level, "song_id": item.song_id,
+                "payload": item.payload,
+            },
+        }  # fmt: skip
+
+    @classmethod
+    def from_json(
+        cls, raw: Mapping[str, Any], drills: Sequence[Drill], material: Material, *, singer: str, now: datetime
+    ) -> Placement:
+        """Take up a placement that was left; the time between does not count.
+
+        Raises:
+            ValueError: the value is no placement of this version, or its drills are no longer there.
+        """
+        try:
+            if raw["schema"] != SCHEMA:
+                raise ValueError("a placement of another version")
+            known = {d.name: set(d.skills) for d in drills}
+            probes = tuple(
+                Probe(p["drill"], tuple(p["skills"]), p["at"], len(p["credits"]), tuple(p["credits"]))
+                for p in raw["probes"]
+            )
+            if any(set(p.skills) - known.get(p.drill, set()) for p in probes):
+                raise ValueError("a placement of skills that are gone")
+            item = None if raw["item"] is None else Item(**raw["item"])
+            made = cls(
+                tuple(drills), replace(material, songs=()), singer, raw["seed"],
+                now - timedelta(seconds=raw["spent_s"]), now, probes, item, raw["turn"],
+            )  # fmt: skip
+            _ = made.question
+        except (KeyError, TypeError) as error:
+            raise ValueError(f"not a placement: {error}") from error
+        return made
 
     def _drill(self) -> Drill | None:
         return next((d for d in self.drills if self.item is not None and d.name == self.item.drill), None)

@@ -84,7 +84,7 @@ class Session:
     @property
     def over(self) -> bool:
         """True when nothing more is asked."""
-        late = self.minutes is not None and self.now >= self.started_at + timedelta(minutes=self.minutes)
+        late = self.ends_at is not None and self.now >= self.ends_at
         return self.stopped or late or not self.queue
 
     @property
@@ -105,6 +105,16 @@ class Session:
     def planned(self) -> int:
         """How many questions the session holds at most."""
         return len(self.plan)
+
+    @property
+    def ends_at(self) -> datetime | None:
+        """When a timed session is over; None where the questions are counted."""
+        return None if self.minutes is None else self.started_at + timedelta(minutes=self.minutes)
+
+    def taken_up(self, now: datetime) -> Session:
+        """The same session after a pause, which does not count against its time."""
+        pause = max(timedelta(0), now - self.now)
+        return replace(self, started_at=self.started_at + pause, now=self.now + pause)
 
     def prepare(self, ahead: int = AHEAD) -> Session:
         """The same session with the next questions made; cheap when they are there already."""

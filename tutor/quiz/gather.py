@@ -5,8 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,15 @@ from tutor.quiz.statistics import QuizFigures, Tally
 
 MOST_TOLD = 50
 """Refusals told one by one; the rest is counted."""
+_HEARD = 0.85
+"""A skill known to this share needs no explanation (a choice of ours)."""
+_FEW = 10
+"""Answer sheets below which figures are a hint: with ten, a share of one half may be a quarter or three (Wilson)."""
+_NEAR = 0.1
+"""Two skills this near are told together (a choice of ours)."""
+_ODD_Z = 1.645
+"""A question is suspect when its correlation with the rest is below zero by more than chance gives one time in twenty;
+the standard error of a correlation near zero is 1 / sqrt(n) (Fisher 1915)."""
 
 
 def said(drill: str, skill: str) -> str:
@@ -40,11 +50,25 @@ class SkillFigures:
     right: int
     taken_for: tuple[tuple[str, str, int], ...]
     """(right answer, answer given, how often), most often first."""
+    guessing: float = 0.0
+    """Share right that guessing alone would give, 0 to 1."""
+    hardest: int = 0
+    """Number of the question of this skill that the fewest had right, from 1."""
 
     @property
     def share(self) -> float:
         """Share right, 0 to 1."""
         return self.right / self.asked if self.asked else 0.0
+
+    @property
+    def known(self) -> float:
+        """Share right beyond guessing: 0 where nobody did better, 1 where all was right.
+
+        The classical correction for guessing, right less wrong / (choices - 1), as a share (Diamond and Evans, The
+        Correction for Guessing, Review of Educational Research 43, 1973). Without it a question of two choices would
+        seem easier than one of five that as many viewers could hear.
+        """
+        return max(0.0, (self.share - self.guessing) / (1 - self.guessing))
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,18 +85,39 @@ class Gathered:
 
     @property
     def next_video(self) -> str:
-        """Which explanation would help most, in one or two sentences; empty before any sheet."""
+        """Which explanation would help most, in a few sentences; empty before any sheet."""
         asked = [s for s in self.skills if s.asked]
         if not asked:
             return ""
         worst = asked[0]
-        if worst.share > 0.9:
+        if worst.known > _HEARD:
             return "Nearly everybody heard everything: make the next quiz harder."
-        line = f"Explain “{said(worst.drill, worst.skill)}” next: {worst.share:.0%} of the answers were right."
+        line = (
+            f"Explain “{said(worst.drill, worst.skill)}” next: {worst.share:.0%} of the answers were right, and "
+            f"guessing alone gives {worst.guessing:.0%}."
+        )
         if worst.taken_for:
             right, given, count = worst.taken_for[0]
             taken = f"left “{right}” open" if not given else f"took “{right}” for “{given}”"
-            line += f" The commonest slip: viewers {taken} ({count} times)."
+            line += f" The commonest slip: viewers {taken} ({count} {'time' if count == 1 else 'times'})."
+        if worst.hardest:
+            line += f" Question {worst.hardest} shows it."
+        return line + self._doubt(asked)
+
+    def _doubt(self, asked: Sequence[SkillFigures]) -> str:
+        """What to bear in mind before a video is made."""
+        if self.figures.sheets < _FEW:
+            return f" That rests on {self.figures.sheets} answer sheets: take it as a hint."
+        line = ""
+        if len(asked) > 1 and asked[1].known - asked[0].known < _NEAR and asked[1].known <= _HEARD:
+            line = f" “{said(asked[1].drill, asked[1].skill)}” is as hard, as far as these answers tell."
+        low = -_ODD_Z / math.sqrt(self.figures.sheets)
+        odd = [str(n) for n, f in enumerate(self.figures.items, start=1) if (f.corrected or 0.0) < low]
+        if odd:
+            line += (
+                f" Look question{'s' if len(odd) > 1 else ''} {', '.join(odd)} over: viewers who did well elsewhere "
+                f"had {'them' if len(odd) > 1 else 'it'} wrong more often than the others."
+            )
         return line
 
 
@@ -115,7 +160,7 @@ def to_json(gathered: Gathered) -> dict[str, Any]:
         "quiz": gathered.pack.id,
         "title": gathered.pack.title,
         "figures": asdict(gathered.figures),
-        "skills": [asdict(s) | {"share": s.share} for s in gathered.skills],
+        "skills": [asdict(s) | {"share": s.share, "known": s.known} for s in gathered.skills],
         "refused": gathered.refused_count,
         "next": gathered.next_video,
     }
@@ -152,12 +197,22 @@ def _lines(file: io.TextIOBase, name: str) -> Iterator[tuple[str, Sheet | PackEr
     number = 0
     while line := file.readline(MOST_SHEET_BYTES):
         number += 1
+        where = f"{name}, line {number}"
+        if len(line) == MOST_SHEET_BYTES and not line.endswith("\n"):
+            yield where, PackError("the line is too long to be an answer sheet")
+            while (rest := file.readline(MOST_SHEET_BYTES)) and not rest.endswith("\n"):
+                pass
+            continue
         text = line.strip()
         if not text:
             continue
-        where = f"{name}, line {number}"
+        if text.startswith("{") and not text.endswith("}"):
+            # One value over several lines: a file that was saved anew by another program, or no answers at all.
+            text, where = line + file.read(MOST_SHEET_BYTES), name
+            while file.read(MOST_SHEET_BYTES):
+                pass
         try:
-            yield where, from_file(text) if text.startswith("{") else read_code(text)
+            yield where, from_file(text) if text.lstrip().startswith("{") else read_code(text)
         except PackError as error:
             yield where, error
 
@@ -174,25 +229,27 @@ def read_code(text: str) -> Sheet:
 
 
 def _skills(pack: Pack, figures: QuizFigures) -> tuple[SkillFigures, ...]:
-    asked: Counter[tuple[str, str]] = Counter()
-    right: Counter[tuple[str, str]] = Counter()
-    slips: dict[tuple[str, str], Counter[tuple[str, str]]] = {}
-    for item, found in zip(pack.items, figures.items, strict=True):
-        key = (item.drill, item.skill)
-        asked[key] += found.asked
-        right[key] += found.chosen.get(item.right, 0)
-        texts = {c.label: c.text for c in item.choices}
-        for label, count in found.chosen.items():
+    numbers: dict[tuple[str, str], list[int]] = {}
+    for n, item in enumerate(pack.items):
+        numbers.setdefault((item.drill, item.skill), []).append(n)
+    rows = [_skill(pack, figures, drill, skill, at) for (drill, skill), at in numbers.items()]
+    return tuple(sorted(rows, key=lambda s: (s.known, s.share, s.drill, s.skill)))
+
+
+def _skill(pack: Pack, figures: QuizFigures, drill: str, skill: str, numbers: Sequence[int]) -> SkillFigures:
+    slips: Counter[tuple[str, str]] = Counter()
+    for n in numbers:
+        item, texts = pack.items[n], {c.label: c.text for c in pack.items[n].choices}
+        for label, count in figures.items[n].chosen.items():
             if label != item.right:
-                slips.setdefault(key, Counter())[item.right_text, texts.get(label, "")] += count
-    rows = [
-        SkillFigures(
-            drill, skill, asked[drill, skill], right[drill, skill],
-            tuple((a, b, n) for (a, b), n in slips.get((drill, skill), Counter()).most_common(5)),
-        )
-        for drill, skill in asked
-    ]  # fmt: skip
-    return tuple(sorted(rows, key=lambda s: (s.share, s.drill, s.skill)))
+                slips[item.right_text, texts.get(label, "")] += count
+    return SkillFigures(
+        drill, skill, asked=sum(figures.items[n].asked for n in numbers),
+        right=sum(figures.items[n].chosen.get(pack.items[n].right, 0) for n in numbers),
+        taken_for=tuple((a, b, count) for (a, b), count in slips.most_common(5)),
+        guessing=sum(1 / len(pack.items[n].choices) for n in numbers) / len(numbers),
+        hardest=min(numbers, key=lambda n: figures.items[n].facility) + 1,
+    )  # fmt: skip
 
 
 def _number(value: float | None) -> str:

@@ -106,7 +106,8 @@ def _question(number: int, item: PackItem, staff: Callable[[Excerpt], str], soun
         f"<span>{escape(c.text)}</span></label>"
         for n, c in enumerate(item.choices, start=1)
     )
-    source = "" if item.source in ("", "fresh") else f'<p class="quiet">{escape(item.source)}</p>'
+    said = {e.caption for e in (*item.heard, *item.seen)} | {"", "fresh"}
+    source = "" if item.source in said else f'<p class="quiet">{escape(item.source)}</p>'
     return (
         f'<section id="q{number}" aria-labelledby="h{number}"><h2 id="h{number}">Question {number}</h2>{source}{clips}'
         + "".join(staff(e) for e in item.seen)
@@ -171,7 +172,8 @@ you begin anew.</p>
 <button type="button" id="finish">Finish and see the result</button>
 <div id="result" hidden>
 <h2 id="score" tabindex="-1"></h2>
-<p>To hand your answers in, send your teacher this code or the file. It holds your answers and nothing about you.</p>
+<p>To hand your answers in, send your teacher this code or the file. Both hold your answers and nothing about you; the
+file also holds the nickname, if you give one.</p>
 <p id="code" class="code"></p>
 <p><button type="button" id="copy">Copy the code</button> <span id="copied" role="status"></span></p>
 <p><label for="nickname">A nickname, only if you like</label> <input id="nickname" type="text" maxlength="40"
@@ -203,6 +205,8 @@ def sheet(pack: Pack, *, engrave: Engrave, key: Sequence[int] = ()) -> str:
     rows, answers = [], []
     for number, item in enumerate(pack.items, start=1):
         heard = f"<p class='quiet'>Listen: {escape('; '.join(e.caption for e in item.heard))}</p>" if item.heard else ""
+        if item.source not in {e.caption for e in item.heard} | {"", "fresh"}:
+            heard = f"<p class='quiet'>{escape(item.source)}</p>{heard}"
         drawn = "".join(f'<div class="staff">{_sized(sprite.take(engrave(e.phrase)))}</div>' for e in item.seen)
         boxes = "".join(f"<li>{escape(c.text)}</li>" for c in item.choices)
         rows.append(

@@ -1,7 +1,8 @@
 """A quiz as a package in the open 1EdTech QTI standard, version 2.2, for the learning systems of schools.
 
-One zip: a manifest, a test, an item for each question with its clips (MP3) and staves (SVG). The right answers are
-readable in it, as the standard has it: hand it to the school and not to the viewers.
+One zip: a manifest, a test, an item for each question with its clips (MP3) and staves (SVG), and the explanation as
+feedback after the answer. The right answers are readable in it, as the standard has it: hand it to the school and not
+to the viewers. It follows the examples that 1EdTech publishes: an item with modal feedback, a test that adds up scores.
 """
 
 from __future__ import annotations
@@ -20,8 +21,8 @@ _XSD = "http://www.imsglobal.org/xsd/qti/qtiv2p2/imsqti_v2p2.xsd"
 _CP = "http://www.imsglobal.org/xsd/imscp_v1p1"
 _CP_XSD = "http://www.imsglobal.org/xsd/qti/qtiv2p2/qtiv2p2_imscpv1p2_v1p0.xsd"
 _XSI = "http://www.w3.org/2001/XMLSchema-instance"
-_MATCH = "http://www.imsglobal.org/question/qti_v2p2/rptemplates/match_correct"
 _ITEM, _TEST = "imsqti_item_xmlv2p2", "imsqti_test_xmlv2p2"
+_EXPLAINED = "explained"
 _STAMP = (2020, 1, 1, 0, 0, 0)
 """Time of every file in the zip: the same quiz gives the same bytes."""
 
@@ -75,15 +76,9 @@ def _item(
             "timeDependent": "false", "xml:lang": "en",
         },
     )  # fmt: skip
-    response = ET.SubElement(
-        root, "responseDeclaration", identifier="RESPONSE", cardinality="single", baseType="identifier"
-    )
-    right = [c.label for c in item.choices].index(item.right)
-    ET.SubElement(ET.SubElement(response, "correctResponse"), "value").text = _choice(right)
-    score = ET.SubElement(root, "outcomeDeclaration", identifier="SCORE", cardinality="single", baseType="float")
-    ET.SubElement(ET.SubElement(score, "defaultValue"), "value").text = "0"
+    _declare(root, [c.label for c in item.choices].index(item.right))
     body = ET.SubElement(root, "itemBody")
-    if item.source not in ("", "fresh"):
+    if item.source not in {e.caption for e in (*item.heard, *item.seen)} | {"", "fresh"}:
         ET.SubElement(body, "p").text = item.source
     for n, excerpt in enumerate(item.heard, start=1):
         place = keep(f"media/q{number:03}-{n}.mp3", sound(excerpt.phrase))
@@ -96,8 +91,39 @@ def _item(
     ET.SubElement(choices, "prompt").text = item.prompt
     for n, choice in enumerate(item.choices):
         ET.SubElement(choices, "simpleChoice", identifier=_choice(n)).text = choice.text
-    ET.SubElement(root, "responseProcessing", template=_MATCH)
+    _processing(root)
+    told = ET.SubElement(root, "modalFeedback", outcomeIdentifier="FEEDBACK", showHide="show", identifier=_EXPLAINED)
+    ET.SubElement(told, "p").text = f"Right is: {item.right_text}. {item.explanation}"
+    for n, excerpt in enumerate(item.evidence, start=1):
+        _staff(told, excerpt, keep(f"media/q{number:03}-e{n}.svg", engrave(excerpt.phrase).encode()), describe)
     return root
+
+
+def _declare(root: ET.Element, right: int) -> None:
+    """The variables of an item: the response with its right answer, the score, and what feedback is shown."""
+    response = ET.SubElement(
+        root, "responseDeclaration", identifier="RESPONSE", cardinality="single", baseType="identifier"
+    )
+    ET.SubElement(ET.SubElement(response, "correctResponse"), "value").text = _choice(right)
+    score = ET.SubElement(
+        root, "outcomeDeclaration", identifier="SCORE", cardinality="single", baseType="float", normalMaximum="1"
+    )
+    ET.SubElement(ET.SubElement(score, "defaultValue"), "value").text = "0"
+    ET.SubElement(root, "outcomeDeclaration", identifier="FEEDBACK", cardinality="single", baseType="identifier")
+
+
+def _processing(root: ET.Element) -> None:
+    """One point for the right answer, and the explanation after any."""
+    condition = ET.SubElement(ET.SubElement(root, "responseProcessing"), "responseCondition")
+    hit = ET.SubElement(condition, "responseIf")
+    match = ET.SubElement(hit, "match")
+    ET.SubElement(match, "variable", identifier="RESPONSE")
+    ET.SubElement(match, "correct", identifier="RESPONSE")
+    for place, points in ((hit, "1"), (ET.SubElement(condition, "responseElse"), "0")):
+        for name, kind, value in (("SCORE", "float", points), ("FEEDBACK", "identifier", _EXPLAINED)):
+            ET.SubElement(
+                ET.SubElement(place, "setOutcomeValue", identifier=name), "baseValue", baseType=kind
+            ).text = value
 
 
 def _staff(parent: ET.Element, excerpt: Excerpt, place: str, describe: Describe) -> None:
@@ -113,12 +139,19 @@ def _test(pack: Pack) -> ET.Element:
             "title": pack.title or "Quiz",
         },
     )  # fmt: skip
-    part = ET.SubElement(root, "testPart", identifier="part", navigationMode="nonlinear", submissionMode="individual")
+    score = ET.SubElement(root, "outcomeDeclaration", identifier="SCORE", cardinality="single", baseType="float")
+    ET.SubElement(ET.SubElement(score, "defaultValue"), "value").text = "0"
+    # Handed in one by one the explanation comes after each answer, handed in together it comes at the end.
+    when = "individual" if pack.reveal == "at once" else "simultaneous"
+    part = ET.SubElement(root, "testPart", identifier="part", navigationMode="nonlinear", submissionMode=when)
+    ET.SubElement(part, "itemSessionControl", maxAttempts="1", showFeedback="true")
     section = ET.SubElement(part, "assessmentSection", identifier="section", title=pack.title or "Quiz", visible="true")
     if pack.introduction:
         ET.SubElement(ET.SubElement(section, "rubricBlock", view="candidate"), "p").text = pack.introduction
     for number in range(1, len(pack.items) + 1):
         ET.SubElement(section, "assessmentItemRef", identifier=f"ref{number}", href=f"item{number:03}.xml")
+    total = ET.SubElement(ET.SubElement(root, "outcomeProcessing"), "setOutcomeValue", identifier="SCORE")
+    ET.SubElement(ET.SubElement(total, "sum"), "testVariables", variableIdentifier="SCORE")
     return root
 
 

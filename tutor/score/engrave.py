@@ -113,6 +113,9 @@ def _part(phrase: Phrase, line: str, tones: list[Tone], end: float, *, figures: 
     for onset, length, group in _columns(tones, end):
         part.insert(_rounded(onset), _event(group, length, told))
     made = _measured(part, shift)
+    if phrase.first_bar.isdigit():
+        for number, measure in enumerate(made.getElementsByClass("Measure"), start=int(phrase.first_bar)):
+            measure.number = number
     return made
 
 

@@ -15,7 +15,8 @@ MAX_MEMBERS = 200
 MAX_RATIO = 250
 """Unpacked to packed size; MusicXML packs about 10 to 40 times."""
 MAX_PARTS = 64
-MAX_BARS = 3_000
+MAX_BARS = 800
+"""The engine compares every bar with every other: this many take 0.4 GB and some seconds."""
 MAX_NOTES = 100_000
 MAX_DEPTH = 40
 """Elements inside elements; MusicXML needs about 10."""

@@ -63,5 +63,5 @@ def _check_lengths(text: str, name: str) -> None:
         if not found or not 1 <= int(found[1].split("+")[0]) <= 4 or int(found[2]) not in (*_POWERS, 128):
             raise ScoreError(f"'{plain(unit)[:20]}' is no length of a note", where=name, remedy="Write it as L:1/8")
     music = re.sub(r"^\s*(?:[A-Za-z+]:|%).*$|\"[^\"\n]*\"|![^!\n]*!|\[[A-Za-z]:[^\]\n]*\]", " ", text, flags=re.M)
-    if re.search(r"\d{4}|/{7}", music) or any(int(d) > 512 for d in re.findall(r"[A-Ga-gxyzZ,']\s*(\d{3})", music)):
+    if re.search(r"\d{4}|/{7}", music) or any(int(d) > 128 for d in re.findall(r"[A-Ga-gxyzZ,']\s*(\d{3})", music)):
         raise ScoreError("a note or rest has a length that makes no sense", where=name, remedy="Mend the file")

@@ -21,6 +21,8 @@ from tutor.errors import PortUnavailable, plain
 
 LARGEST_BYTES = 1_500_000_000
 """Files larger than this are refused."""
+SLOWEST, FASTEST = 4_000, 192_000
+"""Samples a second; a zone beyond is passed over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +184,7 @@ def _zone(outer: dict[int, int], inner: dict[int, int], sample: tuple[Any, ...],
     low, high = _meeting(outer.get(_KEYS), inner.get(_KEYS))
     soft, loud = _meeting(outer.get(_VELOCITIES), inner.get(_VELOCITIES))
     _, start, stop, loop_start, loop_stop, rate, original, correction, _, kind = sample
-    if low > high or soft > loud or kind & 0x8000 or rate < 4000:
+    if low > high or soft > loud or kind & 0x8000 or not SLOWEST <= rate <= FASTEST:
         return None
     start += both(0) + 32768 * both(4)
     stop += both(1) + 32768 * both(12)
@@ -192,7 +194,7 @@ def _zone(outer: dict[int, int], inner: dict[int, int], sample: tuple[Any, ...],
         return None
     looped = inner.get(54, 0) & 1 and start <= begin < end - 8 and end <= stop
     override = inner.get(58, -1)
-    root = (override if override >= 0 else original if original < 128 else 60) - correction / 100.0
+    root = (override if 0 <= override < 128 else original if original < 128 else 60) - correction / 100.0
     return Zone(
         low,
         high,
@@ -202,8 +204,8 @@ def _zone(outer: dict[int, int], inner: dict[int, int], sample: tuple[Any, ...],
         stop,
         (begin, end) if looped else None,
         rate,
-        root - both(51) - both(52) / 100.0,
-        both(56) / 100.0,
+        root - min(max(both(51), -120), 120) - min(max(both(52), -99), 99) / 100.0,
+        min(max(both(56), 0), 1200) / 100.0,
         10 ** (-0.4 * min(max(both(48), 0), 1440) / 200.0),
         _seconds(both(34)),
         _seconds(both(36)),

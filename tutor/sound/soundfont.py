@@ -1,13 +1,15 @@
 """Playing with a SoundFont found on the system or named in Setup.
 
-The reader and the player are our own, in numpy, so that a SoundFont works wherever the program runs and without a
-synthesizer on the system. Every sample is measured once and retuned: published fonts are up to 16 cents off.
+Where FluidSynth is installed it plays (`tutor.sound.fluid`). The reader and the player here are our own, in numpy, so
+that a SoundFont works wherever the program runs and without a synthesizer on the system. Every sample is measured once
+and retuned: published fonts are up to 16 cents off.
 """
 
 from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -16,14 +18,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tutor.errors import PortUnavailable
+from tutor.sound.listen import take
 from tutor.sound.piano import LONGEST_S, RELEASE_S, loudness
 from tutor.sound.ports import RATE, Samples
 from tutor.sound.sf2 import SoundFont, Zone, read
-from tutor.sound.synth import Sounds
+from tutor.sound.synth import SINGER, Sounds, Timbre
 
 PIANO_PROGRAM, VOICE_PROGRAM = 0, 52
 """Programs of General MIDI, counted from 0: acoustic grand piano, choir aahs."""
 
+HIGHEST_STEP = 16.0
+"""No sample is played faster than four octaves above its own pitch; a damaged file asks for millions."""
+TRUE_CENTS = 3.0
+"""How far a tone that is to be matched with the voice may be off (a choice of ours)."""
 _LEVEL = 0.032
 _LENGTHS_S = (0.75, 1.5, 3.0, 6.0, LONGEST_S)
 
@@ -49,15 +56,43 @@ def find_soundfonts() -> tuple[Path, ...]:
 
 
 def sounds_from(path: Path) -> Sounds:
-    """Play everything but the click with a SoundFont: its grand piano, and its choir for the voice if it has one.
+    """Play with a SoundFont: its grand piano, and its choir for the sung line where that is in tune.
+
+    A recorded choir may waver by tens of cents, and the sung line is there to be matched: then the program's own tone
+    sings on. The click is always our own.
 
     Raises:
         PortUnavailable: the file cannot be used; one line says why.
     """
     font = read(path)
-    piano = FontTimbre(font, PIANO_PROGRAM)
-    voice = FontTimbre(font, VOICE_PROGRAM) if font.presets.get((0, VOICE_PROGRAM)) else piano
-    return Sounds(piano=piano, voice=voice)
+    make = _way()
+    piano = make(font, PIANO_PROGRAM)
+    if not font.presets.get((0, VOICE_PROGRAM)):
+        return Sounds(piano=piano, voice=piano)
+    voice = make(font, VOICE_PROGRAM)
+    return Sounds(piano=piano, voice=voice if _in_tune(voice) else SINGER)
+
+
+def _in_tune(timbre: Timbre) -> bool:
+    """Whether held notes of the middle of the voice stay within `TRUE_CENTS` of their pitch."""
+    for midi in (55, 62, 69):
+        notes = take(timbre.note(midi, 1.0, 0.7)).notes
+        if len(notes) != 1 or abs(100.0 * (notes[0].midi - midi)) > TRUE_CENTS:
+            return False
+    return True
+
+
+def _way() -> Callable[[SoundFont, int], FontTimbre]:
+    """FluidSynth where it is installed and takes the file, else our own player."""
+    from tutor.sound import fluid
+
+    def either(font: SoundFont, program: int) -> FontTimbre:
+        try:
+            return fluid.FluidTimbre(font, program)
+        except PortUnavailable:
+            return FontTimbre(font, program)
+
+    return either if fluid.library() is not None else FontTimbre
 
 
 class FontTimbre:
@@ -77,6 +112,7 @@ class FontTimbre:
             raise PortUnavailable(
                 "The SoundFont holds no sounds", where=str(font.path), remedy="Choose another .sf2 file in Setup"
             )
+        self._key = key
         self.name = f"{font.names[key]} ({font.path.name})"
         """Shown in Setup."""
         self._font, self._zones = font, font.presets[key]
@@ -107,8 +143,7 @@ class FontTimbre:
 
     def _make(self, midi: int, velocity: int, seconds: float, rate: int) -> Samples:
         count = round(seconds * rate)
-        zones = [z for z in self._zones if z.low <= midi <= z.high and z.soft <= velocity <= z.loud]
-        zones = zones or self._nearest(midi, velocity)
+        zones = self._zones_of(midi, velocity)
         out = np.zeros(count, dtype=np.float32)
         for zone in zones:
             out += self._voice(zone, midi, count, rate)
@@ -117,6 +152,11 @@ class FontTimbre:
         out[:rise] *= np.linspace(0.0, 1.0, rise, dtype=np.float32)
         out.setflags(write=False)
         return out
+
+    def _zones_of(self, midi: int, velocity: int) -> list[Zone]:
+        """The zones that answer to a key; never empty."""
+        zones = [z for z in self._zones if z.low <= midi <= z.high and z.soft <= velocity <= z.loud]
+        return zones or self._nearest(midi, velocity)
 
     def _nearest(self, midi: int, velocity: int) -> list[Zone]:
         """The zone next to a key that no zone answers to."""
@@ -128,7 +168,7 @@ class FontTimbre:
 
     def _voice(self, zone: Zone, midi: int, count: int, rate: int) -> Samples:
         semitones = (midi - zone.root) * zone.scale - self._off(zone) / 100.0
-        step = 2 ** (semitones / 12.0) * zone.rate / rate
+        step = min(2 ** (min(semitones, 120.0) / 12.0) * zone.rate / rate, HIGHEST_STEP)
         data = _unrolled(self._font.sound, zone, int(count * step) + 8)
         sound = _between(data, np.arange(count) * step + 1.0)
         if np.isfinite(zone.corner_hz) and zone.corner_hz < 0.45 * rate:

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tutor.sound.denoise import NOISY_DB, PRESENT, cleaned
 from tutor.sound.ports import RATE, Samples
 from tutor.sound.resample import resample
 
@@ -74,12 +75,7 @@ def peak(curve: NDArray[np.float64], rate: float) -> tuple[float, float]:
     Returns:
         (hertz, clarity 0 to 1); (0, 0) where there is no pitch.
     """
-    low, high = max(2, int(rate / HIGH_HZ) - 1), min(len(curve) - 2, int(rate / LOW_HZ) + 1)
-    below = np.flatnonzero(curve[:high] < 0)
-    start = max(low, int(below[0])) if len(below) else high
-    if start >= high:
-        return 0.0, 0.0
-    found = _tops(curve, start, high, 0.0)
+    found = _first_lobe_left(curve, rate)
     if not len(found):
         return 0.0, 0.0
     # In a clear tone a lower bar errs an octave up; in noise, which roughens the peaks, a higher one errs downwards.
@@ -88,6 +84,23 @@ def peak(curve: NDArray[np.float64], rate: float) -> tuple[float, float]:
     place = found[np.flatnonzero(curve[found] >= bar)[0]]
     lag, height = _refined(curve, place)
     return rate / float(lag), min(float(height), 1.0)
+
+
+def peaks(curve: NDArray[np.float64], rate: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Hertz and clarity of every peak after the curve has gone below zero; see `peak`."""
+    found = _first_lobe_left(curve, rate)
+    if not len(found):
+        return np.zeros(0), np.zeros(0)
+    lag, height = _refined(curve, found)
+    return np.asarray(rate / lag), np.minimum(height, 1.0)
+
+
+def _first_lobe_left(curve: NDArray[np.float64], rate: float) -> NDArray[np.intp]:
+    """Places of the peaks after the curve has gone below zero."""
+    low, high = max(2, int(rate / HIGH_HZ) - 1), min(len(curve) - 2, int(rate / LOW_HZ) + 1)
+    below = np.flatnonzero(curve[:high] < 0)
+    start = max(low, int(below[0])) if len(below) else high
+    return _tops(curve, start, high, 0.0) if start < high else np.zeros(0, dtype=np.intp)
 
 
 def _tops(curve: NDArray[np.float64], start: int, stop: int, floor: float) -> NDArray[np.intp]:
@@ -125,19 +138,33 @@ def follow(
     """
     x = halved(resample(np.asarray(samples, dtype=np.float32), rate, RATE))
     width, hop = int(WINDOW_S * HALF_RATE), int(HOP_S * HALF_RATE)
-    x = np.pad(x, width // 2)
-    if len(x) < width + hop:
+    if len(x) < hop:
         empty = np.zeros(0)
         return empty, empty, empty, empty
-    frames = np.lib.stride_tricks.sliding_window_view(x, width)[::hop]
-    loud = level_db(frames)
-    hertz, score, height = _candidates(frames)
-    # a frame 30 dB under the loud ones is rather breath or room than voice
-    score[:, 0] = 0.55 + np.clip((np.percentile(loud, 95) - 30.0 - loud) / 20.0, 0.0, 1.0)
+    plain = _framed(x, width, hop)
+    loud = level_db(plain)
+    x, presence, over_db = cleaned(x, HALF_RATE, HOP_S)
+    frames = _framed(x, width, hop)
+    noisy = over_db[: len(frames), None] < NOISY_DB
+    hertz, score, height = _candidates(np.where(noisy, frames, plain))
+    # a frame 30 dB under the loud ones, or one that the room's noise explains, is rather breath or room than voice
+    kept = level_db(frames)
+    score[:, 0] = 0.55 + np.clip((np.percentile(kept, 95) - 30.0 - kept) / 20.0, 0.0, 1.0)
+    score[:, 0] += _DOUBT * noisy[:, 0]
+    score[:, 0] += np.clip((PRESENT - presence[: len(frames)]) / 0.06, 0.0, 1.0)
     path = _best_path(hertz, score)
     rows = np.arange(len(path))
-    exact = _sharpened(x, hertz[rows, path])
+    exact = _sharpened(np.pad(x, width // 2), hertz[rows, path])
     return np.asarray(rows * HOP_S, dtype=np.float64), exact, height[rows, path], loud
+
+
+_DOUBT = 0.15
+"""What must be clearer where noise was taken out, which lends some pitch to whatever is left."""
+
+
+def _framed(x: NDArray[np.float32], width: int, hop: int) -> NDArray[np.float32]:
+    """Frames around every hop, the first and last half filled with silence."""
+    return np.lib.stride_tricks.sliding_window_view(np.pad(x, width // 2), width)[::hop]
 
 
 _SHORTER = ((140.0, 280.0, 0.032), (280.0, 520.0, 0.018), (520.0, 1e9, 0.011))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator, Sequence
 
 STEPS: tuple[tuple[str, str], ...] = (
     (
@@ -69,17 +70,46 @@ STEPS: tuple[tuple[str, str], ...] = (
         ) STRICT;
         """,
     ),
+    (
+        "the days on which notes strained",
+        """
+        UPDATE singer SET profile = json_set(profile, '$.strained_on', json('[]')) WHERE json_valid(profile);
+        """,
+    ),
 )
 
 VERSION = len(STEPS)
 """Version of the store that this program writes."""
 
 
-def migrate(connection: sqlite3.Connection) -> None:
-    """Apply the steps that are missing, each in a transaction of its own."""
-    found = version_of(connection)
-    for number, (_, statements) in enumerate(STEPS[found:], start=found + 1):
-        connection.executescript(f"BEGIN IMMEDIATE;\n{statements}\nPRAGMA user_version = {number};\nCOMMIT;")
+def migrate(connection: sqlite3.Connection, steps: Sequence[tuple[str, str]] = STEPS) -> None:
+    """Apply the steps that are missing, each in a transaction of its own: a kill leaves the old shape or the new.
+
+    The version is read inside the transaction, so that of two copies that start at once only one takes the step.
+    """
+    while version_of(connection) < len(steps):
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            found = version_of(connection)
+            if found < len(steps):
+                for statement in _statements(steps[found][1]):
+                    connection.execute(statement)
+                connection.execute(f"PRAGMA user_version = {found + 1}")
+        except BaseException:
+            connection.execute("ROLLBACK")
+            raise
+        connection.execute("COMMIT")
+
+
+def _statements(script: str) -> Iterator[str]:
+    """The statements of a script, one by one."""
+    begun = ""
+    for piece in script.split(";"):
+        begun += piece + ";"
+        if sqlite3.complete_statement(begun):
+            if begun.strip(" \n;"):
+                yield begun
+            begun = ""
 
 
 def version_of(connection: sqlite3.Connection) -> int:

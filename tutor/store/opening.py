@@ -93,11 +93,14 @@ def _ready(path: Path) -> sqlite3.Connection:
 
 
 def _restored(path: Path, now: datetime) -> tuple[sqlite3.Connection, str]:
-    aside = path.with_name(f"larkstair.damaged-{now:%Y%m%d-%H%M%S}.db")
-    path.replace(aside)
-    for tail in ("-wal", "-shm"):
-        with contextlib.suppress(FileNotFoundError):
-            path.with_name(path.name + tail).replace(aside.with_name(aside.name + tail))
+    try:
+        aside = set_aside(path, "damaged", now)
+    except OSError as error:
+        raise StoreError(
+            f"the store is damaged and cannot be set aside ({error.strerror or error})",
+            where=str(path),
+            remedy="Close other copies of Larkstair, and see that the folder can be written",
+        ) from error
     backup = path.with_name(BACKUP)
     said = f"The store was damaged and is kept as {aside.name}; "
     if backup.exists():
@@ -105,10 +108,27 @@ def _restored(path: Path, now: datetime) -> tuple[sqlite3.Connection, str]:
             with private():
                 path.write_bytes(backup.read_bytes())
                 return _ready(path), said + "the last automatic backup was put in its place."
-        except sqlite3.DatabaseError:
+        except (sqlite3.DatabaseError, OSError):
             path.unlink(missing_ok=True)
     with private():
         return _ready(path), said + "there was no usable backup, so a new one was begun."
+
+
+def set_aside(path: Path, why: str, now: datetime) -> Path:
+    """Rename a store, its journal with it, to a dated name that nothing has yet; gives the new path.
+
+    Raises:
+        OSError: it cannot be renamed.
+    """
+    stem = f"larkstair.{why}-{now:%Y%m%d-%H%M%S}"
+    aside = next(
+        p for n in range(1, 1000) if not (p := path.with_name(f"{stem}{f'-{n}' if n > 1 else ''}.db")).exists()
+    )
+    path.replace(aside)
+    for tail in ("-wal", "-shm"):
+        with contextlib.suppress(FileNotFoundError):
+            path.with_name(path.name + tail).replace(aside.with_name(aside.name + tail))
+    return aside
 
 
 def _connect(target: str) -> sqlite3.Connection:
@@ -128,7 +148,7 @@ def _connect(target: str) -> sqlite3.Connection:
 
 def _is_passing(error: sqlite3.DatabaseError) -> bool:
     """True for faults that leave the file alone: locked, read-only, full disk, cannot open."""
-    return isinstance(error, sqlite3.OperationalError) and "malformed" not in str(error)
+    return isinstance(error, sqlite3.OperationalError) and "image is malformed" not in str(error)
 
 
 @contextlib.contextmanager

@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+import math
+from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
+from pathlib import Path
 from typing import Any
 
+from tutor.errors import plain
+from tutor.music.shape import MOST, shaped
 from tutor.music.voice import SingerProfile
+from tutor.practice.schedule import Card, Review
+
+UNREADABLE = (ValueError, TypeError, KeyError, AttributeError, IndexError, ArithmeticError, RecursionError)
+"""What a row raises that was damaged or never kept by this program; it is passed over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +50,88 @@ class Kept:
 def profile_to_json(profile: SingerProfile) -> str:
     """A profile as JSON text."""
     raw = asdict(profile)
-    raw["measured_on"] = profile.measured_on.isoformat() if profile.measured_on else None
+    raw["measured_on"] = _day_text(profile.measured_on)
+    raw["strained_on"] = [_day_text(on) for on in profile.strained_on]
     return json.dumps(raw)
 
 
-def profile_from_json(text: str) -> SingerProfile:
-    """Rebuild a profile from `profile_to_json`."""
-    raw = json.loads(text)
-    raw["measured_on"] = date.fromisoformat(raw["measured_on"]) if raw["measured_on"] else None
+def profile_from_json(name: str, text: str) -> SingerProfile:
+    """Rebuild a profile from `profile_to_json`.
+
+    Raises:
+        UNREADABLE: the text is no profile.
+    """
+    raw = json.loads(text) | {"name": name}
+    raw["measured_on"] = _day(raw["measured_on"])
     raw["strained_at"] = tuple(raw["strained_at"])
-    return SingerProfile(**raw)
+    raw["strained_on"] = tuple(_day(text) for text in raw.get("strained_on", ()))
+    return shaped(SingerProfile(**raw))
+
+
+def card_from_json(singer: str, drill: str, skill: str, text: str) -> Card:
+    """Rebuild a card; what the columns say counts.
+
+    Raises:
+        UNREADABLE: the text is no card.
+    """
+    card = replace(Card.from_json(json.loads(text)), singer=singer, drill=drill, skill=skill)
+    _ = card.due, card.last, card.usual_s, shaped(card.ladder)  # a card is sound when it can say this
+    if not (math.isfinite(card.stability_days) and 0 <= (card.recent or 0.0) <= 1 and 0 <= card.answers < MOST):
+        raise ValueError("not a sound card")
+    return shaped(card)
+
+
+def review_from_json(singer: str, text: str) -> Review:
+    """Rebuild a review; whose it is the column says.
+
+    Raises:
+        UNREADABLE: the text is no review.
+    """
+    return shaped(replace(Review.from_json(json.loads(text)), singer=singer))
+
+
+def song_from_row(song: str, title: str, composer: str, path: str, bundled: int, at: str) -> SongCard:
+    """A song in the library.
+
+    Raises:
+        UNREADABLE: the row is none that was kept here.
+    """
+    if not Path(path).name or (bundled and (Path(path).name != path or "\\" in path)):
+        raise ValueError("no path of a song")
+    return SongCard(song, plain(title), plain(composer), path, bool(bundled), _moment(at))
+
+
+def kept_from_row(number: int, kind: str, started_at: str, changed_at: str, body: str) -> Kept:
+    """A session or run.
+
+    Raises:
+        UNREADABLE: the row is none that was kept here.
+    """
+    return Kept(number, kind, _moment(started_at), _moment(changed_at), mapping(body))
+
+
+def mapping(text: str) -> dict[str, Any]:
+    """A JSON object.
+
+    Raises:
+        UNREADABLE: the text is none.
+    """
+    raw = json.loads(text)
+    if not isinstance(raw, dict):
+        raise TypeError("not an object")
+    return raw
+
+
+def _moment(text: str) -> datetime:
+    at = datetime.fromisoformat(text)
+    if at.tzinfo is None:
+        raise ValueError("a moment without a zone")
+    return at
+
+
+def _day_text(day: date | None) -> str | None:
+    return day.isoformat() if day else None
+
+
+def _day(text: str | None) -> date | None:
+    return date.fromisoformat(text) if text else None

@@ -13,14 +13,15 @@ import threading
 from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from tutor.errors import StoreError
 from tutor.music.voice import SingerProfile
 from tutor.practice.schedule import Card, Review
-from tutor.store import moving, opening
-from tutor.store.records import Kept, SongCard, profile_from_json, profile_to_json
+from tutor.store import moving, opening, records
+from tutor.store.records import Kept, SongCard, profile_to_json
 
+_T = TypeVar("_T")
 _BACKUP_EVERY = timedelta(hours=20)
 _KEEP_READINGS = 3
 """Readings kept for one song: today's, and two others in case a correction is taken back."""
@@ -90,7 +91,7 @@ class Store:
 
     def singers(self) -> tuple[SingerProfile, ...]:
         """Every singer, by name."""
-        return tuple(profile_from_json(r[0]) for r in self._rows("SELECT profile FROM singer ORDER BY name"))
+        return self._sound(records.profile_from_json, "SELECT name, profile FROM singer ORDER BY name")
 
     # -- songs
 
@@ -106,8 +107,8 @@ class Store:
 
     def songs(self) -> tuple[SongCard, ...]:
         """The library, last opened first."""
-        rows = self._rows("SELECT id, title, composer, path, bundled, opened_at FROM song ORDER BY opened_at DESC, id")
-        return tuple(SongCard(i, t, c, p, bool(b), datetime.fromisoformat(at)) for i, t, c, p, b, at in rows)
+        query = "SELECT id, title, composer, path, bundled, opened_at FROM song ORDER BY opened_at DESC, id"
+        return self._sound(records.song_from_row, query)
 
     def forget_song(self, song_id: str) -> None:
         """Take a song out of the library; the file itself is never touched."""
@@ -145,12 +146,13 @@ class Store:
     def cards(self, singer: str) -> tuple[Card, ...]:
         """Every card of a singer."""
         rows = self._rows("SELECT body FROM card WHERE singer = ? ORDER BY drill, skill", singer)
-        return tuple(Card.from_json(json.loads(r[0])) for r in rows)
+        # The name in the row follows a renamed singer; that in the body is the one of the day it was kept.
+        return tuple(Card.from_json({**json.loads(r[0]), "singer": singer}) for r in rows)
 
     def reviews(self, singer: str) -> tuple[Review, ...]:
         """Every review of a singer, oldest first."""
         rows = self._rows("SELECT body FROM review WHERE singer = ? ORDER BY at, id", singer)
-        return tuple(Review.from_json(json.loads(r[0])) for r in rows)
+        return tuple(Review.from_json({**json.loads(r[0]), "singer": singer}) for r in rows)
 
     def keep_answer(self, session: int, body: dict[str, Any], card: Card, review: Review, *, finished: bool) -> None:
         """Keep an answer, the card it moved and the session as it now stands, all or nothing."""
@@ -213,15 +215,13 @@ class Store:
 
     def unfinished(self, singer: str, kind: str) -> Kept | None:
         """The session or run that was left in the middle."""
-        rows = self._rows(
+        found = self._sound(
+            records.kept_from_row,
             "SELECT id, kind, started_at, changed_at, body FROM session WHERE singer = ? AND kind = ? AND finished = 0 "
             "ORDER BY id DESC LIMIT 1",
             singer, kind,
         )  # fmt: skip
-        if not rows:
-            return None
-        i, k, start, change, body = rows[0]
-        return Kept(i, k, datetime.fromisoformat(start), datetime.fromisoformat(change), json.loads(body))
+        return found[0] if found else None
 
     # -- diary and settings
 
@@ -235,8 +235,24 @@ class Store:
 
     def diary(self, singer: str) -> tuple[dict[str, Any], ...]:
         """The diary of a singer, oldest first."""
-        rows = self._rows("SELECT body FROM diary WHERE singer = ? ORDER BY at, id", singer)
-        return tuple(json.loads(r[0]) for r in rows)
+        return tuple(body for _, body in self.diary_entries(singer))
+
+    def diary_entries(self, singer: str) -> tuple[tuple[int, dict[str, Any]], ...]:
+        """The diary of a singer, oldest first, each entry with its number."""
+        query = "SELECT id, body FROM diary WHERE singer = ? ORDER BY at, id"
+        return self._sound(lambda number, body: (int(number), records.mapping(body)), query, singer)
+
+    def forget_diary(self, number: int) -> tuple[Any, ...] | None:
+        """Delete one diary entry; gives what `restore_diary` needs, None where there is none of that number."""
+        rows = self._rows("SELECT id, singer, at, body FROM diary WHERE id = ?", number)
+        with self._writing() as db:
+            db.execute("DELETE FROM diary WHERE id = ?", (number,))
+        return rows[0] if rows else None
+
+    def restore_diary(self, row: tuple[Any, ...]) -> None:
+        """Put a deleted diary entry back where it was."""
+        with self._writing() as db:
+            db.execute("INSERT OR IGNORE INTO diary (id, singer, at, body) VALUES (?, ?, ?, ?)", row)
 
     def setting(self, name: str, default: str = "") -> str:
         """A setting, or ``default`` where it was never set."""
@@ -304,6 +320,16 @@ class Store:
             "UPDATE session SET body = ?, changed_at = ?, finished = ? WHERE id = ?",
             (json.dumps(body), self._clock().isoformat(), int(finished), session),
         )
+
+    def _sound(self, made: Callable[..., _T], query: str, *values: object) -> tuple[_T, ...]:
+        """What rows hold; one that cannot be read is passed over, and the user told once."""
+        found: list[_T] = []
+        for row in self._rows(query, *values):
+            try:
+                found.append(made(*row))
+            except records.UNREADABLE:
+                self.notice = self.notice or "Something in the store could not be read and is left out."
+        return tuple(found)
 
     def _rows(self, query: str, *values: object) -> list[tuple[Any, ...]]:
         with self._lock, _told(self._folder):

@@ -291,14 +291,18 @@ class Studio:
 
     def set_voice(self, voice: VoiceType) -> SingerProfile:
         """Set the voice type, with that type's usual range until a range is measured."""
-        profile = SingerProfile.default(self.singer.name, voice)
+        now = self.singer
+        profile = replace(
+            SingerProfile.default(now.name, voice), strained_at=now.strained_at, strained_on=now.strained_on
+        )  # what strained is the singer's, whatever the voice is called
         self.keep_singer(profile)
         return profile
 
     def remember_strain(self, midi: int) -> None:
         """Remember a note at which the singer said that it strains."""
-        singer = self.singer
-        self.store.keep_singer(replace(singer, strained_at=(*singer.strained_at, midi)[-20:]))
+        from tutor.warmup.strains import remember
+
+        self.store.keep_singer(remember(self.singer, midi, self.clock().astimezone().date()))
 
     # -- songs, practice, warm-up
 
@@ -329,6 +333,8 @@ class Studio:
         minutes: float,
         condition: Condition = "fresh",
         until_recording_min: float | None = None,
+        days_since_singing: int = 0,
+        margin_semitones: int = 0,
         transpose: int = 0,
     ) -> Given:
         """Plan a warm-up for a song and the chosen singer."""
@@ -336,7 +342,8 @@ class Studio:
 
         return plan(
             song.table, song.reading, self.singer, minutes=minutes, condition=condition,
-            until_recording_min=until_recording_min, transpose=transpose,
+            until_recording_min=until_recording_min, days_since_singing=days_since_singing,
+            margin_semitones=margin_semitones, transpose=transpose, on=self.clock().astimezone().date(),
         )  # fmt: skip
 
     def begin_run(self, body: dict[str, Any]) -> int:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, get_args
 
+from tutor.errors import plain
 from tutor.music.voice import Condition, Feeling
+from tutor.studio.keeping import no_backup
 from tutor.warmup.load import DiaryEntry, Week, run_dose, weeks
+from tutor.warmup.strains import Held, held
+from tutor.warmup.strains import forget as unstrained
 
 if TYPE_CHECKING:
     from tutor.studio import Studio
@@ -36,7 +42,7 @@ def keep(studio: Studio, run: Run, after: Feeling | None) -> None:
 
 def entries(studio: Studio) -> tuple[DiaryEntry, ...]:
     """The diary of the chosen singer, oldest first; what cannot be read is left out."""
-    found = (_entry(raw) for raw in studio.store.diary(studio.singer.name))
+    found = (_entry(number, raw) for number, raw in studio.store.diary_entries(studio.singer.name))
     return tuple(e for e in found if e is not None)
 
 
@@ -45,12 +51,43 @@ def loads(studio: Studio) -> tuple[Week, ...]:
     return weeks(entries(studio), today(studio))
 
 
+def forget(studio: Studio, number: int) -> Callable[[], None]:
+    """Delete one entry, in the backup too; gives what brings it back."""
+    row = studio.store.forget_diary(number)
+    no_backup(studio)
+    return lambda: studio.store.restore_diary(row) if row is not None else None
+
+
+def strains(studio: Studio) -> tuple[Held, ...]:
+    """The notes that strained, with what each takes away today, lowest first."""
+    return held(studio.singer, today(studio))
+
+
+def forget_strain(studio: Studio, midi: int) -> Callable[[], None]:
+    """Take a note off the list of those that strained; gives what brings it back."""
+    before = studio.singer
+    studio.store.keep_singer(unstrained(before, midi))
+    no_backup(studio)
+
+    def back() -> None:
+        now = next((s for s in studio.store.singers() if s.name == before.name), before)
+        studio.store.keep_singer(replace(now, strained_at=before.strained_at, strained_on=before.strained_on))
+
+    return back
+
+
+def days_since(studio: Studio) -> int | None:
+    """Whole days since the singer's last warm-up here; None where none is kept."""
+    days = [e.on for e in entries(studio)]
+    return max(0, (today(studio) - max(days)).days) if days else None
+
+
 def today(studio: Studio) -> date:
     """The local day."""
     return studio.clock().astimezone().date()
 
 
-def _entry(raw: dict[str, Any]) -> DiaryEntry | None:
+def _entry(number: int, raw: dict[str, Any]) -> DiaryEntry | None:
     try:
         feeling = raw.get("feeling")
         return DiaryEntry(
@@ -60,6 +97,8 @@ def _entry(raw: dict[str, Any]) -> DiaryEntry | None:
             before=BEFORE.get(raw.get("condition", "")),
             after=feeling if feeling in get_args(Feeling) else None,
             strained_at=tuple(int(n) for n in raw.get("strained", ())),
+            song=plain(str(raw.get("song", ""))),
+            number=number,
         )
     except (KeyError, TypeError, ValueError):
         return None

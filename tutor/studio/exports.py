@@ -12,6 +12,21 @@ from tutor.practice.schedule import Review
 from tutor.warmup.model import Given, Plan
 
 
+def named(text: str, ending: str) -> Path:
+    """The file that was typed, with an ending where it has none.
+
+    Raises:
+        TutorError: no file was named, or its folder belongs to nobody here.
+    """
+    if not text.strip():
+        raise errors.TutorError("no file was named", remedy="Type a name")
+    try:
+        path = Path(text).expanduser()
+    except RuntimeError:
+        raise errors.TutorError("nobody of that name is here", where=text, remedy="Name another folder") from None
+    return path if path.suffix or not path.name else path.with_suffix(ending)
+
+
 def write_plan(
     given: Given, path: Path, *, now: datetime | None = None, until_recording_min: float | None = None
 ) -> None:

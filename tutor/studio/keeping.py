@@ -99,7 +99,7 @@ def forget_singer(studio: Studio, name: str) -> None:
         studio.store.keep_setting("voice-told", "")
     if chosen == name:
         studio.store.keep_setting("singer", left[0].name if left else "")
-    _no_backup(studio)
+    no_backup(studio)
 
 
 def forget_song(studio: Studio, song_id: str) -> None:
@@ -116,7 +116,7 @@ def forget_song(studio: Studio, song_id: str) -> None:
         for file in _corrections(folder):
             if file.name in (f"{card.path}.rntxt", f"{card.path}.toml"):
                 file.unlink(missing_ok=True)
-    _no_backup(studio)
+    no_backup(studio)
 
 
 def forget_everything(studio: Studio) -> None:
@@ -184,7 +184,7 @@ def _free(studio: Studio, text: str, besides: str = "") -> str:
     return name
 
 
-def _no_backup(studio: Studio) -> None:
+def no_backup(studio: Studio) -> None:
     """The automatic backup still holds what was forgotten: it goes, and is made again in its time."""
     if studio.store.folder is not None:
         with contextlib.suppress(OSError):

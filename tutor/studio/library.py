@@ -71,6 +71,26 @@ class Library:
         path = Path(source).expanduser()
         return self._open_file(path, stop, shown=str(path.absolute()), bundled=False)
 
+    def knows(self, path: Path) -> bool:
+        """Whether a file of this content was read before, so that it opens at once."""
+        try:
+            return self._store.table(_digest(path, str(path)), READER_VERSION) is not None
+        except ScoreError:
+            return False
+
+    def take(self, path: Path, table: NoteTable, reading: Reading | None) -> Song:
+        """Open a file that another process has read.
+
+        Args:
+            path: the file.
+            table: what it holds.
+            reading: the engine's reading of it without corrections; None where nothing in it was sung.
+
+        Raises:
+            ScoreError: the file is gone, or nothing in it is sung and no correction names a part.
+        """
+        return self._open_file(path, None, shown=str(path.absolute()), bundled=False, read=(table, reading))
+
     def get(self, song_id: str) -> Song | None:
         """A song that was read before, at once; None where nothing is cached."""
         if song_id in self._open:
@@ -147,14 +167,23 @@ class Library:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         return folder / card.path
 
-    def _open_file(self, path: Path, stop: threading.Event | None, *, shown: str, bundled: bool) -> Song:
+    def _open_file(
+        self,
+        path: Path,
+        stop: threading.Event | None,
+        *,
+        shown: str,
+        bundled: bool,
+        read: tuple[NoteTable, Reading | None] | None = None,
+    ) -> Song:
         song_id = _digest(path, shown)
         cached = self._table(song_id)
-        table = cached or _read(path, stop)
+        fresh, reading = read or (None, None)
+        table = cached or fresh or _read(path, stop)
         title = table.title or plain(Path(shown).stem)
         card = SongCard(song_id, title, table.composer, shown, bundled, self._clock())
         try:
-            song = self._keep(table, card)
+            song = self._keep(table, card, reading)
         except ScoreError as error:
             raise ScoreError(error.what, where=plain(Path(shown).name), remedy=error.remedy) from None
         self._store.keep_song(card)
@@ -174,13 +203,13 @@ class Library:
         except ValueError:
             return None
 
-    def _keep(self, table: NoteTable, card: SongCard) -> Song:
+    def _keep(self, table: NoteTable, card: SongCard, fresh: Reading | None = None) -> Song:
         notes: tuple[str, ...] = ()
         try:
             corrections, notes = self._corrected(table, card)
         except SidecarError as error:
             corrections, notes = Corrections(), (f"Your corrections were left out: {error.line}",)
-        reading = self._reading(table, card.id, corrections)
+        reading = fresh if fresh and not corrections else self._reading(table, card.id, corrections)
         if notes:
             reading = replace(reading, warnings=(*reading.warnings, *notes))
         self._open[card.id] = song = Song(card.id, card.title, table, reading)

@@ -53,7 +53,7 @@ def is_code(text: str) -> bool:
 
 def gather(
     pack: Pack, sources: Sequence[str], *, step: Callable[[int], None] = lambda read: None,
-    stop: threading.Event | None = None,
+    stop: threading.Event | None = None, lenient: bool = False,
 ) -> Gathered:  # fmt: skip
     """Gather every sheet; call it from a worker.
 
@@ -62,16 +62,27 @@ def gather(
         sources: paths of files and folders, or codes.
         step: told now and then how many sheets were read.
         stop: set by another thread to give up.
+        lenient: True counts a path that leads nowhere among what is refused.
 
     Raises:
         PackError: a path leads nowhere, or it was given up.
     """
     codes = [s for s in sources if is_code(s)]
-    paths = [p for s in sources if s not in codes for p in files_in(s)]
+    taken = set(codes)
+    paths: list[Path] = []
+    lost: list[tuple[str, PackError]] = []
+    for source in (s for s in sources if s not in taken):
+        try:
+            paths += files_in(source)
+        except PackError as error:
+            if not lenient:
+                raise
+            lost.append((Path(source).name, PackError(error.what, remedy=error.remedy)))
 
     def sheets() -> Iterator[tuple[str, Sheet | PackError]]:
         for text in codes:
             yield "a code", gathering.read_code(text)
+        yield from lost
         for number, sheet in enumerate(gathering.read_sheets(paths), start=1):
             if number % _TELL_EVERY == 0:
                 step(number)

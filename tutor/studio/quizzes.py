@@ -21,6 +21,11 @@ _CLIP_RATE = 24_000
 """Samples a second of the clips in a page: a piano loses nothing that a question asks about."""
 _CLIP_PEAK = 0.85
 """MP3 overshoots near full scale."""
+_CLIP_LUFS = -19.0
+"""Loudness of every clip: a chord that dies away is as loud as a sung line. Streams keep between -16 and -20 LUFS
+(Audio Engineering Society, TD1008, recalled)."""
+_CLIP_MOST_GAIN = 8.0
+"""A clip that is nearly silent stays so."""
 _MOST_PACK_BYTES = packs.MOST_BYTES
 TOLD = {
     ".quiz.json": "the quiz with its answers: keep it, it is needed to gather",
@@ -139,7 +144,7 @@ class _Press:
         sound, seen = wanted & {".html", ".qti.zip"}, wanted - {".quiz.json"}
         heard = {e.phrase for i in pack.items for e in i.heard} if sound else set()
         staves = {e.phrase for i in pack.items for e in i.seen} if seen else set()
-        evidence = {e.phrase for i in pack.items for e in i.evidence} if ".html" in wanted else set()
+        evidence = {e.phrase for i in pack.items for e in i.evidence} if wanted & {".html", ".qti.zip"} else set()
         self._pieces = len(heard) + len(staves | evidence)
 
     def make(self, kind: str) -> bytes:
@@ -209,12 +214,14 @@ def mp3(phrase: Phrase) -> bytes:
         import soundfile
     except (ImportError, OSError) as error:
         raise PackError("clips cannot be written without soundfile", remedy="Run: pip install soundfile") from error
+    from tutor.sound.loudness import loudness
     from tutor.sound.synth import render
 
     samples = render(phrase, rate=_CLIP_RATE).samples
     peak = float(abs(samples).max()) if len(samples) else 0.0
-    if peak > _CLIP_PEAK:
-        samples = samples * (_CLIP_PEAK / peak)
+    if peak > 0:
+        gain = 10 ** ((_CLIP_LUFS - loudness(samples, _CLIP_RATE)) / 20)
+        samples = samples * min(gain, _CLIP_MOST_GAIN, _CLIP_PEAK / peak)
     out = io.BytesIO()
     with soundfile.SoundFile(
         out, "w", samplerate=_CLIP_RATE, channels=1, format="MP3", bitrate_mode="VARIABLE", compression_level=0.6
@@ -234,13 +241,11 @@ def choosable() -> list[tuple[str, list[tuple[str, str, str]]]]:
 
     Skills that need a song are among them; whether the songs at hand hold something for them shows when a quiz is made.
     """
-    fresh = set(making.fresh_skills(drills()))
     out = []
     for drill in drills():
-        sung: frozenset[str] = getattr(drill, "from_songs", frozenset())
+        ask: Callable[[str], str] = getattr(drill, "ask_of", lambda skill: "choice")
         words: Callable[[str], str] = getattr(drill, "words", str)
-        skills = [(drill.name, s, words(s)) for s in drill.skills if (drill.name, s) in fresh or s in sung]
-        # A drill none of whose fresh questions is a choice asks for notes or the voice in a song, too.
-        if any((drill.name, s) in fresh for s in drill.skills):
+        skills = [(drill.name, s, words(s)) for s in drill.skills if ask(s) == "choice"]
+        if skills:
             out.append((drill.title, skills))
     return out

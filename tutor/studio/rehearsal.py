@@ -57,12 +57,15 @@ class Rehearsal:
         return self._dice
 
     def left_in_the_middle(self, singer: SingerProfile) -> tuple[int, int] | None:
-        """Questions answered and planned of the session that was left; None when there is none."""
+        """Questions answered and planned of the session that was left; None when there is none.
+
+        A timed session plans no number: 0.
+        """
         kept = self._store.unfinished(singer.name, _KIND)
         if kept is None:
             return None
         inner = kept.body.get("session", {})
-        return len(inner.get("done", ())), len(inner.get("plan", ()))
+        return len(inner.get("done", ())), 0 if inner.get("minutes") else len(inner.get("plan", ()))
 
     def begin(
         self,
@@ -103,7 +106,7 @@ class Rehearsal:
         self._singer = singer.name
         try:
             raw = _sung_by(kept.body["session"], singer.name)
-            self._session = Session.from_json(raw, drills(), self._material(singer))
+            self._session = Session.from_json(raw, drills(), self._material(singer)).taken_up(self._clock())
         except (KeyError, ValueError):
             self._store.keep_session(kept.id, kept.body, finished=True)
             return None

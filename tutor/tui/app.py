@@ -6,7 +6,7 @@ import gc
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, get_args
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
@@ -15,7 +15,7 @@ from textual.screen import Screen
 from textual.theme import Theme
 
 from tutor.errors import TutorError
-from tutor.tui.look import PALETTES, Look, Palette, variables
+from tutor.tui.look import PALETTES, LayoutName, Look, Palette, variables
 from tutor.tui.plain import PlainSigns
 from tutor.tui.screens.today import TodayScreen
 from tutor.tui.stage import Stage
@@ -213,6 +213,11 @@ class LarkstairApp(App[None]):
     def action_toggle_size(self) -> None:
         """Large staves, or compact ones."""
         self.set_look(replace(self.look, large=not self.look.large))
+
+    def action_next_letters(self) -> None:
+        """Another order of the letters on the keyboard."""
+        names = get_args(LayoutName)
+        self.set_look(replace(self.look, letters=names[(names.index(self.look.letters) + 1) % len(names)]))
 
     def action_command_palette(self) -> None:
         """Open the command palette."""

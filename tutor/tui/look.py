@@ -11,9 +11,10 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Literal, get_args
 
 ThemeName = Literal["night", "day"]
+LayoutName = Literal["qwerty", "qwertz", "azerty"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,13 +87,17 @@ class Look:
     """Nothing beyond ASCII in staves and lamps, for fonts that lack the signs."""
     large: bool = False
     """Staves with two rows to a space."""
+    letters: LayoutName = "qwerty"
+    """How the letters lie on the keyboard, for those that serve as piano keys."""
+    pictures: bool = False
+    """Engraved pictures of staves, where the terminal can show pictures."""
 
     @classmethod
     def load(cls, file: Path | None) -> Look:
         """The look that was chosen last; the default where none can be read."""
         try:
             return cls.read(file.read_text(encoding="utf-8")) if file is not None else cls()
-        except OSError:
+        except (OSError, UnicodeDecodeError):
             return cls()
 
     @classmethod
@@ -101,8 +106,12 @@ class Look:
         try:
             raw = json.loads(text)
             theme: ThemeName = "day" if raw.get("theme") == "day" else "night"
-            return cls(theme, bool(raw.get("ascii", False)), bool(raw.get("large", False)))
-        except (ValueError, AttributeError):
+            letters = raw.get("letters")
+            return cls(
+                theme, bool(raw.get("ascii", False)), bool(raw.get("large", False)),
+                letters if letters in get_args(LayoutName) else "qwerty", bool(raw.get("pictures", False)),
+            )  # fmt: skip
+        except (ValueError, AttributeError, RecursionError):
             return cls()
 
     def dumps(self) -> str:

@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from tutor.analysis.findings import BorrowedTone, Change, ChordSpan, PhraseSpan, Reading, Return, Rub, Section
+from tutor.analysis.findings import (
+    BorrowedTone,
+    Change,
+    ChordSpan,
+    KeySpan,
+    ModeSpan,
+    PhraseSpan,
+    Reading,
+    Return,
+    Rub,
+    Section,
+)
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.table import NoteRow
@@ -106,6 +118,11 @@ def section_name(section: Section) -> str:
     return {"i": "intro", "b": "interlude", "o": "coda"}.get(section.label, section.name)
 
 
+def degree(figure: str) -> str:
+    """A figure with the usual sign for a lowered or raised degree: 'bVII6' → '♭VII6'."""
+    return re.sub(r"b(?=[IViv])", "♭", figure).replace("#", "♯")
+
+
 def doubt(confidence: float) -> str:
     """A question mark where the reading is not sure."""
     return "" if confidence >= SURE else "?"
@@ -114,9 +131,18 @@ def doubt(confidence: float) -> str:
 def heading(reading: Reading) -> str:
     """Form, size and key of the song in one line."""
     form = reading.form.name + (f" with {reading.form.extension}" if reading.form.extension else "")
-    keys = list(dict.fromkeys(k.name for k in reading.keys))
+    keys = list(dict.fromkeys(_key_name(reading, k) for k in reading.keys))
     key = " to ".join(pretty_name(k) for k in keys[:3]) + (" and on" if len(keys) > 3 else "")
     return ", ".join(part for part in (form + doubt(reading.form.confidence), f"{reading.song.bars} bars", key) if part)
+
+
+def _key_name(reading: Reading, key: KeySpan) -> str:
+    """'D dorian' where most of the key stands in that mode, else 'D minor'."""
+    for span in reading.modes:
+        inside = min(span.end, key.end) - max(span.start, key.start)
+        if span.tonic == key.tonic and inside > 0.6 * (key.end - key.start):
+            return span.name
+    return key.name
 
 
 def voice_line(reading: Reading) -> str:
@@ -151,7 +177,12 @@ def details(song: Song, bar: BarView) -> list[str]:
         climax = reading.voice.climax
         why = f" ({'; '.join(climax.why[:2])})" if climax.why else ""
         lines.append(f"Climax: {pretty(climax.pitch)}, {climax.approach}{why}.")
-    lines += [_borrowed(b) for b in bar.borrowed]
+    lines += [
+        f"Mode: {pretty_name(m.name)} in bars {m.bars[0]}–{m.bars[1]}, by its degree {_degree(m.degree)}."
+        for m in reading.modes
+        if m.start - _EPS <= bar.start < m.end - _EPS
+    ]
+    lines += [_borrowed(same, reading.mode_of(same[0])) for same in _alike(bar.borrowed)]
     lines += [_rub(r) for r in bar.rubs]
     if bar.back is not None:
         lines.append(_back(song, bar.back, bar))
@@ -159,16 +190,39 @@ def details(song: Song, bar: BarView) -> list[str]:
     return lines
 
 
-def _borrowed(tone: BorrowedTone) -> str:
-    what = f"{pretty(tone.pitch)} is foreign to {pretty_name(tone.key)}{doubt(tone.confidence)}"
-    degree = tone.degree.replace("b", "♭").replace("#", "♯")
+def _alike(tones: Sequence[BorrowedTone]) -> list[list[BorrowedTone]]:
+    """Borrowed tones of a bar of which the same is told, whatever their octave."""
+    found: dict[object, list[BorrowedTone]] = defaultdict(list)
+    for tone in tones:
+        chord = tone.chord if tone.kind == "applied" else ""
+        turns_on = tone.pivot if tone.kind == "modal" else ""
+        found[tone.kind, tone.key, tone.degree, tone.modes, chord, turns_on, doubt(tone.confidence)].append(tone)
+    return list(found.values())
+
+
+def _beats(tones: Sequence[BorrowedTone]) -> str:
+    beats = list(dict.fromkeys(f"{t.beat:g}" for t in tones))
+    return f"beat {beats[0]}" if len(beats) == 1 else f"beats {', '.join(beats[:-1])} and {beats[-1]}"
+
+
+def _degree(name: str) -> str:
+    return name.replace("b", "♭").replace("#", "♯")
+
+
+def _borrowed(alike: Sequence[BorrowedTone], home: ModeSpan | None) -> str:
+    tone, when, degree = alike[0], _beats(alike), _degree(alike[0].degree)
+    name = pretty(tone.pitch) if len({t.pitch for t in alike}) == 1 else pretty(tone.pitch.rstrip("-0123456789"))
+    if home is not None:
+        return f"{when.capitalize()}: {name}, degree {degree}, the mark of {pretty_name(home.name)}."
+    what = f"{name} is foreign to {pretty_name(tone.key)}{doubt(tone.confidence)}"
     if tone.kind == "modal":
         lender = f"as in the {' or '.join(tone.modes[:2])} mode" if tone.modes else "from another mode"
-        return f"Borrowed, beat {tone.beat:g}: {what}: degree {degree}, {lender}."
+        lender += f"; common tone {pretty(tone.pivot)}" if tone.pivot else ""
+        return f"Borrowed, {when}: {what}: degree {degree}, {lender}."
     if tone.kind == "applied":
         lent = f"part of {tone.chord}, a dominant lent to the next chord"
-        return f"Borrowed, beat {tone.beat:g}: {what}: degree {degree}, {lent}."
-    return f"Chromatic, beat {tone.beat:g}: {what}: degree {degree}, in passing."
+        return f"Borrowed, {when}: {what}: degree {degree}, {lent}."
+    return f"Chromatic, {when}: {what}: degree {degree}, in passing."
 
 
 def _rub(rub: Rub) -> str:
@@ -205,12 +259,40 @@ def _said(text: str) -> str:
         return text or "nothing"
 
 
+def overview(song: Song) -> list[str]:
+    """The whole song, a line for each kind of finding."""
+    reading = song.reading
+    parts = [f"{section_name(s)}{doubt(s.confidence)} {s.bars[0]}–{s.bars[1]}" for s in reading.form.sections]
+    lines = [f"Sections: {', '.join(parts)}."] if parts else []
+    lines += [f"Keys: {', '.join(dict.fromkeys(pretty_name(k.name) for k in reading.keys))}."]
+    lent = [b for b in reading.borrowed if b.kind != "chromatic"]
+    names = list(dict.fromkeys(pretty(b.pitch.rstrip("-0123456789")) for b in lent))
+    lines.append(f"Borrowed: {', '.join(names)}, in {_bars(lent)}." if lent else "Nothing is borrowed.")
+    lines.append(f"Rubs in {_bars(reading.rubs)}." if reading.rubs else "No rubs.")
+    lines += [
+        f"Bars {_span(song, r.again)} bring back {_span(song, r.of)}, "
+        + (f"with {len(r.changes)} {'change' if len(r.changes) == 1 else 'changes'}." if r.changes else "unchanged.")
+        for r in reading.returns
+    ]
+    return lines
+
+
+def _bars(found: Sequence[BorrowedTone] | Sequence[Rub]) -> str:
+    bars = list(dict.fromkeys(f.bar for f in found))
+    return f"bar {bars[0]}" if len(bars) == 1 else f"bars {', '.join(bars)}"
+
+
+def _span(song: Song, span: tuple[float, float]) -> str:
+    first, last = song.table.bar_at(span[0]).number, song.table.bar_at(max(span[0], span[1] - 1e-3)).number
+    return first if first == last else f"{first}–{last}"
+
+
 def page(song: Song, start: float, end: float) -> Phrase:
     """Bars of a song on the staff, with figures below and what was found marked."""
     phrase = cut(song.table, start, end)
     reading = song.reading
     figures = tuple(
-        (max(0.0, c.start - start), c.figure + doubt(c.confidence))
+        (max(0.0, c.start - start), degree(c.figure) + doubt(c.confidence))
         for c in reading.chords
         if start - _EPS <= c.start < end - _EPS or c.start < start < c.end - _EPS
     )

@@ -98,22 +98,49 @@ def _above(facts: SongFacts, start: float, end: float, floor: int) -> tuple[floa
     return first, last
 
 
-def approach_steps(facts: SongFacts, day: Today, route: Route) -> list[Step]:
-    """The steps of the climb; empty where the route leaves the song alone."""
+class Lifts:
+    """The lifted phrases of one plan: each is made once, however many ways the planner tries.
+
+    Args:
+        facts: the song.
+    """
+
+    def __init__(self, facts: SongFacts) -> None:
+        self.facts = facts
+        self._made: dict[tuple[Cut, int, bool], Phrase] = {}
+
+    def get(self, cut: Cut, below: int, *, leads_up: bool) -> Phrase:
+        """The fragment once; see `lifted`."""
+        key = (cut, below, leads_up)
+        if key not in self._made:
+            self._made[key] = lifted(self.facts, cut, below, leads_up=leads_up)
+        return self._made[key]
+
+
+def approach_steps(facts: SongFacts, day: Today, route: Route, lifts: Lifts | None = None) -> list[Step]:
+    """The steps of the climb; empty where the route leaves the song alone.
+
+    Args:
+        facts: the song.
+        day: the day's limits.
+        route: the way to try.
+        lifts: phrases lifted before.
+    """
     climb = climb_of(facts, day, route) if route.approach else None
     if climb is None:
         return []
-    steps = [_lowered(facts, climb), _words(facts, climb)]
+    lifts = lifts or Lifts(facts)
+    steps = [_lowered(lifts, climb), _words(lifts, climb)]
     if climb.rest == 0:
-        steps += [_full(facts, climb, k, route.tries) for k in range(route.tries)]
+        steps += [_full(lifts, climb, k, route.tries) for k in range(route.tries)]
     return steps
 
 
 def _step(
-    facts: SongFacts, climb: Climb, belows: list[int], sound: str, dynamic: Dynamic, held_s: float, rest_s: float
+    lifts: Lifts, climb: Climb, belows: list[int], sound: str, dynamic: Dynamic, held_s: float, rest_s: float
 ) -> Step:
-    cut = Cut(climb.start, climb.end, sound, dynamic, held_s)
-    phrases: tuple[Phrase, ...] = tuple(lifted(facts, cut, b, leads_up=b != belows[-1]) for b in belows)
+    facts, cut = lifts.facts, Cut(climb.start, climb.end, sound, dynamic, held_s)
+    phrases = tuple(lifts.get(cut, b, leads_up=b != belows[-1]) for b in belows)
     sung = [t.midi for p in phrases for t in p.tones if t.line == "voice"]
     seconds = sum(p.length_s for p in phrases) + rest_s
     return Step(
@@ -147,9 +174,10 @@ def _arrives(facts: SongFacts) -> str:
     return f"{how}s {size} to" if of and how in ("leap", "step") else "has"
 
 
-def _lowered(facts: SongFacts, climb: Climb) -> Step:
+def _lowered(lifts: Lifts, climb: Climb) -> Step:
+    facts = lifts.facts
     belows = list(range(climb.depth, climb.rest - 1, -1))
-    step = _step(facts, climb, belows, EASY, "soft", TOUCH_S, CLIMB_REST_S)
+    step = _step(lifts, climb, belows, EASY, "soft", TOUCH_S, CLIMB_REST_S)
     where = "pitch" if climb.rest == 0 else f"{interval(climb.rest)} under pitch"
     way = f"it starts {interval(climb.depth)} lower and rises by semitones to {where}"
     if climb.depth == climb.rest:
@@ -165,8 +193,9 @@ def _lowered(facts: SongFacts, climb: Climb) -> Step:
     )
 
 
-def _words(facts: SongFacts, climb: Climb) -> Step:
-    step = _step(facts, climb, [climb.rest], "", "half voice", HALF_HELD_S, HALF_REST_S)
+def _words(lifts: Lifts, climb: Climb) -> Step:
+    facts = lifts.facts
+    step = _step(lifts, climb, [climb.rest], "", "half voice", HALF_HELD_S, HALF_REST_S)
     at = "at pitch" if climb.rest == 0 else f"{interval(climb.rest)} under pitch"
     on = f"on “{facts.syllable}”" if facts.syllable else "on its own vowel"
     return _named(
@@ -179,10 +208,11 @@ def _words(facts: SongFacts, climb: Climb) -> Step:
     )
 
 
-def _full(facts: SongFacts, climb: Climb, index: int, tries: int) -> Step:
+def _full(lifts: Lifts, climb: Climb, index: int, tries: int) -> Step:
+    facts = lifts.facts
     last = index == tries - 1
     rest = LAST_REST_S if last else limits.TRY_REST_S.value
-    step = _step(facts, climb, [0], "", "full voice", FULL_HELD_S, rest)
+    step = _step(lifts, climb, [0], "", "full voice", FULL_HELD_S, rest)
     held = f", held for {count(max(1, round(facts.held_s)), 'second')}" if facts.held_s >= 1 else ""
     after = "Now keep silent for a moment." if last else "If it came well, you may skip the next try. Rest in silence."
     return _named(

@@ -6,14 +6,24 @@ from tutor.warmup.facts import SongFacts
 from tutor.warmup.today import Today
 from tutor.warmup.words import interval, note
 
+LEAPS = {"fourth-leap": 6, "fifth-leap": 7, "sixth-leap": 9, "octave-leap": 12}
+"""Patterns for leaps, and the widest leap that each has room for, semitones."""
 
-def because(exercise: str, facts: SongFacts, day: Today) -> tuple[str, str]:
-    """The reason for an exercise, and the printed bar it serves."""
+
+def because(exercise: str, facts: SongFacts, day: Today, top: int = 0) -> tuple[str, str]:
+    """The reason for an exercise, and the printed bar it serves.
+
+    Args:
+        exercise: its stable name.
+        facts: the song.
+        day: the day's limits.
+        top: highest note to which the exercise goes, MIDI; 0 without singing.
+    """
     peak, bar = facts.spelled(facts.peak.pitch.name), facts.peak_bar
     if exercise == "breath" and facts.long_phrase:
         start, seconds = facts.long_phrase
         return f"Because the phrase from bar {start} lasts {round(seconds)} seconds on one breath.", start
-    if exercise in ("octave-leap", "sixth-leap", "fifth-leap") and facts.leap:
+    if exercise in LEAPS and facts.leap:
         leap = facts.leap
         size = interval(leap.semitones)
         return f"Because bar {leap.bar} leaps {size} up to {facts.spelled(leap.upper)}.", leap.bar
@@ -27,6 +37,8 @@ def because(exercise: str, facts: SongFacts, day: Today) -> tuple[str, str]:
         return f"Because bar {held.bar} holds {facts.spelled(held.pitch)} for {held.seconds:.0f} seconds.", held.bar
     if exercise in ("transition-slide", "transition-arpeggio"):
         return _transition(facts, day, peak, bar), bar
+    if exercise == "octave-arpeggio" and top < facts.target:
+        return f"Because the way to {peak} in bar {bar} is best tried lightly, in passing and below it first.", bar
     return _general(exercise, peak, bar), bar
 
 
@@ -56,6 +68,6 @@ def _general(exercise: str, peak: str, bar: str) -> str:
         "running-notes": f"Because moving notes keep the voice light before {peak} in bar {bar}.",
         "swell": f"Because {peak} in bar {bar} has to grow and fade under control.",
         "closed-to-open": f"Because the vowel of {peak} in bar {bar} opens best from a closed one.",
-        "cool-hum": f"Because the voice has been up at {peak} (bar {bar}) and comes home downward.",
+        "cool-hum": f"Because the voice that climbed toward {peak} in bar {bar} comes home downward.",
         "silence": f"Because {peak} in bar {bar} is better met with a rested voice than with a used one.",
     }[exercise]

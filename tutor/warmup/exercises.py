@@ -164,6 +164,11 @@ _TABLE = (
         _PRACTICE,
     ),
     Exercise(
+        "fourth-leap", "octave", "Leap of a fourth", ((1, 1), (4, 1), (3, 0.5), (2, 0.5), (1, 1)), _LEAPT, 96,
+        "Think the upper note before you leave the lower one, and arrive without a push.",
+        _PRACTICE,
+    ),
+    Exercise(
         "fifth-leap", "octave", "Leap of a fifth", ((1, 1), (5, 1), (4, 0.5), (2, 0.5), (1, 1)), _LEAPT, 96,
         "Think the upper note before you leave the lower one, and arrive without a push.",
         _PRACTICE,
@@ -203,8 +208,8 @@ _TABLE = (
         "late and advanced work: R. Miller, The Structure of Singing (1986), recalled, not looked up",
     ),
     Exercise(
-        "cool-hum", "cool-down", "Hum downward", _even("5 4 3 2 1", 1, 2), ("mm",), 92,
-        "After recording, hum softly downward and let the voice come home to where you speak.",
+        "cool-hum", "cool-down", "After recording: hum downward", _even("5 4 3 2 1", 1, 2), ("mm",), 92,
+        "Hum softly downward and let the voice come home to where you speak.",
         _DOWN,
     ),
 )  # fmt: skip

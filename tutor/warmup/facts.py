@@ -13,6 +13,8 @@ from tutor.music.table import NoteRow, NoteTable
 from tutor.warmup import limits
 from tutor.warmup.words import interval
 
+_MARKS = ' .,;:!?…—–-"“”„‘()'
+"""Left out around a syllable that is named."""
 FRAGMENT_S = 9.0
 """Longest stretch lifted from the song, seconds (a choice of ours: one breath with air to spare)."""
 
@@ -188,10 +190,16 @@ def _approach(line: Line, peak: int) -> str:
 def _syllable(line: Line, peak: int) -> str:
     for i in range(peak, max(peak - 8, -1), -1):
         if line.rows[i].syllable:
-            return plain(line.rows[i].syllable)
+            return _shown(line.rows[i])
         if i and line.onset[i] - line.end[i - 1] > SMALL:
             break
     return ""
+
+
+def _shown(row: NoteRow) -> str:
+    """A syllable without punctuation, with a hyphen where its word goes on: 'mea-'."""
+    before, after = ("-" * (row.syllabic in part) for part in (("middle", "end"), ("begin", "middle")))
+    return f"{before}{plain(row.syllable).strip(_MARKS)}{after}"
 
 
 def _tempo(table: NoteTable, at: float, clock: Clock) -> float:

@@ -21,6 +21,10 @@ NEARLY = 5
 _TIGHT, _HIGH, _FAR, _LOW = 3.0, 12.0, 0.15, 1.0
 """Cost of a semitone of missing upper reserve, of all singing above the upper transition, of a semitone away from the
 printed key in whichever octave, and of having no lower reserve."""
+_SEATED = 1.5
+"""Tessitura shift up to which a song sits in the middle (a choice of ours)."""
+_SIGNS, _EASY_SIGNS = 0.1, 4
+"""Cost of each sharp or flat of the signature beyond those that come easily."""
 
 
 def reserves(low: int, high: int, singer_low: int, singer_high: int) -> tuple[int, int, float]:
@@ -73,6 +77,7 @@ def sits(reading: Reading, singer: SingerProfile, shift: int) -> KeyFit:
     off = abs(centre - (singer.low_midi + singer.high_midi) / 2)
     tight = max(0.0, limits.RESERVE.value - upper)
     cost = abs(ts) + off / 2 + _TIGHT * tight + _HIGH * share + _FAR * abs((shift + 6) % 12 - 6) + _LOW * (lower < 1)
+    cost += _SIGNS * max(0, abs(fifths + (move_of(shift, fifths)[0] if shift else 0)) - _EASY_SIGNS)
     return KeyFit(
         semitones=shift,
         interval=moved(shift),
@@ -103,19 +108,19 @@ def _key(reading: Reading, shift: int) -> str:
     return f"{pretty(tonic.name)} {key.mode}"
 
 
+def seat(shift: float) -> str:
+    """How a song sits in a voice, from its tessitura shift."""
+    if abs(shift) <= _SEATED:
+        return "sits in the middle of your range"
+    return "sits high for you" if shift > 0 else "sits low for you"
+
+
 def _words(lower: int, upper: int, shift: float, share: float, singer: SingerProfile) -> str:
     room = (
         f"{count(upper, 'semitone')} to spare above"
         if upper > 0
         else "nothing to spare above" if upper == 0 else f"{count(-upper, 'semitone')} above your comfortable top"
     )  # fmt: skip
-    seat = (
-        "sits high for you"
-        if shift > 1.5
-        else "sits low for you"
-        if shift < -1.5
-        else "sits in the middle of your range"
-    )
     high = f", {round(100 * share)} % of it above {note(singer.second_transition)}" if share >= 0.005 else ""
     low = f", {count(-lower, 'semitone')} below your comfortable bottom" if lower < 0 else ""
-    return f"{room}{low}; {seat}{high}"
+    return f"{room}{low}; {seat(shift)}{high}"

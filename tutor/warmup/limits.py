@@ -88,6 +88,13 @@ RANGE_MOST = Limit(
     "physiologic range of 21 amateurs 31 to 45 semitones: Herbst et al., 2012",
 )  # fmt: skip
 
+STRAIN_HOLD_DAYS = Limit("days for which nothing goes as high as a note that strained", 14, "days", "choice", _PRACTICE)
+STRAIN_EASE_DAYS = Limit("after that, days for each semitone higher", 7, "days", "choice", _PRACTICE)
+STRAIN_TRIES = Limit("full-voice tries while a note that strained comes back", 1, "times", "choice", _PRACTICE)
+STRAIN_OFTEN = Limit(
+    "a note that strained so often comes back only with a new measurement", 3, "times", "choice", _PRACTICE
+)  # fmt: skip
+
 TIRED_BELOW = Limit("a tired voice keeps below the song's top", 2, "semitones", "choice", _PRACTICE)
 
 LIMITS: tuple[Limit, ...] = tuple(v for v in list(globals().values()) if isinstance(v, Limit))

@@ -42,6 +42,10 @@ class DiaryEntry:
     """How it felt after."""
     strained_at: tuple[int, ...] = ()
     """Notes that strained, MIDI."""
+    song: str = ""
+    """Title of the song."""
+    number: int = 0
+    """Its number in the store; 0 where it is not stored."""
 
 
 @dataclass(frozen=True, slots=True)

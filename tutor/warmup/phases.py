@@ -105,7 +105,7 @@ class Ceilings:
         """Lower and lower toward the start of the warm-up, so that the highest note never comes early."""
         overall = max(min(day.top, facts.high), min(day.top, day.low + EASY_TOP))
         middle = day.low + round(0.6 * (day.top - day.low))
-        arpeggio = min(day.top, overall + route.above)
+        arpeggio = max(min(day.top, facts.high + route.above), min(day.top, day.low + EASY_TOP))
         patterns = overall + BELOW
         if route.under:
             patterns = min(patterns, max(day.upper, day.low + 10))
@@ -167,7 +167,8 @@ class Builder:
         leap = self._facts.leap
         if leap is None:
             return ["octave-arpeggio"]
-        name = "octave-leap" if leap.semitones >= 10 else "sixth-leap" if leap.semitones >= 8 else "fifth-leap"
+        sizes = ((10, "octave-leap"), (8, "sixth-leap"), (7, "fifth-leap"), (0, "fourth-leap"))
+        name = next(name for least, name in sizes if leap.semitones >= least)
         return [name] if seconds < 56 else ["octave-arpeggio", name]
 
     def _ceiling(self, exercise: Exercise) -> int:
@@ -189,12 +190,13 @@ class Builder:
         roots = self._roots(exercise, count, down=down or exercise.name == "five-note-down")
         if not roots:
             return []
-        dynamic: Dynamic = "soft" if exercise.phase in ("semi-occluded", "cool-down", "messa di voce") else "medium"
+        soft = exercise.phase in ("semi-occluded", "cool-down", "messa di voce") or exercise.name == "octave-arpeggio"
+        dynamic: Dynamic = "soft" if soft else "medium"
         phrases = tuple(
             repetition(exercise, root, roots[k + 1] if k + 1 < len(roots) else None, first=k == 0, dynamic=dynamic)
             for k, root in enumerate(roots)
         )
-        reason, bar = because(exercise.name, self._facts, self._day)
+        reason, bar = because(exercise.name, self._facts, self._day, top=max(roots) + exercise.top)
         step = Step(
             exercise.phase, exercise.name, exercise.title, exercise.instruction, reason, exercise.source, bar,
             tuple(roots), phrases, COUNT_IN, round(sum(p.length_s for p in phrases) + rest, 3), rest, dynamic,

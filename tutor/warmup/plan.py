@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from datetime import date
+from itertools import groupby, product
+
 from tutor.analysis.findings import Reading
 from tutor.errors import PlanRefused, plain
 from tutor.music.pitch import Pitch
 from tutor.music.table import NoteTable
 from tutor.music.voice import Condition, SingerProfile
 from tutor.warmup import limits
-from tutor.warmup.approach import BELOW, Route, approach_steps, routes
+from tutor.warmup.approach import BELOW, Lifts, Route, approach_steps, routes
 from tutor.warmup.beyond import beyond_voice
 from tutor.warmup.check import broken
 from tutor.warmup.facts import SongFacts, song_facts, spelled_interval
-from tutor.warmup.fit import keys_that_fit
+from tutor.warmup.fit import keys_that_fit, seat, sits
 from tutor.warmup.model import CAUTION, Given, Plan, Step, Target
 from tutor.warmup.phases import Builder, allot, wanted
 from tutor.warmup.rest import rest_advice
@@ -34,6 +37,7 @@ def plan(
     days_since_singing: int = 0,
     margin_semitones: int = 0,
     transpose: int = 0,
+    on: date | None = None,
 ) -> Given:
     """Plan a warm-up.
 
@@ -47,6 +51,7 @@ def plan(
         days_since_singing: whole days since the last singing.
         margin_semitones: semitones above the comfortable top that the singer allows, 0 to 2.
         transpose: semitones by which the song is sung away from the printed key.
+        on: local day, by which a note that strained comes back; None where it is not known.
 
     Returns:
         A Plan; RestAdvice for a hoarse or hurting voice; BeyondVoice for a song that goes beyond the voice.
@@ -59,9 +64,7 @@ def plan(
         return rest_advice(condition)
     check_singer(singer, margin_semitones)
     facts = song_facts(table, reading, transpose)
-    day = today(
-        singer, condition, minutes, until_recording_min, days_since_singing, margin_semitones, song_high=facts.high
-    )
+    day = today(singer, condition, minutes, until_recording_min, days_since_singing, margin_semitones, facts.high, on)
     centre = Pitch.parse(reading.voice.tessitura.centre).midi + facts.transposed
     if facts.high > singer.high_midi + margin_semitones or centre < singer.low_midi:
         return beyond_voice(reading, singer, facts, margin_semitones)
@@ -70,17 +73,26 @@ def plan(
     tries = min(day.tries, 2) if reserve < limits.RESERVE.value else day.tries
     climbs: dict[tuple[object, ...], list[Step]] = {}
     most = limits.APPROACH_SHARE.value * day.budget_s
-    for route in routes(tries, int(limits.ABOVE_SONG.value) if day.fresh else BELOW):
-        if route.song not in climbs:
-            climbs[route.song] = approach_steps(facts, day, route)
-        climb = climbs[route.song]
-        if (route.approach and not climb) or sum(s.seconds for s in climb) > most:
+    lifts = Lifts(facts)
+    for song, ways in groupby(routes(tries, _above(day, reserve)), key=lambda r: r.song):
+        found = list(ways)
+        if song not in climbs:
+            climbs[song] = approach_steps(facts, day, found[0], lifts)
+        climb = climbs[song]
+        if (found[0].approach and not climb) or sum(s.seconds for s in climb) > most:
             continue
-        for pause in dict.fromkeys((later, False)):
+        for pause, route in product(dict.fromkeys((later, False)), found):
             made = _make(facts, reading, day, route, climb, singer, condition, later=later, pause=pause)
             if not broken(made, day.low):
                 return made
     raise PlanRefused(f"no warm-up keeps every limit in {clock(day.budget_s)}", remedy="Give it a few more minutes")
+
+
+def _above(day: Today, reserve: int) -> int:
+    """Semitones that light patterns may go above the song's top: none where the voice has little to spare above it."""
+    if not day.fresh:
+        return BELOW
+    return int(limits.ABOVE_SONG.value) if reserve >= limits.RESERVE.value else 0
 
 
 def _make(
@@ -108,7 +120,7 @@ def _make(
         steps=steps,
         seconds=round(sum(s.seconds for s in steps), 3),
         caution=CAUTION,
-        facts=song_sentences(facts),
+        facts=song_sentences(facts, reading, singer),
         target=_target(facts),
         reaches_target=reaches,
         today_top=day.top,
@@ -133,11 +145,14 @@ def _target(facts: SongFacts) -> Target:
     )
 
 
-def song_sentences(facts: SongFacts) -> tuple[str, ...]:
+def song_sentences(facts: SongFacts, reading: Reading, singer: SingerProfile) -> tuple[str, ...]:
     """What the plan used of the song, one sentence each."""
     peak = facts.spelled(facts.peak.pitch.name)
+    tessitura = reading.voice.tessitura
     found = [
         f"The song runs from {facts.spelled(facts.compass_names[0])} to {facts.spelled(facts.compass_names[1])}.",
+        f"Most of it lies between {facts.spelled(tessitura.low)} and {facts.spelled(tessitura.high)}; it "
+        f"{seat(sits(reading, singer, facts.transposed).shift)}.",
         f"Its high note is {peak} in bar {facts.peak_bar} ({facts.approach}).",
     ]
     if facts.transposed:
@@ -185,6 +200,9 @@ def _notes(
     if reaches and reserve < limits.RESERVE.value:
         room = "nothing" if reserve == 0 else count(reserve, "semitone")
         found.append(f"{peak} leaves you {room} to spare: take the rests seriously and be content with one good try.")
+    if facts.high > singer.high_midi:
+        over = count(facts.high - singer.high_midi, "semitone")
+        found.append(f"{peak} lies {over} above your comfortable top, as you allowed: leave it where it does not come.")
     if facts.low < singer.low_midi:
         found.append(
             f"The song goes down to {facts.spelled(facts.compass_names[0])}, below your comfortable "

@@ -19,6 +19,7 @@ from tutor.music.voice import VOICES, SingerProfile, VoiceType
 from tutor.warmup.limits import RANGE_LEAST
 from tutor.warmup.model import CAUTION, RestAdvice
 from tutor.warmup.rest import rest_advice
+from tutor.warmup.strains import day_words
 from tutor.warmup.words import note
 
 Stage = Literal["up", "down", "transitions", "done", "stopped"]
@@ -198,5 +199,7 @@ def due(singer: SingerProfile, today: date) -> str:
     if (today - singer.measured_on).days > FRESH_DAYS:
         return f"Your range was measured on {singer.measured_on:%d %B %Y}: measure it again when the voice is rested."
     if singer.strained_at:
-        return f"{note(singer.strained_at[-1])} strained lately: measure your range again when the voice is rested."
+        last = singer.strains[-1]
+        when = f"on {day_words(last.on)}" if last.on else "lately"
+        return f"{note(last.midi)} strained {when}: measure your range again when the voice is rested."
     return ""

@@ -14,12 +14,14 @@ Time is passed in with `tick`; sound and screen only follow the state.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any, Literal
 
 from tutor.music.phrase import Phrase
 from tutor.music.voice import SingerProfile
 from tutor.warmup.facts import move_of
 from tutor.warmup.model import Plan, Step, plan_from_json, plan_json
+from tutor.warmup.strains import remember
 
 State = Literal["ready", "going", "resting", "paused", "strained", "finished", "stopped"]
 OVER: tuple[State, ...] = ("finished", "stopped")
@@ -234,11 +236,11 @@ def _enter(run: Run, step: int) -> Run:
     return replace(run, state="finished", at_s=0.0)
 
 
-def remembered(singer: SingerProfile, run: Run) -> SingerProfile:
+def remembered(singer: SingerProfile, run: Run, on: date) -> SingerProfile:
     """The profile with the notes of this run that strained, so that the next plan stays below them."""
-    new = tuple(dict.fromkeys(run.strained))
-    kept = tuple(n for n in singer.strained_at if n not in new)
-    return replace(singer, strained_at=kept + new)
+    for midi in dict.fromkeys(run.strained):
+        singer = remember(singer, midi, on)
+    return singer
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from tutor.errors import PlanRefused
 from tutor.music.voice import Condition, SingerProfile
-from tutor.warmup import limits
+from tutor.warmup import limits, strains
 from tutor.warmup.words import count, note, span
 
 FIFTH = 7
@@ -72,8 +73,19 @@ def today(
     days_since_singing: int,
     margin: int,
     song_high: int,
+    on: date | None = None,
 ) -> Today:
     """Work out the day's limits.
+
+    Args:
+        singer: the voice.
+        condition: how it feels.
+        minutes: time for everything.
+        until_recording_min: minutes until recording; None when unknown.
+        days_since_singing: whole days since the last singing.
+        margin: semitones above the comfortable top that the singer allows.
+        song_high: highest note of the song, MIDI.
+        on: local day; None where it is not known, and then no note that strained comes back.
 
     Raises:
         PlanRefused: too little or too much time is asked for, or nearly every note strains.
@@ -104,18 +116,18 @@ def today(
         top = max(min(top, song_high - int(limits.TIRED_BELOW.value)), min(top, singer.low_midi + FIFTH))
     if top < usual:
         notes.append(f"Today's top is {note(top)}, {count(usual - top, 'semitone')} under your usual one.")
-    if singer.strained_at and min(singer.strained_at) - 1 < top:
-        top = min(singer.strained_at) - 1
+    tries = ease.tries
+    strain = strains.lowest(singer, on, top)
+    if strain is not None:
+        top = strain.top
         if top < singer.low_midi + FIFTH:
             raise PlanRefused(
-                f"you said that {note(top + 1)} strains, and too few notes are left below it to warm up with",
+                f"you said that {note(strain.midi)} strains, and too few notes are left below it to warm up with",
                 remedy="Rest, measure your range again on a good day, and show your teacher if low notes still strain",
             )
-        notes.append(
-            f"You said that {note(min(singer.strained_at))} strains, so nothing goes above {note(top)} until you "
-            "have measured your range again on a good day."
-        )
+        notes.append(strains.sentence(strain))
+        tries = min(tries, int(limits.STRAIN_TRIES.value)) if strain.back else tries
     if days_since_singing >= 7:
         notes.append(f"You have not sung for {days_since_singing} days, so the high note is tried fewer times.")
     lower, upper = sorted((singer.first_transition, singer.second_transition))
-    return Today(singer.low_midi, top, lower, upper, budget * 60, ease.tries, not notes, tuple(notes))
+    return Today(singer.low_midi, top, lower, upper, budget * 60, tries, not notes, tuple(notes))

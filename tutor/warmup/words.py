@@ -39,9 +39,10 @@ def clock(seconds: float) -> str:
 
 
 def span(seconds: float) -> str:
-    """A length in words: 45 → '45 seconds', 90 → '1½ minutes', 600 → '10 minutes'."""
-    if seconds < 75:
-        return f"{round(seconds)} seconds"
+    """A length in words: 45 → '45 seconds', 77 → '77 seconds', 90 → '1½ minutes', 600 → '10 minutes'."""
+    whole = round(seconds)
+    if whole < 75 or (whole < 120 and whole % 30):
+        return f"{whole} seconds"
     halves = round(seconds / 30)
     whole, half = divmod(halves, 2)
     return f"{whole}{'½' if half else ''} minute{'s' if halves != 2 else ''}"

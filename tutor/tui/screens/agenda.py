@@ -17,6 +17,7 @@ from textual.widgets import Input, Static
 
 from tutor.errors import plain
 from tutor.studio import hours
+from tutor.studio.exports import named
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.path_field import PathField
@@ -131,14 +132,15 @@ class AgendaScreen(Stage):
 
     def on_input_submitted(self, message: Input.Submitted) -> None:
         """Write it."""
-        text = self.query_one(PathField).text
-        if not text:
-            self.say("No file was named.", bad=True)
-            return
-        path, now, minutes = Path(text).expanduser(), self._now, self._minutes
+        text, now, minutes = self.query_one(PathField).text, self._now, self._minutes
         assert now is not None
-        path = path if path.suffix else path.with_suffix(".ics")
-        self.work(lambda: hours.write_calendar(self._plan, now, minutes, path), lambda _none: self._written(path))
+
+        def make() -> Path:
+            path = named(text, ".ics")
+            hours.write_calendar(self._plan, now, minutes, path)
+            return path
+
+        self.work(make, self._written)
 
     def _written(self, path: Path) -> None:
         self._close_field()

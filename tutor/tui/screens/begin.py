@@ -18,6 +18,9 @@ from tutor.tui.widgets.menu import Menu, Row
 
 COUNT = 10
 """Questions in a usual session."""
+MINUTES_OF = {5: "Five minutes", 10: "Ten minutes", 20: "Twenty minutes"}
+"""Lengths of a timed session."""
+MIXED = "what is due, what is weak, one new thing"
 
 
 def begin(
@@ -25,6 +28,7 @@ def begin(
     *,
     songs: Sequence[str] = (),
     count: int = COUNT,
+    minutes: float | None = None,
     skills: Sequence[tuple[str, str]] | None = None,
     replace_screen: bool = False,
 ) -> None:
@@ -34,13 +38,16 @@ def begin(
         stage: the screen that asks.
         songs: ids of songs to draw on.
         count: how many questions.
+        minutes: how long, in place of a count.
         skills: only these, as (drill, skill).
         replace_screen: True leaves the asking screen.
     """
 
     def make() -> Session:
         try:
-            return stage.studio.rehearsal.begin(stage.studio.singer, songs=songs, count=count, skills=skills)
+            return stage.studio.rehearsal.begin(
+                stage.studio.singer, songs=songs, count=None if minutes else count, minutes=minutes, skills=skills
+            )
         except ValueError as error:
             raise TutorError(str(error), remedy="Choose another song or another kind of question") from error
 
@@ -60,10 +67,12 @@ class BeginScreen(Stage):
 
     NAME = "Practise"
     HELP = (
-        "The usual ten questions mix what is due, what is weak and one new thing, from the songs you opened and from "
-        "fresh music made on the spot. You can also stay with one song, or with one kind of question. “Find my start” "
-        "asks twenty quick questions and sets the level from which you begin.\n\n"
-        "You may leave at any moment: every answer is kept, and the session waits where you left it."
+        "The usual ten questions, or as many as fit into five, ten or twenty minutes, mix what is due, what is weak "
+        "and one new thing, from the songs you opened and from fresh music made on the spot. You can also stay with "
+        "one song, or with one kind of question. “Find my start” asks twenty quick questions and sets the level from "
+        "which you begin.\n\n"
+        "You may leave at any moment: every answer is kept, and the session waits where you left it; the time you "
+        "were away does not count."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "pass", "begin", key_display="Enter", tooltip="begin with what stands in the light"),
@@ -81,13 +90,17 @@ class BeginScreen(Stage):
 
     def _rows(self) -> list[Row]:
         from tutor.practice.catalogue import drills
+        from tutor.studio.placing import left_in_the_middle
 
         songs = [s for s in self.studio.songs() if s.opened_at is not None]
         rows = []
         if self.studio.rehearsal.left_in_the_middle(self.studio.singer) is not None:
             rows.append(Row("resume", "Go on where you left off", "the session that is still open"))
-        rows.append(Row("mixed", "Ten questions", "what is due, what is weak, one new thing"))
-        rows.append(Row("place", "Find my start", MINUTES))
+        rows.append(Row("mixed", "Ten questions", MIXED))
+        rows += [Row(f"minutes:{n}", title, MIXED) for n, title in MINUTES_OF.items()]
+        left = left_in_the_middle(self.studio.store, self.studio.singer.name)
+        waits = f"question {left[0] + 1} of {left[1]} waits where you left it" if left else MINUTES
+        rows.append(Row("place", "Find my start", waits))
         rows.append(Row("assignment", "An assignment", "a file from your teacher"))
         if songs:
             rows.append(Row("", "From one song", heading=True))
@@ -113,6 +126,8 @@ class BeginScreen(Stage):
             from tutor.tui.screens.assignment import AssignmentScreen
 
             self.app.push_screen(AssignmentScreen())
+        elif kind == "minutes":
+            begin(self, songs=recent, minutes=float(value), replace_screen=True)
         elif kind == "song":
             begin(self, songs=[value], replace_screen=True)
         elif kind == "drill":

@@ -22,7 +22,7 @@ EVERYWHERE = (
 
 class _Page(Widget):
     DEFAULT_CSS = """
-    _Page { height: auto; width: 1fr; }
+    _Page { height: auto; width: 1fr; padding-right: 2; }
     """
 
     def __init__(self, title: str, words: str, keys: Sequence[tuple[str, str]]) -> None:
@@ -54,7 +54,7 @@ class HelpScreen(ModalScreen[None]):
     DEFAULT_CSS = """
     HelpScreen { align: center middle; background: $house 80%; }
     HelpScreen > VerticalScroll {
-        width: 76; max-width: 100%; height: auto; max-height: 100%; padding: 1 4; background: $wing;
+        width: 76; max-width: 100%; height: auto; max-height: 100%; padding: 1 2 1 4; background: $wing;
     }
     """
     BINDINGS: ClassVar[list[BindingType]] = [

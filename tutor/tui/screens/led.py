@@ -18,9 +18,12 @@ from tutor.music.voice import Feeling, SingerProfile
 from tutor.practice.drill import Excerpt
 from tutor.studio import diary
 from tutor.tui.ear import OpenEar
+from tutor.tui.screens.led_words import AFTER_STRAIN, big_words, foot_words, sounding
 from tutor.tui.stage import Stage
+from tutor.tui.widgets.bigtype import BigType
 from tutor.tui.widgets.climb import Climb
 from tutor.tui.widgets.frame import Lamp
+from tutor.tui.widgets.keybed import Keybed
 from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.pitch_meter import PitchMeter
 from tutor.tui.widgets.score import Score
@@ -32,6 +35,8 @@ from tutor.warmup.words import count, span
 _TICK_S = 0.1
 _TALL = 34
 """Rows from which the trace of the sung pitch has room."""
+_WIDE = 100
+"""Columns from which every key stands at the foot."""
 _BELOW = 4
 """Semitones below a turn's highest note at which the trace is centred."""
 _FEELINGS: tuple[Feeling, ...] = ("easy", "all right", "effortful", "strained")
@@ -48,9 +53,10 @@ class LedScreen(Stage):
 
     NAME = "Warm up"
     HELP = (
-        "Sing along: the piano gives the chord, then it is your turn, and each time it goes a semitone on. The stair "
-        "shows how high each turn goes: lit is the turn you sing now; “turn” marks where your voice changes register, "
-        "“song” the song's high note.\n\n"
+        "Sing along: the piano gives the chord, then it is your turn, and each time it goes a semitone on. In large "
+        "letters stand what you sing and the highest note of this turn; the keyboard marks its notes. The stair shows "
+        "how high each turn goes: lit is the turn you sing now; “change” marks where your voice changes register, "
+        "“song” the song's high note, “today” the highest note for today.\n\n"
         "Space pauses. r begins this turn again, s goes to the next step, l sings everything a tone lower. With h "
         "the microphone listens after the piano has played and goes on once it heard the turn; it marks nothing and "
         "keeps nothing. Without h it goes by time. When it "
@@ -60,15 +66,15 @@ class LedScreen(Stage):
     AUTO_FOCUS = ""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "pause", "pause", key_display="Space", tooltip="begin; pause; go on"),
-        Binding("t", "strains", "this strains", tooltip="stop the climb, remember the note and stay below it"),
+        Binding("t", "strains", "strains", tooltip="stop the climb, remember the note and stay below it"),
         Binding("l", "lower", "lower", tooltip="everything a tone lower"),
-        Binding("r", "again", "repeat", tooltip="this turn again"),
+        Binding("r", "again", "again", tooltip="this turn again"),
         Binding("s", "skip", "skip", tooltip="the next step"),
         Binding("n", "next", "next turn", tooltip="the next turn at once, or end a rest"),
-        Binding("h", "hands", "hands-free", tooltip="go on when the microphone heard the turn, or by time again"),
+        Binding("h", "hands", "listen", tooltip="go on when the microphone heard the turn, or by time again"),
         Binding("c", "cool", "cool down", tooltip="end softly: go to the cool-down"),
         *(Binding(str(n), f"felt({n})", "", show=False) for n in range(1, 5)),
-        Binding("escape", "back", "leave", key_display="Esc", tooltip="leave; the warm-up waits here"),
+        Binding("escape", "back", "back", key_display="Esc", tooltip="leave; the warm-up waits here"),
     ]
 
     def __init__(self, run: Run, number: int) -> None:
@@ -89,7 +95,9 @@ class LedScreen(Stage):
             yield Static(id="instruction", classes="body", markup=False)
             yield Static(id="because", classes="quiet", markup=False)
             yield Static(id="clock", classes="lamp", markup=False)
+            yield BigType(id="big")
             yield Score(id="score")
+            yield Keybed(id="keys")
             yield PitchMeter(id="meter")
             yield Climb(id="climb")
             yield Menu(id="menu", title_width=16, classes="hidden gap")
@@ -147,8 +155,11 @@ class LedScreen(Stage):
 
     def _follow(self, index: int, at: float | None) -> None:
         self.query_one(Score).follow(at if index >= 0 else None)
+        self.query_one(Keybed).now = sounding(self.led.phrase, at) if index >= 0 else 0
         if self._ear is not None:
-            self._ear.sounding = index >= 0
+            before, self._ear.sounding = self._ear.sounding, index >= 0
+            if before != self._ear.sounding:
+                self._arrange()
 
     def _keep(self, *, finished: bool = False) -> None:
         body, number = runs.run_json(self.led), self._number
@@ -168,16 +179,34 @@ class LedScreen(Stage):
         self.query_one("#because", Static).update(step.because)
         phrase = None if run.state == "strained" else run.phrase
         self.query_one(Score).show(Excerpt("", phrase.only("voice")) if phrase else None)
-        meter = self.query_one(PitchMeter)
-        meter.display = self._ear is not None and self.size.height >= _TALL and phrase is not None
         if phrase is not None:
-            meter.begin(run.top - _BELOW, (run.top,))
+            self.query_one(PitchMeter).begin(run.top - _BELOW, (run.top,))
+            keys, sung = self.query_one(Keybed), [t.midi for t in phrase.tones if t.line == "voice"]
+            keys.compass = (min(run.plan.bottom, *sung), max(run.plan.today_top, *sung))
+            keys.notes, keys.now = frozenset(sung), 0
         climb = self.query_one(Climb)
-        climb.ascent = runs.ascent(run)
+        climb.ascent, climb.fifths = runs.ascent(run), phrase.fifths if phrase else 0
+        self._arrange()
         steps = range(len(run.plan.steps))
         lamps: list[Lamp] = ["hit" if i < run.step else "now" if i == run.step else "wait" for i in steps]
         self.light(lamps)
         self.refresh_bindings()
+
+    def _arrange(self) -> None:
+        """What has room: in a low terminal the words of the first turn give way to large letters."""
+        run, rows = self.led, self.app.size.height
+        phrase = None if run.state == "strained" else run.phrase
+        tall, sings = rows >= _TALL, self._ear is not None and not self._ear.sounding and phrase is not None
+        known = run.state == "going" and run.repetition > 0 and bool(run.current.keys) and not run.down
+        big = self.query_one(BigType)
+        big.most = 2 if rows >= 40 else 1
+        big.text = "" if run.state in ("ready", "strained") else big_words(run)
+        big.display = bool(big.text) and (tall or known or phrase is None)
+        for name in ("instruction", "because"):
+            self.query_one(f"#{name}").display = tall or not known
+        self.query_one(PitchMeter).display = sings and not self._feeling_asked
+        self.query_one(Keybed).display = phrase is not None and (tall or not sings)
+        self.query_one(Climb).display = not self._feeling_asked and (tall or not sings)
 
     def _clock(self) -> None:
         run = self.led
@@ -187,6 +216,8 @@ class LedScreen(Stage):
         elif run.waits and run.left_s <= 0:
             words = "Your turn: it goes on once it has heard you."
         self._say_clock(words)
+        if not run.current.phrases or run.state == "resting":
+            self.query_one(BigType).text = big_words(run)
 
     def _say_clock(self, words: str) -> None:
         clock = self.query_one("#clock", Static)
@@ -206,7 +237,8 @@ class LedScreen(Stage):
         for name in ("instruction", "because", "clock"):
             self.query_one(f"#{name}", Static).update("")
         self.query_one(Score).show(None)
-        self.query_one(Climb).display = False
+        for widget in (BigType, Keybed, PitchMeter, Climb):
+            self.query_one(widget).display = False
         menu = self.query_one(Menu)
         menu.remove_class("hidden")
         menu.show([Row(f, f.capitalize(), key=str(i)) for i, f in enumerate(_FEELINGS, 1)])
@@ -241,6 +273,12 @@ class LedScreen(Stage):
         if self._feeling_asked or self.led.state == "strained":
             return False
         return action == "pause" or self.led.state != "ready"
+
+    def key_words(self, binding: Binding, named: tuple[str, str]) -> tuple[str, str] | None:
+        """Words for the moment; in a narrow terminal the keys that others stand for are left to the help page."""
+        return foot_words(
+            self.led, binding.action, named, listens=self._ear is not None, narrow=self.size.width < _WIDE
+        )
 
     def action_hands(self) -> None:
         """Let the microphone say when a turn was sung, or go by time again."""
@@ -334,12 +372,7 @@ class LedScreen(Stage):
             self.say(f"{name} is remembered. If it hurts, stop for today.")
         menu = self.query_one(Menu)
         menu.remove_class("hidden")
-        menu.show([
-            Row("down", "Come down", "go on downward through what went well"),
-            Row("cool", "Cool down", "straight to the soft end"),
-            Row("stop", "Stop for today"),
-            Row("slip", "It did not strain", "the key was a slip: forget the note and go on"),
-        ])  # fmt: skip
+        menu.show(AFTER_STRAIN)
         menu.focus()
         self.call_after_refresh(menu.scroll_visible, animate=False)
 

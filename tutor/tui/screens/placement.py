@@ -25,7 +25,7 @@ _WORDS = ("at the beginning", "on the first steps", "well under way", "far along
 
 
 def place(stage: Stage, then: Callable[[], None] | None = None) -> None:
-    """Begin to find a start.
+    """Begin to find a start, or go on where it was left.
 
     Args:
         stage: the screen that asks.
@@ -37,7 +37,7 @@ def place(stage: Stage, then: Callable[[], None] | None = None) -> None:
         from tutor.studio.placing import Placing
 
         studio = stage.studio
-        return Placing(studio.store, studio.clock, studio.rehearsal.dice, catalogue.drills(), studio.singer)
+        return Placing.open(studio.store, studio.clock, studio.rehearsal.dice, catalogue.drills(), studio.singer)
 
     def show(placing: Placing) -> None:
         if placing.current is None:
@@ -73,8 +73,8 @@ class PlacementScreen(PracticeScreen):
     NAME = "Finding your start"
     HELP = (
         "Twenty quick questions, about five minutes. They grow harder while you are right and easier while you are "
-        "not, so everybody misses some: it is no test, it finds the place to begin. Esc leaves at any moment; what "
-        "was found until then is used.\n\n" + HELP
+        "not, so everybody misses some: it is no test, it finds the place to begin. Esc leaves at any moment: what "
+        "was found until then is used, and the next question waits for you.\n\n" + HELP
     )
 
     def __init__(self, placing: Placing, then: Callable[[], None] | None = None) -> None:
@@ -92,7 +92,7 @@ class PlacementScreen(PracticeScreen):
         self.work(self.placing.settle, lambda _found: self._settled())
 
     def action_back(self) -> None:
-        """Leave; what was found so far is used."""
+        """Leave; what was found so far is used, and the rest waits."""
         self.end_take()
         self.hush()
         self.finish()
@@ -133,16 +133,26 @@ class PlacedScreen(Stage):
         """A line for each kind, and what next."""
         found = told(self._placing.placement.probes, self._placing.placement.drills)
         with VerticalScroll(classes="page", can_focus=False):
-            yield Static("This is where you begin.", classes="prompt")
+            over = self._placing.session.over
+            yield Static("This is where you begin." if over else "This is where you begin, so far.", classes="prompt")
             wide = max((len(title) for title, _ in found), default=0) + 2
             yield Static("\n".join(f"{t:<{wide}}{w}" for t, w in found), classes="body gap", markup=False)
             yield Static("It is a start, not a mark: the level follows your answers.", classes="quiet gap")
             rows = [Row("go", "Go on", "to a song to begin with")] if self._then else [Row("more", "Ten questions")]
+            rows += [] if over else [Row("on", "Go on finding it", self._waiting())]
             yield Menu([*rows, Row("today", "That is enough for now")], title_width=26, classes="gap")
+
+    def _waiting(self) -> str:
+        session = self._placing.session
+        return f"question {len(session.reviews) + 1} of {session.planned} waits"
 
     def on_menu_chosen(self, message: Menu.Chosen) -> None:
         """Go on."""
-        if message.id == "more":
+        if message.id == "on":
+            app, then = self.app, self._then
+            app.pop_screen()
+            app.push_screen(PlacementScreen(self._placing, then))
+        elif message.id == "more":
             from tutor.tui.screens.begin import begin
 
             recent = [s.id for s in self.studio.songs() if s.opened_at is not None][:3]

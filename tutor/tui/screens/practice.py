@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Iterable
 from datetime import datetime
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
-from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
-from tutor.practice.drill import Answer, Excerpt, Mark, Question
+from tutor.practice.drill import Answer, Mark
 from tutor.tui.cut import one_tone
-from tutor.tui.screens.practice_keys import HELP, KEYS, Desk, Phase, lamps_of, mendable, verdict_of
+from tutor.tui.screens.practice_keys import HELP, KEYS, Desk, Phase, lamps_of, mendable, place_of, verdict_of
 from tutor.tui.screens.practice_sing import Singing
 from tutor.tui.widgets.heard import Heard
 from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.piano import Piano
 from tutor.tui.widgets.pitch_meter import PitchMeter
-from tutor.tui.widgets.score import ROOMY, Score
+from tutor.tui.widgets.question import QuestionPage, source_words
 from tutor.tui.widgets.tapper import Tapper
 
 if TYPE_CHECKING:
@@ -52,18 +50,15 @@ class PracticeScreen(Singing):
 
     def content(self) -> Iterable[Widget]:
         """Everything a question may need; what it does not need is hidden."""
-        with VerticalScroll(classes="page", id="page", can_focus=False):
-            yield Static(id="verdict", classes="hidden", markup=False)
-            yield Static(id="prompt", classes="prompt", markup=False)
-            yield Static(id="source", classes="quiet", markup=False)
-            yield Heard(id="heard")
-            yield Score(id="score-0")
-            yield Score(id="score-1")
-            yield Menu(id="choices", classes="gap")
-            yield Piano(id="piano", classes="gap")
-            yield Tapper(id="tapper", classes="gap")
-            yield PitchMeter(id="meter")
-            yield Static(id="clue", classes="quiet hidden", markup=False)
+        yield QuestionPage(
+            Menu(id="choices", classes="gap"), Piano(id="piano", classes="gap"), Tapper(id="tapper", classes="gap"),
+            PitchMeter(id="meter"), Static(id="clue", classes="quiet hidden", markup=False),
+        )  # fmt: skip
+
+    @property
+    def page(self) -> QuestionPage:
+        """The question."""
+        return self.query_one(QuestionPage)
 
     def ready(self) -> None:
         """Ask the first question."""
@@ -80,38 +75,18 @@ class PracticeScreen(Singing):
         self.phase, self.question, self.mark, self.taken = "asking", question, None, None
         self.mode, self._song_id = question.ask, asked.item.song_id
         self._blind = bool(self.studio.trouble) and not question.seen
-        self.head.context = f"{asked.drill.title}, {len(session.reviews) + 1} of {session.planned}"
-        prompt = self.query_one("#prompt", Static)
-        prompt.display = True
-        prompt.update(question.prompt)
-        self.query_one("#page").can_focus = False
-        source = self.query_one("#source", Static)
-        source.update(self._source(question))
-        source.set_classes("quiet")
-        self.query_one("#verdict").add_class("hidden")
+        self.head.context = f"{asked.drill.title}, {place_of(session, self.studio.clock())}"
+        source = source_words(
+            question.source, "fresh music, made for this question", heard=bool(question.heard),
+            seen=bool(question.seen), blind=self._blind,
+        )  # fmt: skip
+        self.page.ask(question.prompt, source, question.heard, question.heard if self._blind else question.seen)
         self.query_one("#clue").add_class("hidden")
-        self.query_one(Heard).set([e.caption or "the excerpt" for e in question.heard])
-        self.query_one(Heard).display = bool(question.heard)
-        told = {e.caption for e in question.heard}
-        shown = question.heard if self._blind else question.seen
-        self._scores([replace(e, caption="") if e.caption in told else e for e in shown])
         self.show_mode()
-        self.query_one("#page", VerticalScroll).scroll_home(animate=False)
         self._asked_at = self.studio.clock()
         self._moved()
         if question.heard and self.mode != "marks":
             self.action_space()
-
-    def _source(self, question: Question) -> str:
-        where = "fresh music, made for this question" if question.source in ("", "fresh") else question.source
-        how = "by ear and by eye" if question.seen and question.heard else "by eye" if question.seen else "by ear"
-        if self._blind:
-            how = "no sound here, so it is shown on the staff"
-        return f"{where}; {how}"
-
-    def _scores(self, excerpts: Sequence[Excerpt]) -> None:
-        for i in range(2):
-            self.query_one(f"#score-{i}", Score).show(excerpts[i] if i < len(excerpts) else None)
 
     def show_mode(self) -> None:
         """Show the widget that takes the answer, and give it the keys."""
@@ -141,28 +116,13 @@ class PracticeScreen(Singing):
 
     def _follow(self, index: int, now: float | None) -> None:
         """Light what sounds."""
-        heard, question = self.query_one(Heard), self.question
-        heard.playing = index
-        if self.phase == "answered" or question is None:
-            self._follow_evidence(index, now)
-            return
-        if 0 <= index < len(question.heard) and now is not None:
-            phrase = question.heard[index].phrase
-            heard.share = min(1.0, now / max(phrase.length_quarters, 0.01))
-            for i in range(2):
-                score = self.query_one(f"#score-{i}", Score)
-                same = score.staff.phrase is not None and score.staff.phrase.tones == phrase.tones
-                score.follow(now if same else None)
-        else:
-            for i in range(2):
-                self.query_one(f"#score-{i}", Score).follow(None)
-        if self.mode == "marks":
-            self.query_one(Tapper).now = now if index >= 0 else None
-
-    def _follow_evidence(self, index: int, now: float | None) -> None:
-        for i in range(2):
-            score = self.query_one(f"#score-{i}", Score)
-            score.follow(now if i == self._playing + max(index, 0) and index >= 0 else None)
+        question, mark = self.question, self.mark
+        if self.phase == "answered":
+            self.page.follow(mark.evidence[self._playing :] if mark else (), index, now)
+        elif question is not None:
+            self.page.follow(question.heard, index, now)
+            if self.mode == "marks":
+                self.query_one(Tapper).now = now if index >= 0 else None
 
     # -- answering
 
@@ -200,25 +160,15 @@ class PracticeScreen(Singing):
         self.phase, self.mark = "answered", mark
         self._explain(mark)
         self._moved()
-        page = self.query_one("#page", VerticalScroll)
-        page.can_focus = True
-        page.focus(scroll_visible=False)
-        self.query_one("#page", VerticalScroll).scroll_home(animate=False)
         self.work(self.desk.prepare, lambda _none: None)
 
     def _explain(self, mark: Mark) -> None:
         words, kind = verdict_of(mark, self.question, self.signs)
-        verdict = self.query_one("#verdict", Static)
-        verdict.set_classes(kind)
-        verdict.update(words)
-        self.query_one("#prompt").display = self.app.size.height >= ROOMY
-        source = self.query_one("#source", Static)
-        source.update(mark.explanation)
-        source.set_classes("body")
-        for name in ("choices", "piano", "tapper", "meter", "heard"):
+        for name in ("choices", "piano", "tapper", "meter"):
             self.query_one(f"#{name}").display = False
         self.query_one("#clue").add_class("hidden")
-        self._scores(mark.evidence[:2])
+        prompt = self.question.prompt if self.question else ""
+        self.page.tell(prompt, words, kind, mark.explanation, mark.evidence)
 
     def _moved(self) -> None:
         session = self.desk.session

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
+from math import ceil
 from typing import TYPE_CHECKING, Literal, Protocol
 
 from textual.binding import Binding, BindingType
@@ -64,6 +66,10 @@ class Sitting(Protocol):
     def over(self) -> bool:
         """True when nothing more is asked."""
 
+    @property
+    def ends_at(self) -> datetime | None:
+        """When it is over by the clock; None where the questions are counted."""
+
 
 class Desk(Protocol):
     """Where questions come from and answers go: the practice session, or a placement."""
@@ -90,7 +96,7 @@ class Desk(Protocol):
 
 
 def lamps_of(session: Sitting, phase: Phase) -> list[Lamp]:
-    """A lamp for each question of a session."""
+    """A lamp for each question of a session; by the clock only for those asked so far."""
     lamps: list[Lamp] = []
     for review in session.reviews:
         credit = review.credit
@@ -99,7 +105,19 @@ def lamps_of(session: Sitting, phase: Phase) -> list[Lamp]:
         )
     if not session.over and phase in ("asking", "judging"):
         lamps.append("now")
+    if session.ends_at is not None:
+        return lamps
     return lamps + ["wait"] * max(0, session.planned - len(lamps))
+
+
+def place_of(session: Sitting, now: datetime) -> str:
+    """Where a session stands: '4 of 10', or by the clock 'question 4, 3 minutes left'."""
+    number = len(session.reviews) + 1
+    if session.ends_at is None:
+        return f"{number} of {session.planned}"
+    left = ceil((session.ends_at - now).total_seconds() / 60)
+    words = "the last minute" if left < 2 else f"{left} minutes left"
+    return f"question {number}, {words}"
 
 
 def verdict_of(mark: Mark, question: Question | None, sign: Glyphs) -> tuple[str, str]:

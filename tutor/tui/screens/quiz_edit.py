@@ -91,7 +91,7 @@ class QuizEditScreen(Halves):
     def _show(self, at: int) -> None:
         pack = self.pack
         when = "after each answer" if pack.reveal == "at once" else "at the end"
-        self.query_one("#title", Static).update(f"{pack.title}, {len(pack.items)} questions, explained {when}")
+        self.query_one("#title", Static).update(f"{pack.title} · {len(pack.items)} questions, explained {when}")
         words = self.query_one("#introduction", Static)
         words.update(pack.introduction)
         words.display = bool(pack.introduction)

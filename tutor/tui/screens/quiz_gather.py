@@ -190,6 +190,11 @@ class QuizGatherScreen(Stage):
             words = said(item.drill, item.skill)
             words = words if len(words) <= room else words[: room - 1].rstrip() + sign.ellipsis
             out.append(f"{words}\n", style=theme["text-quiet"])
+            texts = {c.label: c.text for c in item.choices}
+            for label, count in sorted(one.chosen.items(), key=lambda c: -c[1]):
+                if label != item.right:
+                    what = f"took it for “{texts[label]}”" if label else "gave no answer"
+                    out.append(f"    {count:>{cells}}  {what}\n", style=theme["text-quiet"])
 
     def _skills(self, out: Text, found: Gathered) -> None:
         from tutor.quiz.gather import said

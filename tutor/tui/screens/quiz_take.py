@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
-from textual.containers import VerticalScroll
 from textual.widget import Widget
-from textual.widgets import Static
 
 from tutor.quiz.taking import Taking
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.frame import Lamp
 from tutor.tui.widgets.heard import Heard
 from tutor.tui.widgets.menu import Menu, Row
-from tutor.tui.widgets.quiz_view import drawable
-from tutor.tui.widgets.score import ROOMY, Score
+from tutor.tui.widgets.question import QuestionPage, source_words
 
 if TYPE_CHECKING:
-    from tutor.practice.drill import Excerpt
     from tutor.studio.quizdesk import Seat
 
 
@@ -77,20 +72,18 @@ class QuizTakeScreen(Stage):
         self._keeping = False
 
     @property
+    def page(self) -> QuestionPage:
+        """The question."""
+        return self.query_one(QuestionPage)
+
+    @property
     def taking(self) -> Taking:
         """Where the viewer stands."""
         return self.seat.taking
 
     def content(self) -> Iterable[Widget]:
         """Everything a question may need; what it does not need is hidden."""
-        with VerticalScroll(classes="page", id="page", can_focus=False):
-            yield Static(id="verdict", classes="hidden", markup=False)
-            yield Static(id="prompt", classes="prompt", markup=False)
-            yield Static(id="source", classes="quiet", markup=False)
-            yield Heard(id="heard")
-            yield Score(id="score-0")
-            yield Score(id="score-1")
-            yield Menu(id="choices", classes="gap")
+        yield QuestionPage(Menu(id="choices", classes="gap"))
 
     def ready(self) -> None:
         """The cover first, or the question where it was left."""
@@ -100,15 +93,11 @@ class QuizTakeScreen(Stage):
         pack = self.taking.pack
         self.head.context = ""
         when = "after each answer" if pack.reveal == "at once" else "when you have finished"
-        self.query_one("#prompt", Static).update(pack.title or "A quiz")
         lines = [pack.introduction, f"{len(pack.items)} questions; the explanations come {when}.",
                  "Start with a low volume, with headphones above all. Nothing leaves this machine unless you send it.",
                  "Enter begins."]  # fmt: skip
-        source = self.query_one("#source", Static)
-        source.set_classes("body")
-        source.update("\n\n".join(line for line in lines if line))
-        for name in ("heard", "score-0", "score-1", "choices"):
-            self.query_one(f"#{name}").display = False
+        self.page.cover(pack.title or "A quiz", "\n\n".join(line for line in lines if line))
+        self.query_one("#choices").display = False
         self.light(["wait"] * len(pack.items))
         self.refresh_bindings()
 
@@ -119,32 +108,16 @@ class QuizTakeScreen(Stage):
         item, told = taking.item, taking.told(taking.at)
         self._on_cover, self._sure, self._playing = False, False, -1
         self.head.context = f"{taking.pack.title}, {taking.at + 1} of {len(taking.answers)}"
-        verdict, prompt = self.query_one("#verdict", Static), self.query_one("#prompt", Static)
-        prompt.update(item.prompt)
-        prompt.display = not told or self.app.size.height >= ROOMY
-        source = self.query_one("#source", Static)
-        heard, menu = self.query_one(Heard), self.query_one("#choices", Menu)
-        heard.set([e.caption or "the excerpt" for e in item.heard])
-        heard.display, menu.display = bool(item.heard) and not told, not told
-        self.query_one("#page").can_focus = told
+        menu = self.query_one("#choices", Menu)
+        menu.display = not told
         if told:
             words, kind = self._verdict()
-            verdict.set_classes(kind)
-            verdict.update(words)
-            source.set_classes("body")
-            source.update(item.explanation)
-            self._scores(item.evidence[:2])
-            self.query_one("#page").focus(scroll_visible=False)
+            self.page.tell(item.prompt, words, kind, item.explanation, item.evidence[:2])
         else:
-            verdict.set_classes("hidden")
-            source.set_classes("quiet")
-            source.update(self._source())
-            captions = {e.caption for e in item.heard}
             shown = item.heard if self.studio.trouble and not item.seen else item.seen
-            self._scores([replace(e, caption="") if e.caption in captions else e for e in shown[:2]])
+            self.page.ask(item.prompt, self._source(), item.heard, shown[:2])
             self._choices()
             menu.focus()
-        self.query_one("#page", VerticalScroll).scroll_home(animate=False)
         self._moved()
         if play and item.heard and not told:
             self.action_hear()
@@ -160,11 +133,10 @@ class QuizTakeScreen(Stage):
 
     def _source(self) -> str:
         item = self.taking.item
-        where = "fresh music, made for this quiz" if item.source in ("", "fresh") else item.source
-        how = "by ear and by eye" if item.seen and item.heard else "by eye" if item.seen else "by ear"
-        if self.studio.trouble and item.heard and not item.seen:
-            how = "no sound here, so it is shown on the staff"
-        return f"{where}; {how}"
+        blind = bool(self.studio.trouble) and bool(item.heard) and not item.seen
+        return source_words(
+            item.source, "fresh music, made for this quiz", heard=bool(item.heard), seen=bool(item.seen), blind=blind
+        )
 
     def _verdict(self) -> tuple[str, str]:
         taking, sign = self.taking, self.signs
@@ -175,11 +147,6 @@ class QuizTakeScreen(Stage):
             return f"{sign.wrong} Left open: it is {item.right_text}", "miss"
         said = item.choices[given - 1].text.partition(" (")[0]
         return f"{sign.wrong} Not this time: it is {item.right_text}; you said {said}", "miss"
-
-    def _scores(self, excerpts: Iterable[Excerpt]) -> None:
-        found = list(excerpts)
-        for i in range(2):
-            self.query_one(f"#score-{i}", Score).show(drawable(found[i]) if i < len(found) else None)
 
     def _moved(self) -> None:
         self.light(lamps_of(self.taking))
@@ -325,14 +292,4 @@ class QuizTakeScreen(Stage):
     def _follow(self, index: int, now: float | None) -> None:
         """Light what sounds."""
         item, told = self.taking.item, self.taking.told(self.taking.at)
-        excerpts = item.evidence if told else item.heard or item.seen
-        sounding = excerpts[index].phrase if 0 <= index < len(excerpts) else None
-        heard = self.query_one(Heard)
-        heard.playing = index if not told else -1
-        if sounding is not None and now is not None:
-            heard.share = min(1.0, now / max(sounding.length_quarters, 0.01))
-        for i in range(2):
-            score = self.query_one(f"#score-{i}", Score)
-            shown = score.staff.phrase
-            same = sounding is not None and shown is not None and shown.tones == sounding.tones
-            score.follow(now if same else None)
+        self.page.follow(item.evidence if told else item.heard or item.seen, index, now)

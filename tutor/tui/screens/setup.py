@@ -14,9 +14,11 @@ from textual.widgets import Input, Static
 from tutor.errors import plain
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.voice import SingerProfile, VoiceType
+from tutor.tui.look import LayoutName
 from tutor.tui.screens.outputs import piano_words, through_words
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
+from tutor.tui.widgets.piano import LETTERS
 
 if TYPE_CHECKING:
     from tutor.music.phrase import Phrase
@@ -38,6 +40,12 @@ def voice_row(singer: SingerProfile) -> str:
 def _through(name: str) -> str:
     """Where the sound goes; 'no sound' is the tape's name."""
     return "switched off" if name == "no sound" else f"through {name}"
+
+
+def letters_words(name: LayoutName) -> str:
+    """'QWERTY keyboard: a s d f are C D E F'."""
+    letters = LETTERS[name]
+    return f"{name.upper()} keyboard: {' '.join(letters.white[:4])} are C D E F"
 
 
 def measured_words(singer: SingerProfile) -> str:
@@ -111,6 +119,7 @@ class SetupScreen(Stage):
             Row("theme", "Light", "night: a dark house" if look.theme == "night" else "day: on paper"),
             Row("staff", "Staff", "large" if look.large else "compact"),
             Row("signs", "Signs", "ASCII only" if look.ascii else "♯ ♭ ♮ ● ○ (if any is missing, choose ASCII)"),
+            Row("letters", "Letters as piano keys", letters_words(look.letters)),
             Row("", "What is kept", heading=True),
             Row("stored", "What is stored", "where it lies, and how to delete it"),
         ]
@@ -152,20 +161,21 @@ class SetupScreen(Stage):
         elif message.id == "devices":
             self.say("Looking for loudspeakers and keyboards.")
             self.work(self.studio.open_devices, lambda _none: self._found())
-        elif message.id == "theme":
-            self._remember(self.house.action_toggle_light)
-            self.house.action_toggle_light()
-            self._show()
-        elif message.id == "signs":
-            self._remember(self.house.action_toggle_signs)
-            self.house.action_toggle_signs()
-            self._show()
-        elif message.id == "staff":
-            self._remember(self.house.action_toggle_size)
-            self.house.action_toggle_size()
-            self._show()
+        elif message.id in ("theme", "signs", "staff", "letters"):
+            self._change_look(message.id)
         else:
             self.action_nudge(1)
+
+    def _change_look(self, what: str) -> None:
+        """Another look; taking it back brings the whole look as it was."""
+        house, before = self.house, self.house.look
+        self._remember(lambda: house.set_look(before))
+        change = {
+            "theme": house.action_toggle_light, "signs": house.action_toggle_signs, "staff": house.action_toggle_size,
+            "letters": house.action_next_letters,
+        }  # fmt: skip
+        change[what]()
+        self._show()
 
     def _found(self) -> None:
         self.say(self.studio.trouble or "That is what there is now.", bad=bool(self.studio.trouble))

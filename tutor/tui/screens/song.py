@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import ClassVar
 
+from rich.text import Text
 from textual.binding import BindingType
-from textual.containers import VerticalScroll
+from textual.containers import Horizontal, VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from tutor.analysis.findings import Corrections
 from tutor.practice.drill import Excerpt, Song
-from tutor.practice.material import bar_words
 from tutor.tui import songview
 from tutor.tui.correction import corrected
 from tutor.tui.screens.song_hearing import Hearing
@@ -25,10 +25,18 @@ STAFF_FROM = 40
 """From this many rows of terminal on, the staff stands below the map; on less it takes the map's place."""
 APART_FROM = 52
 """From this many rows on, the sung line has its own staff."""
+ROOMY_FROM = 45
+"""From this many rows on, blank lines part map, words and staff."""
+WIDE = 170
+"""From this many columns on, what was found stands at the side."""
+TWO_FROM = 58
+"""From this many rows on, a wide screen shows two systems."""
 CORRECT_HINT = "V65/V   or  2=ii6 (from beat 2)   or  9-16=F minor   or  17-24=B"
 """What can be typed as a correction."""
 MOST_BARS = 6
-"""Bars on the staff at once."""
+"""Bars side by side on the staff."""
+SIDE = 46
+"""Columns at the side."""
 
 
 class SongScreen(Hearing):
@@ -42,6 +50,13 @@ class SongScreen(Hearing):
     NAME = "Song"
     HELP = HELP
     AUTO_FOCUS = ""
+    DEFAULT_CSS = """
+    SongScreen #below { width: 1fr; }
+    SongScreen #detail { height: auto; padding: 0 2; max-width: 140; }
+    SongScreen #side { width: 46; padding: 0 2; border-left: vkey $rule; }
+    SongScreen.-roomy #map { margin: 1 2 0 2; }
+    SongScreen.-roomy #detail { margin: 1 0 0 0; }
+    """
     BINDINGS: ClassVar[list[BindingType]] = KEYS
 
     def __init__(self, song: Song, at: int = 0) -> None:
@@ -59,10 +74,13 @@ class SongScreen(Hearing):
         yield Static(songview.heading(self.song.reading), id="heading", classes="prompt", markup=False)
         yield Static(songview.voice_line(self.song.reading), id="voice", classes="quiet", markup=False)
         yield SongMap(self.bars, self.song.reading, id="map")
-        with VerticalScroll(classes="page", id="below", can_focus=False):
-            yield ChordLine(self.bars, id="chords")
-            yield Static(id="detail", classes="body", markup=False)
-            yield Score(id="score")
+        with Horizontal(classes="page"):
+            with VerticalScroll(id="below", can_focus=False):
+                yield ChordLine(self.bars, id="chords")
+                yield Static(id="detail", markup=False)
+                yield Score(id="score")
+            with VerticalScroll(id="side", can_focus=False):
+                yield Static(id="aside", markup=False)
         yield Input(id="correction", classes="hidden", placeholder=CORRECT_HINT, select_on_focus=False)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -97,23 +115,42 @@ class SongScreen(Hearing):
         self.query_one(SongMap).at = self.at
         self.query_one(ChordLine).at = self.at
         score = self.query_one(Score)
-        small = self.staff_shown and self.app.size.height < STAFF_FROM
+        small, wide = self.staff_shown and self.app.size.height < STAFF_FROM, self.app.size.width >= WIDE
         self.query_one(SongMap).mini = small
         for name in ("heading", "voice", "chords"):
             self.query_one(f"#{name}").display = not small
-        self.query_one("#detail").display = not small
+        self.query_one("#detail").display = not small and not wide
+        self.query_one("#side").display = wide
+        self.set_class(self.app.size.height >= ROOMY_FROM, "-roomy")
         self.query_one("#detail").styles.min_height = 4 if self.staff_shown else 0
         start, end = self._page()
-        caption = bar_words(self.song.table, start, end)
         wanted = (self.song, start, small) if self.staff_shown else None
         if wanted is None:
             score.show(None)
         elif wanted != self._drawn:
-            heading = "" if small else caption[0].upper() + caption[1:]
-            score.show(Excerpt(heading, songview.page(self.song, start, end)), roomy=APART_FROM)
+            roomy = 9999 if self._systems > 1 else APART_FROM
+            score.show(Excerpt("", songview.page(self.song, start, end)), roomy=roomy)
         self._drawn = wanted
-        self.query_one("#detail", Static).update("\n".join(songview.details(self.song, bar)) or "Nothing special here.")
+        found = songview.details(self.song, bar) or ["Nothing special here."]
+        self.query_one("#detail" if not wide else "#aside", Static).update(
+            "\n".join(found) if not wide else self._aside(bar, found)
+        )
         self.refresh_bindings()
+
+    def _aside(self, bar: songview.BarView, found: list[str]) -> Text:
+        """What stands at the side of a wide screen: this bar, then the whole."""
+        theme = self.app.theme_variables
+        heading = f"bold {theme['text-quiet']}"
+        return Text.assemble(
+            (f"Bar {bar.number}\n", heading), "\n".join(found), ("\n\nThe whole song\n", heading),
+            "\n".join(songview.overview(self.song)), style=theme["text-body"],
+        )  # fmt: skip
+
+    @property
+    def _systems(self) -> int:
+        """Lines of music on the staff."""
+        size = self.app.size
+        return 2 if size.width >= WIDE and size.height >= TWO_FROM and not self.house.look.large else 1
 
     def _page(self) -> tuple[float, float]:
         """The bars on the staff with the cursor's."""
@@ -123,18 +160,21 @@ class SongScreen(Hearing):
         return next(p for p in self._pages[1] if p[1] > self.bars[self.at].start + 1e-6)
 
     def _paged(self) -> list[tuple[float, float]]:
-        """The song cut into pages of as many bars as fit side by side."""
-        apart, large = self.app.size.height >= APART_FROM, self.house.look.large
+        """The song cut into pages of as many bars as fit, side by side and system under system."""
+        size = self.app.size
+        apart, large = size.height >= APART_FROM and self._systems == 1, self.house.look.large
         widths = songview.staff_widths(self.song, self.bars, apart=apart, large=large)
-        room, pages, first = self.app.size.width - 6 - songview.OPENING, [], 0
+        room = size.width - 6 - songview.OPENING - (SIDE if size.width >= WIDE else 0)
+        lines, first = [], 0
         while first < len(self.bars):
             last, used = first, widths[first]
             while last + 1 < min(first + MOST_BARS, len(self.bars)) and used + widths[last + 1] <= room:
                 last += 1
                 used += widths[last]
-            pages.append((self.bars[first].start, self.bars[last].end))
+            lines.append((self.bars[first].start, self.bars[last].end))
             first = last + 1
-        return pages
+        step = self._systems
+        return [(lines[i][0], lines[min(i + step, len(lines)) - 1][1]) for i in range(0, len(lines), step)]
 
     # -- moving
 

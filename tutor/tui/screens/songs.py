@@ -48,8 +48,9 @@ class SongsScreen(Stage):
 
     NAME = "Songs"
     HELP = (
-        "Choose a song from the list, or press o and type the path of a score: MusicXML (.musicxml, .xml, .mxl), "
-        "MIDI (.mid), ABC (.abc) or Humdrum (.krn). The right arrow completes a path.\n\n"
+        "Choose a song from the list, or type the path of a score: MusicXML (.musicxml, .xml, .mxl), MIDI (.mid), ABC "
+        "(.abc) or Humdrum (.krn). A path that begins with / ~ or . can be typed at once, a path can be pasted, and o "
+        "goes to the field; Tab or the right arrow completes it.\n\n"
         "Opening a score for the first time takes a few seconds; it is kept, so that the next time it opens at once. "
         "Your file is never changed."
     )
@@ -124,9 +125,12 @@ class SongsScreen(Stage):
             self.say("")
 
     def on_key(self, event: events.Key) -> None:
-        """Down leaves the field for the list; Tab completes."""
+        """Down leaves the field for the list; Tab completes; what begins a path goes into the field by itself."""
         field = self.query_one(Input)
         if not field.has_focus:
+            if event.character in ("/", "~", ".", "\\"):
+                self._begin_path(event.character)
+                event.stop()
             return
         if event.key == "down":
             self.query_one(Menu).focus()
@@ -135,6 +139,18 @@ class SongsScreen(Stage):
             field.action_cursor_right() if field.cursor_position >= len(field.value) else field.action_end()
             event.stop()
             event.prevent_default()
+
+    def on_paste(self, event: events.Paste) -> None:
+        """A path that was dropped or pasted onto the list."""
+        if not self.query_one(Input).has_focus:
+            self._begin_path(event.text.splitlines()[0] if event.text else "")
+            event.stop()
+
+    def _begin_path(self, text: str) -> None:
+        field = self.query_one(Input)
+        field.value = text
+        field.cursor_position = len(text)
+        field.focus()
 
     def _open(self, source: str) -> None:
         self.house.open_song(source)

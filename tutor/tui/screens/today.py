@@ -29,7 +29,7 @@ class Morning:
     singer: str
     newcomer: bool
     left: tuple[int, int] | None
-    """Questions answered and planned of the session that was left."""
+    """Questions answered and planned of the session that was left; 0 planned where it is timed."""
     run_left: bool
     """True where a warm-up was left in the middle."""
     quiz_left: str
@@ -48,13 +48,15 @@ class Morning:
     """Answers of the last days."""
     right: float
     """Share of credit among them, 0 to 1."""
+    start_left: tuple[int, int] | None = None
+    """The same of the search for a start that was left."""
     range_due: str = ""
     """Why the range should be measured; empty when it need not be."""
 
 
 def gather(studio: Studio) -> Morning:
     """Look up what the screen tells; reads the store, so it runs in a worker."""
-    from tutor.studio import quizdesk
+    from tutor.studio import placing, quizdesk
     from tutor.warmup.rangefinder import due
 
     now = studio.clock()
@@ -71,6 +73,7 @@ def gather(studio: Studio) -> Morning:
         song=opened[0].title if opened else "",
         days=tuple(any(_days_ago(r.at, now) == n for r in recent) for n in range(DAYS - 1, -1, -1)),
         answers=len(recent), right=sum(r.credit for r in recent) / len(recent) if recent else 0.0,
+        start_left=placing.left_in_the_middle(studio.store, singer.name),
         range_due=due(singer, now.astimezone().date()),
     )  # fmt: skip
 
@@ -87,7 +90,11 @@ def rows(morning: Morning | None) -> list[Row]:
         out.append(Row("welcome", "Begin here", "your voice, a sound check, then the first question"))
     if morning and morning.left:
         done, planned = morning.left
-        out.append(Row("resume", "Go on practising", f"question {done + 1} of {planned} waits where you left it"))
+        of = f" of {planned}" if planned else ""
+        out.append(Row("resume", "Go on practising", f"question {done + 1}{of} waits where you left it"))
+    if morning and morning.start_left:
+        done, planned = morning.start_left
+        out.append(Row("place", "Find your start", f"question {done + 1} of {planned} waits where you left it"))
     if morning and morning.run_left:
         out.append(Row("resume-run", "Go on warming up", "the warm-up you left in the middle"))
     if morning and morning.quiz_left:
@@ -177,6 +184,10 @@ class TodayScreen(Stage):
             self.say("One moment: the studio is still opening.")
         elif message.id == "resume":
             self.action_resume()
+        elif message.id == "place":
+            from tutor.tui.screens.placement import place
+
+            place(self)
         elif message.id == "resume-run":
             from tutor.tui.screens.warmup import WarmupScreen
 

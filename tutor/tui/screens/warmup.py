@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Literal, cast, get_args
 
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.widget import Widget
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
+from tutor.errors import plain
 from tutor.music.voice import Condition
+from tutor.studio import diary
 from tutor.tui.planview import beyond_text, plan_text, rest_text
+from tutor.tui.screens.wishes import Wish, first_wish
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
+from tutor.tui.widgets.path_field import PathField
+from tutor.warmup.words import moved
 
 if TYPE_CHECKING:
     from tutor.practice.drill import Song
@@ -21,11 +27,6 @@ if TYPE_CHECKING:
     from tutor.warmup.run import Run
 
 Asking = Literal["song", "condition", "minutes", "plan", "refused"]
-
-_MINUTES = (
-    ("5", "the least that still climbs"), ("10", "the usual"), ("15", "with time to rest"),
-    ("20", "everything, unhurried"), ("30", "before a long rehearsal"),
-)  # fmt: skip
 
 
 class WarmupScreen(Stage):
@@ -39,16 +40,23 @@ class WarmupScreen(Stage):
 
     NAME = "Warm up"
     HELP = (
-        "Say which song you will sing, how the voice feels and how many minutes you have. The plan climbs step by "
-        "step to the song's high note and comes down again; each step says why it is there.\n\n"
+        "Say which song you will sing, how the voice feels and how many minutes you have; ← and → change the minutes, "
+        "when you record, when you last sang, and whether the plan may go above your easy top. The plan climbs step "
+        "by step to the song's high note and comes down again; each step says why it is there. w writes it: a page "
+        "to print (.html), text (.md), or the whole led warm-up to hear on a phone (.ogg, .wav, .mid).\n\n"
         "This is a practice aid, not a diagnosis. When anything hurts or strains, stop. Hoarseness for more than two "
         "or three weeks, or pain, belongs before a laryngologist or a speech-language pathologist; your voice teacher "
         "knows better than this program."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "go_on", "choose", key_display="Enter", tooltip="choose; begin the warm-up"),
+        Binding(
+            "left", "wish(-1)", "change", key_display="← →", tooltip="change minutes, recording, last singing, top"
+        ),
+        Binding("right", "wish(1)", "", show=False),
         Binding("minus", "shift(-1)", "lower key", key_display="-", tooltip="plan for the song a semitone lower"),
         Binding("plus", "shift(1)", "higher key", key_display="+", tooltip="plan for the song a semitone higher"),
+        Binding("w", "write", "write", tooltip="write the plan: a page, text, MIDI, or the whole led warm-up as sound"),
         Binding("a", "agenda", "agenda", tooltip="the hours before the recording, also as a calendar file"),
         Binding("d", "diary", "diary", tooltip="how much you sang, week by week, and how the voice felt"),
         Binding("escape", "back", "back", key_display="Esc", tooltip="a step back"),
@@ -64,12 +72,14 @@ class WarmupScreen(Stage):
         self.asking: Asking = "condition" if song else "song"
         self._condition: Condition = "fresh"
         self._minutes = 10.0
+        self._wish: Wish | None = None
         self._transpose = 0
         self.given: Given | None = None
 
     def content(self) -> Iterable[Widget]:
         """A question with its menu, or the plan."""
         yield Static(id="prompt", classes="prompt", markup=False)
+        yield PathField(id="file", classes="gap hidden")
         with VerticalScroll(classes="page gap", id="page"):
             yield Static(id="text", classes="body hidden", markup=True)
             yield Menu(id="menu", title_width=24)
@@ -145,7 +155,8 @@ class WarmupScreen(Stage):
             return
         else:
             prompt.update("How many minutes do you have?")
-            menu.show([Row(f"min:{m}", f"{m} minutes", about) for m, about in _MINUTES], 1)
+            self._wish = self._wish or first_wish(diary.days_since(self.studio))
+            menu.show(self._wish.rows(), "min:1")
         menu.focus()
         self.light([])
         self.refresh_bindings()
@@ -180,9 +191,11 @@ class WarmupScreen(Stage):
         kind, _, value = message.id.partition(":")
         if kind == "song":
             self._open(value)
-        elif kind == "min":
-            self._minutes = float(value)
+        elif kind == "min" and self._wish is not None:
+            self._minutes = float(self._wish.minutes[int(value)])
             self._plan()
+        elif kind == "ask":
+            self.action_wish(1)
         elif kind == "key":
             self._transpose = int(value)
             self._plan()
@@ -199,14 +212,16 @@ class WarmupScreen(Stage):
         self._ask()
 
     def _plan(self) -> None:
-        song = self._song
+        song, wish = self._song, self._wish or Wish()
         assert song is not None
         self.work(
             lambda: self.studio.warmup(
-                song, minutes=self._minutes, condition=self._condition, transpose=self._transpose
+                song, minutes=self._minutes, condition=self._condition, transpose=self._transpose,
+                until_recording_min=wish.until_recording_min, days_since_singing=wish.days_since_singing,
+                margin_semitones=wish.margin_semitones,
             ),
             self._planned,
-        )
+        )  # fmt: skip
 
     # -- the plan
 
@@ -244,8 +259,11 @@ class WarmupScreen(Stage):
         self.refresh_bindings()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Other keys only where there is a plan."""
-        return self.asking == "plan" if action in ("shift", "agenda") else True
+        """Other keys only where there is a plan, or something to change."""
+        writing = self.is_mounted and not self.query_one("#file").has_class("hidden")
+        if action in ("shift", "agenda", "write"):
+            return self.asking == "plan" and not writing
+        return self.asking == "minutes" if action == "wish" else True
 
     def key_words(self, binding: Binding, named: tuple[str, str]) -> tuple[str, str] | None:
         """Enter begins where there is a plan."""
@@ -264,12 +282,59 @@ class WarmupScreen(Stage):
 
         self.app.push_screen(DiaryScreen())
 
+    def action_wish(self, by: int) -> None:
+        """Change what stands in the light."""
+        menu = self.query_one(Menu)
+        if menu.current is not None and self._wish is not None:
+            self._wish = self._wish.changed(menu.current.id, by)
+            menu.show(self._wish.rows(), menu.current.id)
+
     def action_shift(self, by: int) -> None:
         """Plan for another key."""
         self._transpose += by
-        self.say(f"Planned {abs(self._transpose)} semitones {'lower' if self._transpose < 0 else 'higher'}."
-                 if self._transpose else "Planned as printed.")  # fmt: skip
+        self.say(f"Planned {moved(self._transpose)}." if self._transpose else "Planned as printed.")
         self._plan()
+
+    # -- writing it
+
+    def action_write(self) -> None:
+        """Ask for the file."""
+        field = self.query_one(PathField)
+        name = "".join(c if c.isalnum() else "-" for c in self.head.context.lower()).strip("-") or "song"
+        field.value = f"~/warm-up-{name}.html"
+        field.remove_class("hidden")
+        field.action_end()
+        field.focus()
+        self.say("Enter writes it: .html or .md to read, .ogg, .wav or .mid to hear. Esc gives it up.")
+        self.refresh_bindings()
+
+    def on_path_field_fits(self, message: PathField.Fits) -> None:
+        """Show how a path may go on."""
+        self.say(message.line)
+
+    def on_input_submitted(self, message: Input.Submitted) -> None:
+        """Write it."""
+        from tutor.studio.exports import named, write_plan
+
+        text, given = self.query_one(PathField).text, self.given
+        assert given is not None
+
+        def make() -> Path:
+            path = named(text, ".html")
+            write_plan(given, path)
+            return path
+
+        self.say("Writing it.")
+        self.work(make, self._written)
+
+    def _written(self, path: Path) -> None:
+        self._close_field()
+        self.say(f"Written to {plain(str(path))}")
+
+    def _close_field(self) -> None:
+        self.query_one(PathField).add_class("hidden")
+        self.query_one("#page").focus()
+        self.refresh_bindings()
 
     def action_go_on(self) -> None:
         """Begin the warm-up."""
@@ -287,6 +352,10 @@ class WarmupScreen(Stage):
 
     def action_back(self) -> None:
         """A step back."""
+        if not self.query_one("#file").has_class("hidden"):
+            self._close_field()
+            self.say("")
+            return
         steps: dict[Asking, Asking] = {"condition": "song", "minutes": "condition", "plan": "minutes"}
         if self.asking in steps:
             self.asking = steps[self.asking]

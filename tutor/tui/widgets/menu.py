@@ -158,7 +158,8 @@ class Menu(Widget, can_focus=True):
     def _lines(self, row: Row, width: int) -> list[Text]:
         theme = self.app.theme_variables
         if row.heading:
-            return [Text(), Text(row.title, style=f"bold {theme['text-quiet']}")]
+            above = [] if self.rows and row is self.rows[0] else [Text()]
+            return [*above, Text(row.title, style=f"bold {theme['text-quiet']}")]
         lead = Text(f"{row.key}  " if row.key else "", style=f"bold {theme['lamp']}")
         head = Text.assemble(lead, Text(row.title, style=theme["text-body"]))
         if row.sign:

@@ -14,17 +14,46 @@ from textual.reactive import reactive
 from textual.widget import Widget
 
 from tutor.music.pitch import Pitch, pretty
+from tutor.tui.look import LayoutName, Look
 from tutor.tui.widgets.frame import signs_of
 
-WHITE = "asdfghjkl;"
-"""Home row: white keys, C first."""
-BLACK = {0: "w", 1: "e", 3: "t", 4: "y", 5: "u", 7: "o", 8: "p"}
-"""Row above: the black key to the right of a white one."""
 _SEMITONES = (0, 2, 4, 5, 7, 9, 11, 12, 14, 16)
-KEYS = {letter: _SEMITONES[i] for i, letter in enumerate(WHITE)} | {
-    letter: _SEMITONES[i] + 1 for i, letter in BLACK.items()
+_RAISED = (0, 1, 3, 4, 5, 7, 8)
+"""White keys that have a black one to their right."""
+
+
+@dataclass(frozen=True, slots=True)
+class Letters:
+    """Which letters are keys; they lie under the fingers as on a piano."""
+
+    white: str
+    """Home row: white keys, C first."""
+    raised: str
+    """Row above: the black keys, C sharp first."""
+    lower: str
+    """An octave down."""
+    higher: str
+    """An octave up."""
+
+    @property
+    def black(self) -> dict[int, str]:
+        """The black key to the right of a white one."""
+        return dict(zip(_RAISED, self.raised, strict=True))
+
+    @property
+    def keys(self) -> dict[str, int]:
+        """Semitones above the C on the left."""
+        return {letter: _SEMITONES[i] for i, letter in enumerate(self.white)} | {
+            letter: _SEMITONES[i] + 1 for i, letter in self.black.items()
+        }
+
+
+LETTERS: dict[LayoutName, Letters] = {
+    "qwerty": Letters("asdfghjkl;", "wetyuop", "z", "x"),
+    "qwertz": Letters("asdfghjklö", "wetzuop", "y", "x"),
+    "azerty": Letters("qsdfghjklm", "zetyuop", "w", "x"),
 }
-"""Semitones above the C on the left."""
+"""By the first letters of the row above the home row."""
 _WIDE = 5
 
 
@@ -54,6 +83,12 @@ class Piano(Widget, can_focus=True):
 
         midi: int
 
+    @property
+    def letters(self) -> Letters:
+        """The letters of the user's keyboard."""
+        look: Look = getattr(self.app, "look", None) or Look()
+        return LETTERS[look.letters]
+
     def begin(self, *, wanted: int, in_order: bool, octave: int, fifths: int) -> None:
         """Ready for another answer."""
         self.notes = ()
@@ -80,13 +115,13 @@ class Piano(Widget, can_focus=True):
         self.octave = max(self.LOWEST, min(self.HIGHEST, self.octave + by))
 
     def on_key(self, event: events.Key) -> None:
-        """Letters are notes; z and x change the octave."""
-        key = event.character or event.key
-        if key in KEYS:
-            self.press(12 * (self.octave + 1) + KEYS[key])
-        elif key == "z":
+        """Letters are notes; two at the bottom left change the octave."""
+        key, letters = event.character or event.key, self.letters
+        if key in letters.keys:
+            self.press(12 * (self.octave + 1) + letters.keys[key])
+        elif key == letters.lower:
             self.shift(-1)
-        elif key == "x":
+        elif key == letters.higher:
             self.shift(1)
         elif event.key == "backspace":
             self.take_back()
@@ -98,40 +133,45 @@ class Piano(Widget, can_focus=True):
     def on_click(self, event: events.Click) -> None:
         """The mouse plays too."""
         self.focus()
+        letters = self.letters
         index = (event.x - 1) // _WIDE
         if event.y == 0:
             place = (event.x - 1 - _WIDE // 2) // _WIDE
-            if place in BLACK:
-                self.press(12 * (self.octave + 1) + KEYS[BLACK[place]])
-        elif event.y in (1, 2) and 0 <= index < len(WHITE):
-            self.press(12 * (self.octave + 1) + KEYS[WHITE[index]])
+            if place in letters.black:
+                self.press(12 * (self.octave + 1) + letters.keys[letters.black[place]])
+        elif event.y in (1, 2) and 0 <= index < len(letters.white):
+            self.press(12 * (self.octave + 1) + letters.keys[letters.white[index]])
 
     def render(self) -> RenderResult:
         """Black keys, white keys, names, the answer."""
-        theme, sign = self.app.theme_variables, signs_of(self)
+        theme, sign, letters = self.app.theme_variables, signs_of(self), self.letters
         base = 12 * (self.octave + 1)
         edge = "|" if sign.pointer == "|" else "│"
-        black = Text(" ")
         white, names = Text(edge, style=theme["rule"]), Text(edge, style=theme["rule"])
-        for letter in WHITE:
-            down = base + KEYS[letter] in self.notes
+        for letter in letters.white:
+            down = base + letters.keys[letter] in self.notes
             style = f"bold {theme['house']} on {theme['lamp']}" if down else f"bold {theme['text-body']}"
             white.append(f"{letter:^{_WIDE - 1}}", style=style)
             white.append(edge, style=theme["rule"])
-            name = pretty(Pitch.from_midi(base + KEYS[letter]).name)
+            name = pretty(Pitch.from_midi(base + letters.keys[letter]).name)
             names.append(f"{name:^{_WIDE - 1}}", style=theme["text-quiet"])
             names.append(edge, style=theme["rule"])
-        black.append("  ")
-        for i in range(len(WHITE) - 1):
-            if i in BLACK:
-                down = base + KEYS[BLACK[i]] in self.notes
+        words = f"{letters.lower} {letters.higher} another octave, Backspace takes back"
+        hint = Text(words, style=theme["text-quiet"])
+        return Text("\n").join([self._black(base), white, names, hint, self._answer()])
+
+    def _black(self, base: int) -> Text:
+        theme, letters = self.app.theme_variables, self.letters
+        black, raised = Text("   "), letters.black
+        for i in range(len(letters.white) - 1):
+            if i in raised:
+                down = base + letters.keys[raised[i]] in self.notes
                 style = f"bold {theme['house']} on {theme['lamp'] if down else theme['text-quiet']}"
-                black.append(f" {BLACK[i]} ", style=style)
+                black.append(f" {raised[i]} ", style=style)
                 black.append("  ")
             else:
                 black.append(" " * _WIDE)
-        hint = Text("z x another octave, Backspace takes back", style=theme["text-quiet"])
-        return Text("\n").join([black, white, names, hint, self._answer()])
+        return black
 
     def _answer(self) -> Text:
         theme = self.app.theme_variables

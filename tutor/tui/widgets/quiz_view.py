@@ -2,34 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
-from tutor.practice.drill import Excerpt
 from tutor.quiz.gather import said
 from tutor.quiz.pack import PackItem
 from tutor.tui.widgets.frame import signs_of
-from tutor.tui.widgets.score import Score
-
-MOST_DRAWN = 500
-"""Notes of an excerpt that are drawn: about forty rows of staff. A whole song is heard in full and drawn in part."""
-
-
-def drawable(excerpt: Excerpt) -> Excerpt:
-    """An excerpt as far as it is drawn; its caption says so where that is not the whole."""
-    tones = excerpt.phrase.tones
-    if len(tones) <= MOST_DRAWN:
-        return excerpt
-    end = sorted(t.onset_quarters for t in tones)[MOST_DRAWN]
-    phrase = replace(
-        excerpt.phrase, tones=tuple(t for t in tones if t.onset_quarters < end),
-        figures=tuple(f for f in excerpt.phrase.figures if f[0] < end),
-    )  # fmt: skip
-    return Excerpt(f"{excerpt.caption} (drawn: the beginning)", phrase)
+from tutor.tui.widgets.score import Score, drawable
 
 
 class QuizView(VerticalScroll):

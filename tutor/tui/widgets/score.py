@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.widgets import Static
@@ -12,6 +14,21 @@ from tutor.tui.widgets.staff import Staff
 
 ROOMY = 34
 """From this many rows on, a sung line above a piano gets its own staff."""
+MOST_DRAWN = 500
+"""Notes of an excerpt that are drawn: about forty rows of staff. A whole song is heard in full and drawn in part."""
+
+
+def drawable(excerpt: Excerpt) -> Excerpt:
+    """An excerpt as far as it is drawn; its caption says so where that is not the whole."""
+    tones = excerpt.phrase.tones
+    if len(tones) <= MOST_DRAWN:
+        return excerpt
+    end = sorted(t.onset_quarters for t in tones)[MOST_DRAWN]
+    phrase = replace(
+        excerpt.phrase, tones=tuple(t for t in tones if t.onset_quarters < end),
+        figures=tuple(f for f in excerpt.phrase.figures if f[0] < end),
+    )  # fmt: skip
+    return Excerpt(f"{excerpt.caption} (drawn: the beginning)", phrase)
 
 
 class Score(Vertical):

@@ -61,7 +61,7 @@ class SongMap(Widget):
     def column(self, index: int) -> int:
         """Left column of a bar, counted from the first bar."""
         width = max(1, self.size.width - _LABEL)
-        return index * min(width, 6 * len(self._bars)) // max(1, len(self._bars))
+        return index * min(width, 8 * len(self._bars)) // max(1, len(self._bars))
 
     def _span(self, index: int) -> tuple[int, int]:
         """Columns of a bar: first, and one behind the last."""

@@ -44,7 +44,7 @@ class Signs:
     """Head on a line; upper and lower half of a head in a space."""
     hollow: tuple[str, str, str] = ("()", "╭╮", "╰╯")
     solid_marked: tuple[str, str, str] = ("▐██▌", "▗▄▄▖", "▝▀▀▘")
-    hollow_marked: tuple[str, str, str] = ("▐  ▌", "╔══╗", "╚══╝")
+    hollow_marked: tuple[str, str, str] = ("(══)", "╔══╗", "╚══╝")
     wrong: tuple[str, str, str] = ("><", "╲╱", "╱╲")
     both: str = "──"
     """Where two solid heads in spaces meet on a line; drawn in reverse."""

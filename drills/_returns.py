@@ -1,0 +1,131 @@
+"""What a passage of a song has changed when it comes back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from drills._chords import symbol_words
+from drills._draw import Draw, and_list, capital
+from drills._sheet import Sheet
+from drills._songs import per_song
+from tutor.analysis.findings import Change
+from tutor.music.pitch import pretty
+from tutor.practice.drill import Excerpt, Song
+from tutor.practice.material import SURE, bar_words, beat_words, cut, length_words, source_words, whole_bars
+
+SONG_KINDS = {
+    "pitch": "another pitch", "rhythm": "another rhythm", "harmony": "another chord or bass",
+    "cut short": "it is cut short", "extended": "it is extended", "octave": "another octave",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A stretch of a return in which one bar alone differs."""
+
+    of: tuple[float, float]
+    """The stretch the first time."""
+    again: tuple[float, float]
+    """The stretch the second time."""
+    bars: tuple[str, ...]
+    """Its bars, the second time."""
+    changes: tuple[Change, ...]
+    """What changed, all in one bar."""
+
+
+def _sure(song: Song, change: Change, shift: float) -> bool:
+    """True unless another chord is claimed where the reading is not sure of both."""
+    if change.what != "harmony":
+        return True
+    places = (change.at, change.at - shift)
+    spans = [next((c for c in song.reading.chords if c.start - 1e-6 <= p < c.end - 1e-6), None) for p in places]
+    return all(c is not None and c.confidence >= SURE for c in spans)
+
+
+@per_song
+def _windows(song: Song) -> list[Window]:
+    """Stretches of two to four whole bars of returns at the same pitch, of which exactly one bar differs."""
+    out = []
+    for found in song.reading.returns:
+        if found.transposed:
+            continue
+        shift = found.again[0] - found.of[0]
+        bars = [m for m in song.table.measures
+                if m.start_quarters >= found.again[0] - 1e-6 and m.end_quarters <= found.again[1] + 1e-6]  # fmt: skip
+        for size in (2, 3, 4):
+            for i in range(len(bars) - size + 1):
+                run = bars[i : i + size]
+                start, end = run[0].start_quarters, run[-1].end_quarters
+                inside = tuple(c for c in found.changes if start - 1e-6 <= c.at < end - 1e-6)
+                known = inside and all(c.what in SONG_KINDS and _sure(song, c, shift) for c in inside)
+                if known and len({c.bar for c in inside}) == 1 and inside[0].bar in {m.number for m in run}:
+                    of = (start - shift, end - shift)
+                    if whole_bars(song.table, *of) == of:
+                        out.append(Window(of, (start, end), tuple(m.number for m in run), inside))
+    return out
+
+
+def _song(draw: Draw, ask_bar: bool) -> Sheet | None:
+    def fits(window: Window) -> bool:
+        return ask_bar or len({c.what for c in window.changes}) == 1
+
+    song = draw.song(lambda s: any(fits(w) for w in _windows(s)))
+    window = draw.rng.choice([w for w in _windows(song) if fits(w)])
+    change = window.changes[0]
+    a, b = cut(song.table, *window.of), cut(song.table, *window.again)
+    places = {round(c.at - window.again[0], 6) for c in window.changes}
+    marked = replace(b, tones=tuple(
+        replace(t, mark="changed") if any(t.onset_quarters <= p + 1e-6 < t.end_quarters for p in places)
+        and (t.line != "voice") == (change.what == "harmony") else t for t in b.tones
+    ))  # fmt: skip
+    first = Excerpt(f"First time, {bar_words(song.table, *window.of)}", a)
+    second = Excerpt(f"Second time, {bar_words(song.table, *window.again)}", b)
+    pool = {x: f"bar {x}" for x in window.bars} if ask_bar else SONG_KINDS
+    right = change.bar if ask_bar else change.what
+    choices = draw.choose(right, pool, 4)
+    return Sheet(
+        prompt="The passage comes back changed. " + ("In which bar of the second time?" if ask_bar else "In what way?"),
+        ask="choice", right=right, words=pool[right], why=_told(window.changes[:3]),
+        shown=Excerpt(capital(second.caption), marked), heard=(first, second), choices=choices,
+        contrasts={c.label: first for c in choices if c.label != right},
+        source=source_words(song, *window.again), song_id=song.id, hint="Follow the words as well as the notes.",
+    )  # fmt: skip
+
+
+def _told(changes: Sequence[Change]) -> str:
+    """What changed, beat by beat, in words."""
+    beats: dict[str, list[str]] = {}
+    for c in changes:
+        if c.what == "cut short":
+            words = f"{_plainly(c.was)} left out at the end"
+        elif c.what == "extended":
+            words = f"{_plainly(c.now)} added at the end"
+        else:
+            words = f"{_plainly(c.was)} became {_plainly(c.now)} ({SONG_KINDS[c.what]})"
+        beats.setdefault(f"bar {c.bar}, {beat_words(c.beat)}", []).append(words)
+    return capital("; ".join(f"{where}: {and_list(words)}" for where, words in beats.items())) + "."
+
+
+def _plainly(text: str) -> str:
+    """What the reading tells of a change, with lengths in note values: 'C4 for an eighth note'."""
+    if text == "rest":
+        return "a rest"
+    note, _, length = text.partition(" for ")
+    if length:
+        return f"{pretty(note)} for {length_words(float(length.split()[0]))}"
+    if text.endswith(" quarters"):
+        parts = text.removesuffix(" quarters").split()
+        return f"{pretty(parts[0])} for {and_list([length_words(float(p)) for p in parts[1:] if p != '+'])}"
+    note, _, beat = text.partition(" on beat ")
+    return f"{pretty(note)} on {beat_words(float(beat))}" if beat else symbol_words(text)
+
+
+def song_bar(draw: Draw) -> Sheet | None:
+    """The bar in which a passage of a song differs when it returns."""
+    return _song(draw, ask_bar=True)
+
+
+def song_kind(draw: Draw) -> Sheet | None:
+    """What sort of change a passage of a song has when it returns."""
+    return _song(draw, ask_bar=False)
