@@ -43,6 +43,9 @@ from tutor.practice.material import SURE, cut, source_words, whole_bars
 
 _MODES = ("lydian", "ionian", "mixolydian", "dorian", "aeolian", "phrygian")
 _KIND_OF = {"modal": "lent", "applied": "applied", "chromatic": "chromatic"}
+KEY_SETTLED = 0.6
+"""Least confidence of a foreign tone altogether, its key included, where the question names the key. On songs the
+engine had not seen, `python -m tests.bench.accuracy`: kinds of .9 and more were right .93 of the time in that key."""
 
 
 def _bent(draw: Draw) -> tuple[Key, str, Phrase] | None:
@@ -203,6 +206,12 @@ def _sure(song: Song) -> list[BorrowedTone]:
 
 
 @per_song
+def _kinds(song: Song) -> list[BorrowedTone]:
+    """Foreign tones whose kind is sure in the key that the question names, and whose key is not much in doubt."""
+    return [b for b in song.reading.borrowed if b.in_key >= SURE and b.confidence >= KEY_SETTLED]
+
+
+@per_song
 def _spots(song: Song) -> list[tuple[BorrowedTone, int]]:
     """Sure foreign tones, each with the first of four bars of which only its own holds any."""
     bars = [m.number for m in song.table.measures]
@@ -241,8 +250,8 @@ def song_bar(draw: Draw) -> Sheet | None:
 
 def song_kind(draw: Draw) -> Sheet | None:
     """A foreign tone of a song: lent, applied or melodic."""
-    song = draw.song(lambda s: bool(_sure(s)))
-    tone = draw.rng.choice(_sure(song))
+    song = draw.song(lambda s: bool(_kinds(s)))
+    tone = draw.rng.choice(_kinds(song))
     start, end = whole_bars(song.table, tone.start, min(tone.end + 4.0, song.table.length_quarters))
     phrase = cut(song.table, start, end)
     marked = phrase.marked("borrowed", (Pitch.parse(tone.pitch).midi,), at=tone.start - start)

@@ -110,7 +110,7 @@ def reading() -> Reading:
     )
     borrowed = tuple(
         BorrowedTone(36.0, 38.0, "10", 1.0, part, pitch, "b6", "modal", ("aeolian", "phrygian", "locrian"), "Fm",
-                     "C major", 0.96)
+                     "C major", 0.96, in_key=0.97)
         for part, pitch in (("P1", "Ab4"), ("P2", "Ab3"))
     )  # fmt: skip
     changes = (Change(21.0, "6", 2.0, "G4", "B4", "pitch"),)
