@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import gc
+import os
+import sys
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar, get_args
+from typing import TYPE_CHECKING, Any, ClassVar, get_args
 
-from textual.app import App, SystemCommand
+from textual.app import App, SuspendNotSupported, SystemCommand
 from textual.binding import Binding, BindingType
 from textual.message import Message
 from textual.screen import Screen
@@ -23,6 +25,7 @@ from tutor.tui.stage import Stage
 if TYPE_CHECKING:
     from tutor.sound.ports import KeyEvent
     from tutor.studio import Studio
+    from tutor.tui.pictures.engraver import Engraver
 
 
 def theme_of(name: str, palette: Palette) -> Theme:
@@ -84,6 +87,38 @@ class LarkstairApp(App[None]):
         """True raises faults of the program instead of telling them in one line (tests)."""
         self.failure: TutorError | None = None
         """Why the program had to end; None when all is well."""
+        self._engraver: Engraver | None = None
+
+    def run(self, *args: Any, **more: Any) -> None:
+        """Run; a terminal that is to show pictures is asked before anything else reads its answers."""
+        if self.look.pictures:
+            self.look_for_pictures()
+        super().run(*args, **more)
+        if self.engraver is not None and sys.__stderr__ is not None:
+            sys.__stderr__.write(self.engraver.farewell())
+            sys.__stderr__.flush()
+
+    def look_for_pictures(self) -> str:
+        """Ask the terminal whether it shows pictures; only while the screen is not up.
+
+        Returns:
+            Why staves stay in characters, in words; empty when they become pictures.
+        """
+        from tutor.score import raster
+        from tutor.tui.pictures import detect
+
+        self._engraver = None
+        if not raster.available():
+            return f"pictures need two more packages. {raster.REMEDY}"
+        if detect.multiplexed(os.environ):
+            return detect.MULTIPLEXED
+        ability = detect.ask()
+        if ability is None or (ability.kind == "kitty" and self.console.color_system != "truecolor"):
+            return detect.UNABLE
+        from tutor.tui.pictures.engraver import Engraver
+
+        self._engraver = Engraver(ability)
+        return ""
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Our own colour names, for every theme."""
@@ -92,6 +127,11 @@ class LarkstairApp(App[None]):
     def get_default_screen(self) -> Screen[None]:
         """The first screen, without a detour over a blank one."""
         return TodayScreen()
+
+    @property
+    def engraver(self) -> Engraver | None:
+        """Makes pictures of staves; None where they are not wanted, or the terminal shows none."""
+        return self._engraver if self.look.pictures else None
 
     @property
     def has_studio(self) -> bool:
@@ -213,6 +253,19 @@ class LarkstairApp(App[None]):
     def action_toggle_size(self) -> None:
         """Large staves, or compact ones."""
         self.set_look(replace(self.look, large=not self.look.large))
+
+    def action_toggle_pictures(self) -> None:
+        """Engraved pictures of staves where the terminal shows pictures, or characters."""
+        trouble = ""
+        if not self.look.pictures:
+            try:
+                with self.suspend():
+                    trouble = self.look_for_pictures()
+            except SuspendNotSupported:
+                trouble = "this terminal cannot be asked for pictures"
+        self.set_look(replace(self.look, pictures=not self.look.pictures and not trouble))
+        if trouble and isinstance(self.screen, Stage):
+            self.screen.say(f"Staves stay in characters: {trouble}.", bad=True)
 
     def action_next_letters(self) -> None:
         """Another order of the letters on the keyboard."""

@@ -231,6 +231,19 @@ class Stage(Screen[None]):
         if self.house.has_studio:
             self.studio.stop()
 
+    def on_screen_suspend(self) -> None:
+        """Something lies above: pictures of staves make way for characters."""
+        self._pictures_changed()
+
+    def on_screen_resume(self) -> None:
+        """In sight again."""
+        self._pictures_changed()
+
+    def _pictures_changed(self) -> None:
+        if self.house.engraver is not None:
+            for staff in self.query("Staff"):
+                staff.refresh(layout=True)
+
     def on_unmount(self) -> None:
         """Leave in silence."""
         if self.house.has_studio:

@@ -14,7 +14,7 @@ from textual.widgets import Input, Static
 from tutor.errors import plain
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.voice import SingerProfile, VoiceType
-from tutor.tui.look import LayoutName
+from tutor.tui.look import LayoutName, Look
 from tutor.tui.screens.outputs import piano_words, through_words
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
@@ -46,6 +46,13 @@ def letters_words(name: LayoutName) -> str:
     """'QWERTY keyboard: a s d f are C D E F'."""
     letters = LETTERS[name]
     return f"{name.upper()} keyboard: {' '.join(letters.white[:4])} are C D E F"
+
+
+def pictures_words(look: Look, shown: bool) -> str:
+    """Whether staves are pictures."""
+    if not look.pictures:
+        return "off: staves are drawn in characters"
+    return "on" if shown else "on, but this terminal shows none: characters"
 
 
 def measured_words(singer: SingerProfile) -> str:
@@ -118,6 +125,7 @@ class SetupScreen(Stage):
             Row("", "How it looks", heading=True),
             Row("theme", "Light", "night: a dark house" if look.theme == "night" else "day: on paper"),
             Row("staff", "Staff", "large" if look.large else "compact"),
+            Row("pictures", "Engraved pictures", pictures_words(look, self.house.engraver is not None)),
             Row("signs", "Signs", "ASCII only" if look.ascii else "♯ ♭ ♮ ● ○ (if any is missing, choose ASCII)"),
             Row("letters", "Letters as piano keys", letters_words(look.letters)),
             Row("", "What is kept", heading=True),
@@ -161,7 +169,7 @@ class SetupScreen(Stage):
         elif message.id == "devices":
             self.say("Looking for loudspeakers and keyboards.")
             self.work(self.studio.open_devices, lambda _none: self._found())
-        elif message.id in ("theme", "signs", "staff", "letters"):
+        elif message.id in ("theme", "signs", "staff", "letters", "pictures"):
             self._change_look(message.id)
         else:
             self.action_nudge(1)
@@ -172,7 +180,7 @@ class SetupScreen(Stage):
         self._remember(lambda: house.set_look(before))
         change = {
             "theme": house.action_toggle_light, "signs": house.action_toggle_signs, "staff": house.action_toggle_size,
-            "letters": house.action_next_letters,
+            "letters": house.action_next_letters, "pictures": house.action_toggle_pictures,
         }  # fmt: skip
         change[what]()
         self._show()

@@ -9,16 +9,16 @@ from rich.style import Style as RichStyle
 from textual.geometry import Size
 from textual.reactive import reactive
 from textual.strip import Strip
-from textual.widget import Widget
 
 from tutor.music.phrase import Phrase
 from tutor.tui.widgets.staff_draw import Style, System, draw_staff
+from tutor.tui.widgets.staff_picture import Pictured
 from tutor.tui.widgets.staff_words import describe
 
 __all__ = ["Staff", "Style", "System", "describe", "draw_staff"]
 
 
-class Staff(Widget):
+class Staff(Pictured):
     """Draws a phrase in as many systems as its width needs."""
 
     DEFAULT_CSS = """
@@ -82,8 +82,8 @@ class Staff(Widget):
         return self._draw(width)[0]
 
     def watch_phrase(self) -> None:
-        """Let a screen reader and the pointer's tip say what is drawn."""
-        self.tooltip = self.description or None
+        """Let a screen reader and the pointer's tip say what is drawn; a tip would lie below a picture."""
+        self.tooltip = None if getattr(self.app, "engraver", None) else self.description or None
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """Rows needed at a width."""
@@ -105,6 +105,10 @@ class Staff(Widget):
         phrase = self.phrase
         if phrase is None or width < 20:
             return [], []
+        # The picture stands still: while music is followed, the staff of characters points at the moment.
+        picture = self.picture(phrase, width, large=self.large) if self.now is None else None
+        if picture is not None:
+            return [], list(picture.strips)
         style = Style(
             large=self.large, ascii=self.ascii, voice_apart=self.voice_apart, words=self.words, now=self.now,
             stem=3 if self.large else 2,
