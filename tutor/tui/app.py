@@ -89,14 +89,15 @@ class LarkstairApp(App[None]):
         """Why the program had to end; None when all is well."""
         self._engraver: Engraver | None = None
 
-    def run(self, *args: Any, **more: Any) -> None:
+    def run(self, *args: Any, **more: Any) -> Any:
         """Run; a terminal that is to show pictures is asked before anything else reads its answers."""
         if self.look.pictures:
             self.look_for_pictures()
-        super().run(*args, **more)
+        result: Any = super().run(*args, **more)
         if self.engraver is not None and sys.__stderr__ is not None:
             sys.__stderr__.write(self.engraver.farewell())
             sys.__stderr__.flush()
+        return result
 
     def look_for_pictures(self) -> str:
         """Ask the terminal whether it shows pictures; only while the screen is not up.
