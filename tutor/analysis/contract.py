@@ -34,7 +34,7 @@ from tutor.analysis.findings import (
     VoiceProfile,
 )
 
-ENGINE_VERSION = 3
+ENGINE_VERSION = 2
 """Raised whenever the same table would give another reading; part of the cache key."""
 
 Json = dict[str, Any]
