@@ -33,6 +33,7 @@ from tutor.analysis.findings import (
     Tessitura,
     VoiceProfile,
 )
+from tutor.music.shape import shaped
 
 ENGINE_VERSION = 2
 """Raised whenever the same table would give another reading; part of the cache key."""
@@ -111,8 +112,8 @@ def from_json(raw: Json) -> Reading:
         ValueError: the document is not of this schema.
     """
     try:
-        return _reading(raw)
-    except (KeyError, TypeError) as error:
+        return shaped(_reading(raw))
+    except (KeyError, TypeError, AttributeError, IndexError) as error:
         raise ValueError(f"not a reading: {error}") from error
 
 

@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
 from tutor.music.pitch import Pitch
+from tutor.music.shape import shaped
 
 Role = Literal["voice", "accompaniment", "other"]
 
@@ -239,18 +240,20 @@ class NoteTable:
             for bar in raw["measures"]:
                 bar["endings"] = tuple(bar["endings"])
                 bar["marks"] = tuple(bar["marks"])
-            return cls(
-                title=raw["title"],
-                composer=raw["composer"],
-                format=raw["format"],
-                sha256=raw["sha256"],
-                parts=tuple(PartRow(**x) for x in raw["parts"]),
-                measures=tuple(MeasureRow(**x) for x in raw["measures"]),
-                notes=tuple(NoteRow(**x) for x in raw["notes"]),
-                tempos=tuple(TempoRow(**x) for x in raw["tempos"]),
-                texts=tuple(TextRow(**x) for x in raw["texts"]),
-                order=tuple(OrderRow(**x) for x in raw["order"]),
-                warnings=tuple(raw["warnings"]),
+            return shaped(
+                cls(
+                    title=raw["title"],
+                    composer=raw["composer"],
+                    format=raw["format"],
+                    sha256=raw["sha256"],
+                    parts=tuple(PartRow(**x) for x in raw["parts"]),
+                    measures=tuple(MeasureRow(**x) for x in raw["measures"]),
+                    notes=tuple(NoteRow(**x) for x in raw["notes"]),
+                    tempos=tuple(TempoRow(**x) for x in raw["tempos"]),
+                    texts=tuple(TextRow(**x) for x in raw["texts"]),
+                    order=tuple(OrderRow(**x) for x in raw["order"]),
+                    warnings=tuple(raw["warnings"]),
+                )
             )
-        except (KeyError, TypeError) as error:
+        except (KeyError, TypeError, AttributeError, RecursionError) as error:
             raise ValueError(f"not a note table: {error}") from error

@@ -7,6 +7,7 @@ interval is at least a day; a session itself repeats what went wrong.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime, timedelta
@@ -14,6 +15,7 @@ from typing import Any
 
 import fsrs
 
+from tutor.music.shape import shaped
 from tutor.practice.drill import Item, Mark
 from tutor.practice.level import Ladder
 
@@ -107,8 +109,17 @@ class Card:
 
     @classmethod
     def from_json(cls, raw: Mapping[str, Any]) -> Card:
-        """Rebuild a card from `to_json`."""
-        return cls(raw["singer"], raw["drill"], raw["skill"], dict(raw["state"]))
+        """Rebuild a card from `to_json`.
+
+        Raises:
+            ValueError: the value is no card; other errors of Python where it is none at all.
+        """
+        card = shaped(cls(raw["singer"], raw["drill"], raw["skill"], dict(raw["state"])))
+        at = card.due, card.last, card.usual_s, shaped(card.ladder)  # a card is sound when it can say this
+        aware = all(t is None or t.tzinfo is not None for t in at[:2])
+        if not (aware and math.isfinite(card.stability_days) and 0 <= (card.recent or 0.0) <= 1 and card.answers >= 0):
+            raise ValueError("not a sound card")
+        return card
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,8 +156,12 @@ class Review:
 
     @classmethod
     def from_json(cls, raw: Mapping[str, Any]) -> Review:
-        """Rebuild a review from `to_json`."""
-        return cls(**{**raw, "at": datetime.fromisoformat(raw["at"])})
+        """Rebuild a review from `to_json`.
+
+        Raises:
+            ValueError: the value is no review; other errors of Python where it is none at all.
+        """
+        return shaped(cls(**{**raw, "at": datetime.fromisoformat(raw["at"])}))
 
 
 def grade(credit: float, seconds: float, usual_s: float | None) -> int:

@@ -145,14 +145,13 @@ class Store:
 
     def cards(self, singer: str) -> tuple[Card, ...]:
         """Every card of a singer."""
-        rows = self._rows("SELECT body FROM card WHERE singer = ? ORDER BY drill, skill", singer)
-        # The name in the row follows a renamed singer; that in the body is the one of the day it was kept.
-        return tuple(Card.from_json({**json.loads(r[0]), "singer": singer}) for r in rows)
+        query = "SELECT singer, drill, skill, body FROM card WHERE singer = ? ORDER BY drill, skill"
+        return self._sound(records.card_from_json, query, singer)
 
     def reviews(self, singer: str) -> tuple[Review, ...]:
         """Every review of a singer, oldest first."""
-        rows = self._rows("SELECT body FROM review WHERE singer = ? ORDER BY at, id", singer)
-        return tuple(Review.from_json({**json.loads(r[0]), "singer": singer}) for r in rows)
+        query = "SELECT singer, body FROM review WHERE singer = ? ORDER BY at, id"
+        return self._sound(records.review_from_json, query, singer)
 
     def keep_answer(self, session: int, body: dict[str, Any], card: Card, review: Review, *, finished: bool) -> None:
         """Keep an answer, the card it moved and the session as it now stands, all or nothing."""
