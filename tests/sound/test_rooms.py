@@ -1,4 +1,4 @@
-"""Tape ports, SoundFonts, files, calibration, and devices that misbehave."""
+"""Tape ports, SoundFonts, files, and devices that misbehave."""
 
 from __future__ import annotations
 
@@ -14,14 +14,11 @@ import mido
 import numpy as np
 import pytest
 
-from tests.sound import vowels
 from tests.sound.fonts import soundfont
 from tests.sound.test_synth import cents_off
 from tutor.errors import PortUnavailable
 from tutor.music.phrase import Phrase
 from tutor.sound import devices, export
-from tutor.sound.calibrate import HEARING, Bleed, chirp, delay, meter, noise_floor
-from tutor.sound.listen import level
 from tutor.sound.mixer import ClipSource, Mixer
 from tutor.sound.ports import RATE, Clip, Ear, KeyEvent, Keys, Player
 from tutor.sound.resample import resample
@@ -354,59 +351,3 @@ def test_a_soundfont_of_absurd_rate_and_tuning_takes_no_more_than_its_share(tmp_
     root = whole.index(struct.pack("<HH", 58, 69))
     path.write_bytes(whole[: root + 2] + struct.pack("<H", 32_000) + whole[root + 4 :])
     assert len(sounds_from(path).piano.note(60, 0.2, 0.7))
-
-
-# --- calibration -------------------------------------------------------------------------------------------------
-
-
-def test_the_noise_floor_is_measured_and_told() -> None:
-    dice = np.random.default_rng(1)
-    noise = vowels.room(2 * RATE, dice)
-    for db in (-70.0, -45.0, -30.0):
-        room = noise_floor((noise * 10 ** (db / 20)).astype(np.float32))
-        assert room.noise_db == pytest.approx(db, abs=4)
-    assert "quiet enough" in noise_floor((noise * 0.0003).astype(np.float32)).words
-    assert "too loud" in noise_floor((noise * 0.03).astype(np.float32)).words
-    assert "switched off" in noise_floor(np.zeros(RATE, dtype=np.float32)).words
-
-
-@pytest.mark.parametrize("late", [0, 137, 4321])
-def test_delay_is_found_in_noise(late: int) -> None:
-    sound = chirp().samples
-    dice = np.random.default_rng(late)
-    heard = 0.02 * vowels.room(RATE, dice)
-    heard[late : late + len(sound)] += 0.5 * sound
-    found = delay(heard.astype(np.float32), sound)
-    assert found == pytest.approx(late / RATE, abs=1 / RATE)
-
-
-def test_delay_is_none_when_nothing_was_heard() -> None:
-    sound = chirp().samples
-    dice = np.random.default_rng(3)
-    assert delay((0.05 * vowels.room(RATE, dice)).astype(np.float32), sound) is None
-    assert delay(np.zeros(RATE, dtype=np.float32), sound) is None
-    assert delay(sound[:100], sound) is None
-
-
-def test_listening_pauses_while_the_program_plays() -> None:
-    bleed = Bleed(ring_s=0.3)
-    assert bleed.may_listen(0.0)
-    bleed.playing(1.0)
-    assert not bleed.may_listen(1.2)
-    assert bleed.may_listen(1.31)
-    bleed.headphones = True
-    bleed.playing(2.0)
-    assert bleed.may_listen(2.0)
-
-
-def test_words_beside_the_meter() -> None:
-    assert meter(level(np.zeros(100, dtype=np.float32))) == "no input"
-    assert meter(level(np.full(100, 0.001, dtype=np.float32))) == "too quiet"
-    assert meter(level(np.full(100, 0.1, dtype=np.float32))) == "good"
-    assert meter(level(np.full(100, 1.0, dtype=np.float32))) == "clipping"
-
-
-def test_the_hearing_caution_names_its_source_and_sends_to_a_doctor() -> None:
-    assert "H.870" in HEARING
-    assert "80 dB" in HEARING
-    assert "audiologist" in HEARING

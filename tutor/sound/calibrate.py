@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import contextlib
+import threading
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 
-from tutor.sound.listen import Level, level
-from tutor.sound.ports import RATE, Clip, Ear, Player, Samples
+from tutor.errors import PortUnavailable
+from tutor.sound.listen import level
+from tutor.sound.ports import RATE, Block, Clip, Ear, Player, Samples
 from tutor.sound.track import level_db
 
 HEARING = (
@@ -54,15 +58,6 @@ def noise_floor(samples: Samples, rate: int = RATE) -> Room:
     return Room(noise, "The room is quiet enough.")
 
 
-def meter(now: Level) -> str:
-    """One word or two about the input level, for beside the meter: 'no input', 'too quiet', 'good', 'clipping'."""
-    if now.dead:
-        return "no input"
-    if now.clipped > 0.0 or now.peak_db > -0.3:
-        return "clipping"
-    return "too quiet" if now.rms_db < -50.0 else "good"
-
-
 def chirp(rate: int = RATE) -> Clip:
     """The sound that latency is measured with: a quarter of a second rising from 400 Hz to 3 kHz, not loud."""
     t = np.arange(round(0.25 * rate)) / rate
@@ -91,43 +86,97 @@ def delay(heard: Samples, played: Samples, rate: int = RATE) -> float | None:
     return place / rate
 
 
-def measure_latency(player: Player, ear: Ear, sleep: Callable[[float], None], *, tries: int = 5) -> float | None:
-    """Seconds from playing a sound to having it back from the microphone; None when it was not heard.
+@dataclass(frozen=True, slots=True)
+class Delay:
+    """What the devices take longer than they say, from a sound played to the sound heard again."""
 
-    The loudspeaker must reach the microphone. Used to place what was sung against what was played.
+    late_s: float
+    """The middle of all tries, seconds."""
+    spread_s: float
+    """Between the earliest and the latest try, seconds."""
+    heard: int
+    """Tries of which the sound came back."""
+
+
+@runtime_checkable
+class TimedEar(Ear, Protocol):
+    """A microphone whose clock can be read."""
+
+    def now(self) -> float:
+        """Its clock, seconds."""
+
+
+@runtime_checkable
+class TimedPlayer(Player, Protocol):
+    """A loudspeaker whose clock can be read."""
+
+    def now(self) -> float:
+        """Its clock, seconds."""
+
+
+def measure_delay(
+    player: TimedPlayer, ear: TimedEar, sleep: Callable[[float], None], *, tries: int = 5
+) -> Delay | None:
+    """Play a short sound some times and look when the microphone has it; None when most were not heard.
+
+    The loudspeaker must reach the microphone. Both streams stamp their samples with what they know of their delay;
+    measured is what they do not know: wireless headphones, a slow converter. The clocks of the two are compared, for
+    the libraries count from different moments.
 
     Args:
         player: loudspeaker.
-        ear: microphone; it is listened to for ``tries`` × 0.9 s and left open.
+        ear: microphone; it is listened to for ``tries`` times 0.9 s and closed, which also ends the measuring early.
         sleep: passes time.
-        tries: how many chirps; the median counts.
+        tries: how many sounds; the middle one counts.
     """
-    import threading
-
     sound = chirp()
-    blocks: list[Samples] = []
-    starts: list[int] = []
-    done = threading.Event()
-
-    def listen() -> None:
-        for block in ear.listen():
-            blocks.append(block.samples)
-            if done.is_set():
-                return
-
-    thread = threading.Thread(target=listen, name="latency", daemon=True)
+    blocks: list[Block] = []
+    thread = threading.Thread(target=_into(blocks, ear), name="delay", daemon=True)
     thread.start()
-    sleep(0.3)
-    for _ in range(tries):
-        starts.append(sum(map(len, blocks)))
-        player.play(sound)
-        sleep(0.9)
-    done.set()
-    thread.join(1.0)
-    heard = np.concatenate(blocks) if blocks else np.zeros(0, dtype=np.float32)
-    found = [delay(heard[a : a + round(0.85 * RATE)], sound.samples) for a in starts]
-    times = sorted(d for d in found if d is not None)
-    return times[len(times) // 2] if len(times) > tries // 2 else None
+    sleep(0.4)
+    late: list[float] = []
+    try:
+        for _ in range(tries):
+            if not thread.is_alive():
+                return None
+            first = len(blocks)
+            playing = player.play(sound)
+            sleep(0.9)
+            found = _heard_at(blocks[first:], sound)
+            began = getattr(playing, "heard_from_s", None)
+            if found is not None and began is not None:
+                late.append(found - ear.now() + player.now() - began)
+    finally:
+        ear.close()
+        thread.join(1.0)
+    late.sort()
+    if len(late) <= tries // 2:
+        return None
+    return Delay(late[len(late) // 2], late[-1] - late[0], len(late))
+
+
+def _into(blocks: list[Block], ear: Ear) -> Callable[[], None]:
+    def listen() -> None:
+        with contextlib.suppress(PortUnavailable):
+            for block in ear.listen():
+                blocks.append(block)
+
+    return listen
+
+
+def _heard_at(blocks: Sequence[Block], sound: Clip) -> float | None:
+    """Time on the microphone's clock at which a sound begins in what was heard; None where it is not."""
+    if not blocks:
+        return None
+    found = delay(np.concatenate([b.samples for b in blocks]), sound.samples)
+    if found is None:
+        return None
+    left = round(found * RATE)
+    for block in blocks:
+        if left < len(block.samples):
+            return block.at_s + left / RATE
+        left -= len(block.samples)
+    return None
 
 
 class Bleed:

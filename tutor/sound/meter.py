@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
-from tutor.sound.ports import Samples
+from tutor.sound.ports import RATE, Samples
 
 QUIET_DB = -55.0
 """Below this level nothing is taken for singing, whatever the room."""
@@ -41,6 +43,59 @@ def level(samples: Samples) -> Level:
     top = float(np.max(np.abs(samples)))
     rms = float(np.sqrt(np.mean(np.square(samples, dtype=np.float64))))
     return Level(_db(rms), _db(top), float(np.mean(np.abs(samples) >= _CLIP)), top == 0.0)
+
+
+Word = Literal["no input", "too quiet", "good", "too loud"]
+"""What the meter says."""
+
+TOO_QUIET_DB, TOO_LOUD_DB = -42.0, -1.0
+"""A peak below is too quiet for a voice near the microphone, one above is about to be cut off (choices of ours)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What an input meter shows."""
+
+    peak_db: float
+    """Highest sample of the last tenth of a second, decibels below full scale."""
+    held_db: float
+    """Highest of the last one and a half seconds."""
+    word: Word
+    """Verdict on what is held."""
+
+
+class Meter:
+    """An input meter with peak hold: feed what was heard, read it when it is drawn."""
+
+    HOLD_S = 1.5
+    """How long a peak stays, seconds."""
+
+    def __init__(self) -> None:
+        self._parts: deque[tuple[float, Level]] = deque()
+        self._heard_s = 0.0
+
+    def feed(self, samples: Samples) -> None:
+        """Take in the latest samples, shape (n,), at `RATE`."""
+        self._heard_s += len(samples) / RATE
+        self._parts.append((self._heard_s, level(samples)))
+        while self._parts[0][0] < self._heard_s - self.HOLD_S:
+            self._parts.popleft()
+
+    @property
+    def reading(self) -> Reading:
+        """What to show now."""
+        if not self._parts:
+            return Reading(-120.0, -120.0, "no input")
+        latest = [one for at, one in self._parts if at > self._heard_s - 0.1]
+        held = max(one.peak_db for _, one in self._parts)
+        word: Word = "good"
+        if all(one.dead for _, one in self._parts):
+            word = "no input"
+        elif held > TOO_LOUD_DB or any(one.clipped > 0 for _, one in self._parts):
+            word = "too loud"
+        elif held < TOO_QUIET_DB:
+            word = "too quiet"
+        return Reading(max(one.peak_db for one in latest), held, word)
 
 
 def gate_db(noise_db: float) -> float:

@@ -58,8 +58,9 @@ class ClipSource:
 class Voice:
     """One source being played (a `tutor.sound.ports.Playing`)."""
 
-    def __init__(self, source: Source, clock: Callable[[], float], rate: int) -> None:
+    def __init__(self, source: Source, clock: Callable[[], float], rate: int, late_s: float = 0.0) -> None:
         self.source = source
+        self._late_s = late_s
         self.problem = ""
         """Why it ended early, in one line; empty when all is well."""
         self.heard_from_s: float | None = None
@@ -82,7 +83,7 @@ class Voice:
         if anchor is None:
             return 0.0
         frame, at_s = anchor
-        heard = frame + (self._clock() - at_s) * self._rate
+        heard = frame + (self._clock() - at_s - self._late_s) * self._rate
         return max(0.0, min(heard, self.sent)) / self._rate
 
     @property
@@ -136,13 +137,15 @@ class Mixer:
 
     def __init__(self, clock: Callable[[], float], rate: int = RATE) -> None:
         self.rate = rate
+        self.late_s = 0.0
+        """How much later a sample is heard than the device says, seconds."""
         self._clock = clock
         self._lock = threading.Lock()
         self._voices: list[Voice] = []
 
     def start(self, source: Source) -> Voice:
         """Begin a source with the next block, fading out the one before it."""
-        voice = Voice(source, self._clock, self.rate)
+        voice = Voice(source, self._clock, self.rate, self.late_s)
         with self._lock:
             for old in self._voices:
                 old.stop()

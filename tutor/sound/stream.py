@@ -66,6 +66,7 @@ class Loudspeaker:
         self._calm = False
         self._dry: deque[float] = deque(maxlen=4)
         self._line: Line | None = None
+        self._late_s = 0.0
         self._mixer = Mixer(self.now)
         self._open()
 
@@ -124,8 +125,18 @@ class Loudspeaker:
         if line is not None:
             line.close()
 
+    @property
+    def late_s(self) -> float:
+        """How much later everything is heard than the device says, as measured in Setup; seconds."""
+        return self._late_s
+
+    @late_s.setter
+    def late_s(self, seconds: float) -> None:
+        self._late_s = self._mixer.late_s = seconds
+
     def _open(self) -> None:
         self._mixer = Mixer(self.now)
+        self._mixer.late_s = self._late_s
         line = self._opener(self._mixer.fill, self._ran_dry, self._calm)
         self._mixer.rate = line.rate
         self.name = line.name
@@ -185,6 +196,10 @@ class Microphone:
             if block is None:
                 return
             yield block
+
+    def now(self) -> float:
+        """The stream's clock, seconds."""
+        return self._line.now() if self._line is not None else 0.0
 
     def close(self) -> None:
         """Stop listening; safe to call twice and from another thread."""

@@ -19,6 +19,7 @@ from tutor.sound.ports import Clip, Player, Playing
 from tutor.store.folder import data_folder
 from tutor.store.records import SongCard
 from tutor.store.store import Store
+from tutor.studio import hearing
 from tutor.studio.library import Library
 from tutor.studio.outlets import Outlets, open_instrument, open_outlets, silent
 from tutor.studio.rehearsal import Rehearsal
@@ -116,6 +117,7 @@ class Studio:
         with self._guard:
             before, self.outlets = self.outlets, fresh
         before.close()
+        hearing.apply(self.store, fresh.player)
         self.open_sounds()
 
     def open_sounds(self) -> None:

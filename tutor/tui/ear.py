@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from tutor.music.take import Take, TrackPoint
 
 if TYPE_CHECKING:
+    from tutor.sound.calibrate import Bleed
     from tutor.sound.listen import LivePitch
     from tutor.sound.ports import Block, Ear
     from tutor.studio import Studio
@@ -71,8 +72,10 @@ class OpenEar:
         self._ear: Ear | None = None
         self._closed = False
         self.sounding = False
-        """True while the program plays: nothing is judged then, or the microphone would hear the program."""
-        self._deaf_until_s = 0.0
+        """True while the program plays: nothing is judged then, or the microphone would hear the program, unless the
+        singer has confirmed headphones in Setup."""
+        self._bleed: Bleed
+        self._noise_db = -70.0
         self._points: list[TrackPoint] = []
         self._blocks: list[Block] = []
         self._fresh: list[TrackPoint] = []
@@ -85,11 +88,16 @@ class OpenEar:
         Raises:
             PortUnavailable: there is no microphone.
         """
+        from tutor.sound.calibrate import Bleed
         from tutor.sound.listen import LivePitch
-        from tutor.studio.outlets import open_ear
+        from tutor.studio import hearing
 
-        self._ear = self._studio.outlets.ear or open_ear(self._studio.store.setting("input"))
-        pitch = LivePitch()
+        known = hearing.hearing(self._studio.store)
+        self._noise_db = hearing.noise_db(self._studio.store)
+        # what wireless loudspeakers hold back still sounds after the program has fallen silent
+        self._bleed = Bleed(headphones=known.headphones, ring_s=RING_S + (known.late_s or 0.0))
+        self._ear = hearing.ear_of(self._studio)
+        pitch = LivePitch(noise_db=self._noise_db)
         try:
             for block in self._ear.listen():
                 if self._closed:
@@ -111,8 +119,8 @@ class OpenEar:
     def _hear(self, block: Block, pitch: LivePitch) -> None:
         fresh = list(pitch.feed(block))
         if self.sounding:
-            self._deaf_until_s = block.at_s + RING_S
-        if block.at_s < self._deaf_until_s:
+            self._bleed.playing(block.at_s)
+        if not self._bleed.may_listen(block.at_s):
             self.forget()
             return
         self._fresh += fresh
@@ -144,4 +152,4 @@ class OpenEar:
         from tutor.sound.ports import RATE
 
         samples = np.concatenate([b.samples for b in self._blocks])[-round(MOST_S * RATE) :]
-        phrase(take(samples))
+        phrase(take(samples, noise_db=self._noise_db))

@@ -41,10 +41,11 @@ class Recorder:
 
         from tutor.sound.listen import LivePitch, take
         from tutor.sound.ports import RATE
-        from tutor.studio.outlets import open_ear
+        from tutor.studio import hearing
 
-        self._ear = self._studio.outlets.ear or open_ear(self._studio.store.setting("input"))
-        pitch = LivePitch()
+        noise_db = hearing.noise_db(self._studio.store)
+        self._ear = hearing.ear_of(self._studio)
+        pitch = LivePitch(noise_db=noise_db)
         blocks: list[Block] = []
         fresh: list[TrackPoint] = []
         heard = told = 0
@@ -62,7 +63,7 @@ class Recorder:
             self._ear.close()
         self._live(tuple(fresh))
         samples = np.concatenate([b.samples for b in blocks]) if blocks else np.zeros(0, dtype=np.float32)
-        return take(samples)
+        return take(samples, noise_db=noise_db)
 
     def stop(self) -> None:
         """End the take."""
