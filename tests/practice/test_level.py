@@ -28,7 +28,7 @@ def test_settles_near_the_target(ability: float) -> None:
 
 
 def test_steps_stand_in_the_ratio_of_the_rule() -> None:
-    start = Ladder(0.5)
+    start = Ladder(0.5, reversals=1, direction=1)
     up, down = start.after(1.0).level - 0.5, 0.5 - start.after(0.0).level
     assert down / up == pytest.approx(TARGET / (1 - TARGET), rel=1e-6)
 

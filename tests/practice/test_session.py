@@ -14,7 +14,7 @@ from tutor.practice import mix
 from tutor.practice.catalogue import drills
 from tutor.practice.drill import Answer, Mark, Material
 from tutor.practice.schedule import Card, review
-from tutor.practice.session import Session, start
+from tutor.practice.session import Session, again, start
 
 T0 = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
 MATERIAL = Material(songs=(lanterns(),))
@@ -64,11 +64,31 @@ def test_opens_with_something_known_that_goes_well() -> None:
 
 
 def test_holds_what_is_due_and_exactly_one_new_thing() -> None:
-    session = open_()
-    asked = set(session.plan)
-    met = {c.key for c in CARDS}
-    assert {("degrees", "restful"), ("intervals", "wider"), ("cadences", "two")} <= asked
-    assert len(asked - met - set(mix.song_skills(drills()))) == 1
+    met, waiting = {c.key for c in CARDS}, {("degrees", "restful"), ("intervals", "wider"), ("cadences", "two")}
+    for material, new in ((Material(), 1), (MATERIAL, mix.FIRST_SONGS)):
+        plan = start(drills(), CARDS, material, rng=random.Random(3), now=T0, count=12).plan
+        assert waiting <= set(plan)
+        assert len(set(plan) - met) == new, "where no song was asked about yet, the first kinds of question are"
+
+
+def test_due_skills_come_before_the_share_of_the_song() -> None:
+    cards = known(*[(d.name, s, 1.0, 60) for d in drills()[8:10] for s in d.skills[:4]])
+    plan = start(drills(), cards, MATERIAL, rng=random.Random(3), now=T0, count=12).plan
+    assert {c.key for c in cards} <= set(plan)
+
+
+def test_a_failed_skill_comes_back_without_following_its_drill() -> None:
+    plan = (
+        ("degrees", "major"),
+        ("intervals", "tonic"),
+        ("degrees", "minor"),
+        ("cadences", "two"),
+        ("form", "withheld"),
+    )
+    moved = again(plan, 1, ("degrees", "major"))
+    assert len(moved) == len(plan)
+    assert moved.count(("degrees", "major")) == 2
+    assert all(a[0] != b[0] for a, b in itertools.pairwise(moved))
 
 
 def test_half_of_a_session_with_a_song_is_cut_from_it() -> None:

@@ -12,8 +12,10 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from tutor.music.shape import shaped
 from tutor.practice import schedule
 from tutor.practice.drill import Answer, Drill, Item, Mark, Material, NoMaterial, Question
+from tutor.practice.level import start_level
 from tutor.practice.mix import SPARED, interleaved, song_skills
 from tutor.practice.mix import plan as mixed
 from tutor.practice.schedule import Card, Review
@@ -24,6 +26,8 @@ SECONDS_EACH = 20.0
 """Least time a question is expected to take; bounds the plan of a timed session."""
 UNDO = 5
 """How many of the latest answers can be taken back after a session was stored; older questions are let go."""
+TOLD = 3
+"""Answers from which on the level of a skill tells something about its neighbours."""
 SCHEMA = 1
 
 Skill = tuple[str, str]
@@ -144,7 +148,8 @@ class Session:
         if asked is None:
             raise ValueError("the session is over")
         ready = self.queue[0]
-        card = self._card((asked.item.drill, asked.item.skill))
+        key = (asked.item.drill, asked.item.skill)
+        card, before = self._card(key), self.cards.get(key) or Card(self.singer, *key)
         mark = asked.drill.mark(asked.item, answer)
         after, kept = schedule.review(card, mark, seconds, now, item=asked.item, seed=ready.seed)
         plan = self.plan if mark.credit >= 0.5 else again(self.plan, self.made, card.key)
@@ -154,7 +159,7 @@ class Session:
             plan = (*plan, *interleaved(more, random.Random(f"{self.seed}-{len(plan)}"), after=plan[-1]))
         moved = replace(
             self, queue=self.queue[1:], cards={**self.cards, card.key: after}, now=now, plan=plan,
-            done=(*self.done, Done(ready, kept, card)),
+            done=(*self.done, Done(ready, kept, before)),
         )  # fmt: skip
         return moved.prepare(1), mark, kept
 
@@ -223,6 +228,8 @@ class Session:
                 raise ValueError("a session of another version")
             queue = tuple(r for r in map(_ready, raw["queue"]) if _can_be_asked(r.item, drills))
             cards = [Card.from_json(c) for c in raw["cards"]]
+            if not (isinstance(raw["seed"], int) and isinstance(raw["made"], int) and isinstance(raw["singer"], str)):
+                raise ValueError("a session of another shape")
             return cls(
                 drills=tuple(drills), material=material, singer=raw["singer"], seed=raw["seed"],
                 started_at=datetime.fromisoformat(raw["started_at"]), minutes=raw["minutes"],
@@ -233,17 +240,21 @@ class Session:
                     for d in raw["done"]
                 ),
             ).prepare(1)  # fmt: skip
-        except (KeyError, TypeError) as error:
+        except (KeyError, TypeError, AttributeError, IndexError, ArithmeticError) as error:
             raise ValueError(f"not a session: {error}") from error
 
     def _card(self, key: Skill) -> Card:
-        return self.cards.get(key) or Card(self.singer, *key)
+        known = self.cards.get(key)
+        if known is not None and known.state:
+            return known
+        drill = [c.level for c in self.cards.values() if c.drill == key[0] and c.answers >= TOLD]
+        return Card(self.singer, *key).at_level(start_level(drill))
 
     def _make(self, place: int) -> Ready | None:
         """The question for a place in the plan; another skill stands in where the material holds nothing."""
         wanted = self.plan[place]
         asked = [(r.item.drill, r.item.skill) for r in (*(d.ready for d in self.done), *self.queue)]
-        cut = sorted(song_skills(self.drills), key=asked.count)
+        cut = sorted(song_skills(self.drills), key=lambda s: (self._card(s).new, asked.count(s)))
         others = [s for s in (*(cut if wanted in cut else ()), *dict.fromkeys(self.plan)) if s != wanted]
         for attempt, (name, skill) in enumerate([wanted, *others]):
             drill = next((d for d in self.drills if d.name == name), None)
@@ -309,11 +320,14 @@ def again(plan: tuple[Skill, ...], made: int, key: Skill) -> tuple[Skill, ...]:
     The length of the session stays; a skill that comes again soon anyway is not moved, and one that tires the voice is
     not repeated.
     """
-    at = made + 1
-    if at >= len(plan) or key in plan[made : made + 4] or key[0] in SPARED:
+    if made + 1 >= len(plan) or key in plan[made : made + 4] or key[0] in SPARED:
         return plan
     rest = list(plan[made:-1])
-    rest.insert(1, key)
+    # Two places on, or a little later or sooner where its drill would follow itself.
+    places = [p for p in (1, 2, 3, 0) if p <= len(rest)]
+    around = {p: [*(rest[p - 1 : p] if p else plan[made - 1 : made]), *rest[p : p + 1]] for p in places}
+    best = min(places, key=lambda p: sum(s[0] == key[0] for s in around[p]))
+    rest.insert(best, key)
     return (*plan[:made], *rest)
 
 
@@ -334,4 +348,4 @@ def _can_be_asked(item: Item, drills: Sequence[Drill]) -> bool:
 
 
 def _ready(raw: Mapping[str, Any]) -> Ready:
-    return Ready(Item(**raw["item"]), raw["seed"])
+    return shaped(Ready(Item(**raw["item"]), raw["seed"]))

@@ -64,8 +64,11 @@ class Rehearsal:
         kept = self._store.unfinished(singer.name, _KIND)
         if kept is None:
             return None
-        inner = kept.body.get("session", {})
-        return len(inner.get("done", ())), 0 if inner.get("minutes") else len(inner.get("plan", ()))
+        inner = kept.body.get("session")
+        if not isinstance(inner, dict):
+            return None
+        done, plan = (x if isinstance(x, list) else [] for x in (inner.get("done"), inner.get("plan")))
+        return len(done), 0 if inner.get("minutes") else len(plan)
 
     def begin(
         self,
@@ -102,12 +105,12 @@ class Rehearsal:
         kept = self._store.unfinished(singer.name, _KIND)
         if kept is None:
             return None
-        self._songs = tuple(kept.body.get("songs", ()))
         self._singer = singer.name
         try:
+            self._songs = tuple(str(s) for s in kept.body.get("songs", ()))
             raw = _sung_by(kept.body["session"], singer.name)
             self._session = Session.from_json(raw, drills(), self._material(singer)).taken_up(self._clock())
-        except (KeyError, ValueError):
+        except (KeyError, ValueError, TypeError):
             self._store.keep_session(kept.id, kept.body, finished=True)
             return None
         self._number = kept.id
@@ -137,7 +140,7 @@ class Rehearsal:
         last = session.done[-1] if session.done else None
         back = session.undo()
         assert last is not None
-        before: Card | None = None if last.before.new else last.before
+        before: Card | None = last.before if last.before.state else None
         self._store.take_back(
             self._number, self._body(back), self._singer, last.before.drill, last.before.skill, before
         )
