@@ -130,7 +130,7 @@ def _copy_rows(source: Path, scratch: Path, fresh: Path) -> None:
             rows = given.execute(f"SELECT {', '.join(names)} FROM {kind}")
             made.executemany(f"INSERT INTO {kind} VALUES ({marks})", rows)
         made.execute("COMMIT")
-    except sqlite3.Error as error:
+    except (sqlite3.Error, ValueError) as error:
         raise StoreError(
             "this is not a file that Larkstair exported",
             where=str(source),

@@ -236,7 +236,7 @@ class Library:
         if body is not None:
             try:
                 return contract.from_json(json.loads(body))
-            except ValueError:
+            except (ValueError, RecursionError):
                 pass  # kept by a damaged or foreign store: read it again
         return read(table, corrections)
 
