@@ -42,7 +42,8 @@ class QuizTakeScreen(Stage):
     NAME = "Quiz"
     HELP = (
         "Answer with the number of a line, or with the arrows and Enter. Space plays the question as often as you "
-        "like; the left and right arrows turn to the question before and after, so that you may leave one open.\n\n"
+        "like; the left and right arrows turn to the question before and after, so that you may leave one open. "
+        "Page Up and Page Down move music that is taller than the screen.\n\n"
         "Whoever made the quiz chose when you see the explanations: after each answer, which then stands, or at the "
         "end; until then you may change an answer, and u takes it back. f hands in.\n\n"
         "The lamps are the questions: ◆ this one, ○ still open, ● answered (or right, once that is told), × not "

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import ClassVar
 
 from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
@@ -39,6 +41,12 @@ class QuestionPage(VerticalScroll):
     Args:
         answering: the widgets that take the answer, below the music; shown and hidden by the screen.
     """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        # Before the list of choices, which has them too and is never as long as a page.
+        Binding("pageup", "page_up", "Page up", show=False, priority=True),
+        Binding("pagedown", "page_down", "Page down", show=False, priority=True),
+    ]
 
     def __init__(self, *answering: Widget) -> None:
         super().__init__(id="page", classes="page", can_focus=False)
@@ -81,6 +89,18 @@ class QuestionPage(VerticalScroll):
         self.draw([replace(e, caption="") if e.caption in told else e for e in shown])
         self.can_focus = False
         self.scroll_home(animate=False)
+        self._measure()
+
+    def _measure(self) -> None:
+        """Music that is taller than the page scrolls behind the choices, so that these stay in sight."""
+        self.remove_class("pinned")
+        if not self.query_one("#verdict").has_class("hidden"):
+            return
+        self.call_after_refresh(lambda: self.set_class(self.virtual_size.height > self.size.height, "pinned"))
+
+    def on_resize(self) -> None:
+        """There may be more or less room."""
+        self._measure()
 
     def tell(self, prompt: str, verdict: str, kind: str, why: str, evidence: Sequence[Excerpt]) -> None:
         """Tell the verdict and show what proves it; the page takes the keys, so that it can be scrolled.
@@ -93,6 +113,7 @@ class QuestionPage(VerticalScroll):
             evidence: music, the most telling first.
         """
         self._words("prompt", prompt, "prompt")
+        self.remove_class("pinned")
         self.query_one("#prompt").display = self.app.size.height >= ROOMY
         self._words("verdict", verdict, kind)
         self._words("source", why, "body")
