@@ -92,9 +92,9 @@ def cleaned(samples: Array, rate: int, hop_s: float) -> tuple[NDArray[np.float32
     """
     hop = round(hop_s * rate)
     width = 1 << round(np.log2(0.064 * rate))
-    bell = np.sqrt(np.hanning(width + 1)[:-1])
+    bell = np.sqrt(np.hanning(width + 1)[:-1]).astype(np.float32)
     count, half = len(samples), width // 2
-    padded = np.pad(samples, (half, half + hop))
+    padded = np.pad(np.asarray(samples, dtype=np.float32), (half, half + hop))
     moments = np.lib.stride_tricks.sliding_window_view(padded, width)[::hop][: 1 + count // hop]
     spectra = np.fft.rfft(moments * bell, axis=1)
     power = spectra.real**2 + spectra.imag**2
@@ -103,10 +103,12 @@ def cleaned(samples: Array, rate: int, hop_s: float) -> tuple[NDArray[np.float32
     noise = noise_of(inner if len(inner) > 3 else power, rate / width)
     sieve = Sieve(power.shape[1], rate / width)
     presence = np.zeros(len(power))
-    out = np.zeros(len(padded) + width)
+    out = np.zeros(len(padded) + width, dtype=np.float32)
     for i, row in enumerate(power):
-        piece = np.fft.irfft(spectra[i] * sieve.gains(row, noise), width) * bell
+        spectra[i] *= sieve.gains(row, noise)
         presence[i] = sieve.presence
-        out[i * hop : i * hop + width] += piece
+    for start in range(0, len(power), 256):
+        for i, piece in enumerate(np.fft.irfft(spectra[start : start + 256], width) * bell, start):
+            out[i * hop : i * hop + width] += piece
     kept = (out[half : half + count] * (2.0 * hop / width)).astype(np.float32)
     return kept, presence, over_noise_db(power, noise)

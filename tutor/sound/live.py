@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from tutor.music.take import TrackPoint
 from tutor.sound.denoise import NOISY_DB, PRESENT, Sieve, noise_of, over_noise_db
 from tutor.sound.meter import NOTHING, gate_db, level
-from tutor.sound.ports import RATE, Block, Samples
+from tutor.sound.ports import RATE, Block
 from tutor.sound.resample import resample
 from tutor.sound.track import HALF_RATE, halved, likeness, peak, peaks
 
@@ -22,8 +22,8 @@ SURE = 0.85
 _WINDOW = 1536
 _LONG = 2048
 _HOP = 512
-_HISTORY = 200
-_LEARNT = 12
+_HISTORY = 100
+_LEARNT = 8
 _NEAR = 0.08
 _HIGHER = 0.02
 _ABOVE = np.array([0.0, 1.0, 2.0])
@@ -37,7 +37,7 @@ class Room:
         self._bell = np.hanning(half + 1)[:-1]
         self._band_hz = HALF_RATE / half
         self._past = np.zeros((_HISTORY, half // 2 + 1))
-        self._count = 0
+        self._heard = self._count = 0
         self._noise: NDArray[np.float64] | None = None
         self._sieve = Sieve(half // 2 + 1, self._band_hz)
         self._gains = np.ones(half // 2 + 1)
@@ -55,7 +55,9 @@ class Room:
         """
         spectrum = np.fft.rfft(half * self._bell)
         power = spectrum.real**2 + spectrum.imag**2
-        if learn:
+        self._heard += 1
+        # every second window is enough to learn from: they overlap
+        if learn and self._heard % 2 == 0:
             self._past[self._count % _HISTORY] = power
             self._count += 1
             if self._count % _LEARNT == 0:
@@ -114,10 +116,10 @@ class LivePitch:
                 yield self._point(block.at_s + used / RATE)
 
     def _point(self, end_s: float) -> TrackPoint:
-        window: Samples = self._buffer[-_WINDOW:]
-        self.level = level(window)
+        self.level = level(self._buffer[-_WINDOW:])
         long = halved(self._buffer - self._buffer.mean())
-        hertz, clarity = peak(likeness(halved(window - window.mean())[None])[0], HALF_RATE)
+        short = long[-_WINDOW // 2 :]
+        hertz, clarity = peak(likeness((short - short.mean())[None])[0], HALF_RATE)
         # what repeats itself exactly is no noise: a long note would else be taken for the room
         self._room.hear(long, learn=clarity < SURE)
         if self.level.rms_db < self._floor_db or self._room.presence < PRESENT:
