@@ -14,13 +14,11 @@ from functools import lru_cache
 
 from tutor.music.chord import Chord
 from tutor.music.pitch import PitchClass
+from tutor.music.roman import parse_roman
 from tutor.music.scale import Key
 
-_NUMERALS = ("I", "II", "III", "IV", "V", "VI", "VII")
-_FIGURE = re.compile(r"([b#]*)(VII|VI|V|IV|III|II|I|vii|vi|v|iv|iii|ii|i)(o|ø|\+)?(maj)?(6|64|7|65|43|42)?")
-_INVERSIONS = {"": 0, "6": 1, "64": 2, "7": 0, "65": 1, "43": 2, "42": 3}
-_MAJOR_SEVENTHS = {"major": ("I", "IV"), "minor": ("III", "VI")}
-"""Upper-case numerals whose diatonic seventh is major."""
+_LEADING = re.compile(r"(?P<dominant>V)(?![Ii])|(?P<seventh>vii)(?=[o%ø])")
+"""A dominant, whose third is the leading tone, or a diminished chord on the leading tone itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,52 +48,20 @@ def harmony(figure: str, key: Key) -> Harmony:
     """Read a figure in a key.
 
     Args:
-        figure: numeral with alteration, quality sign, figured bass and target: 'ii65', 'bVI', 'viio7/V', 'IVmaj7'.
+        figure: a Roman numeral as `tutor.music.roman` reads it: 'ii65', 'bVI', 'viio7/V', 'iiø65'.
         key: the key.
 
     Raises:
         ValueError: the text is no figure of this form.
     """
+    read = parse_roman(figure, key.tonic, key.mode)
+    chord = Chord(read.root, read.quality, read.inversion)
     head, _, target = figure.partition("/")
-    local = _applied_key(target, key) if target else key
-    match = _FIGURE.fullmatch(head)
-    if match is None:
-        raise ValueError(f"no figure: {figure!r}")
-    sign, numeral, mark, _, bass = match.groups()
-    bass = bass or ""
-    root = local.pitch_class(_degree(sign, numeral, mark, local.mode))
-    quality = _quality(sign, numeral, mark or "", bass, bool(match[4]), local.mode)
-    chord = Chord(root, quality, _INVERSIONS[bass])
-    dominant = numeral == "V" and quality in ("major", "dominant-seventh") and not sign
-    leading = chord.tones[1] if dominant else root if numeral == "vii" and mark else None
-    return Harmony(figure, key, chord, leading, local.tonic if leading else None)
-
-
-def _applied_key(numeral: str, key: Key) -> Key:
-    tonic = harmony(numeral, key).chord.root
-    return Key(tonic, "minor" if numeral[-1].islower() else "major")
-
-
-def _degree(sign: str, numeral: str, mark: str | None, mode: str) -> str:
-    number = _NUMERALS.index(numeral.upper()) + 1
-    if sign:
-        return f"{sign}{number}"
-    if mode == "minor" and number in (3, 6, 7) and not (numeral == "vii" and mark):
-        return f"b{number}"
-    return str(number)
-
-
-def _quality(sign: str, numeral: str, mark: str, bass: str, maj: bool, mode: str) -> str:
-    seventh = bass in ("7", "65", "43", "42")
-    upper = numeral.isupper()
-    if not seventh:
-        return {"o": "diminished", "+": "augmented"}.get(mark, "major" if upper else "minor")
-    if mark in ("o", "ø"):
-        return "diminished-seventh" if mark == "o" else "half-diminished-seventh"
-    if upper:
-        major = maj or (not sign and numeral in _MAJOR_SEVENTHS[mode])
-        return "major-seventh" if major else "dominant-seventh"
-    return "minor-seventh"
+    match = _LEADING.match(head)
+    dominant = match is not None and match["dominant"] and chord.quality in ("major", "dominant-seventh")
+    leading = chord.tones[1] if dominant else chord.root if match is not None and match["seventh"] else None
+    goal = parse_roman(target, key.tonic, key.mode).root if target else key.tonic
+    return Harmony(figure, key, chord, leading, goal if leading else None)
 
 
 _PLAIN_MAJOR = {
