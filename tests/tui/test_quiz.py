@@ -66,15 +66,15 @@ async def test_from_nothing_to_gathered_answers(
         assert isinstance(screen, QuizMakeScreen)
         assert screen.wish.songs == (frozen.CARD.id,)
         assert frozen.CARD.title in screen.title_now
-        await pilot.press("down", "down", *["left"] * 6)
-        assert screen.wish.count == 4
+        await pilot.press("down", "down", *["left"] * 8)
+        assert screen.wish.count == 2
         await pilot.press("u", "left")
-        assert screen.wish.count == 4
+        assert screen.wish.count == 2
         await pilot.press("m")
         await settle(pilot)
         edit = app.screen
         assert isinstance(edit, QuizEditScreen)
-        assert len(edit.pack.items) == 4
+        assert len(edit.pack.items) == 2
         assert any(frozen.CARD.title in i.source for i in edit.pack.items)
         await pilot.press("w")
         await settle(pilot)
@@ -103,7 +103,7 @@ async def test_from_nothing_to_gathered_answers(
             await settle(pilot)
         result = app.screen
         assert isinstance(result, QuizTakenScreen)
-        assert "4 of 4 right" in text_of(app)
+        assert "2 of 2 right" in text_of(app)
         assert from_code(result.code).quiz == taken.id
         await pilot.press("n")
         await type_in(app, pilot, "Wren")
@@ -133,7 +133,7 @@ async def editing(app: LarkstairApp, studio: Studio, pilot: Pilot[Any], made: Pa
     return screen
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", SIZES[:1])
 async def test_every_change_can_be_taken_back_and_waits(
     running: Running, studio: Studio, size: tuple[int, int]
 ) -> None:
@@ -299,7 +299,7 @@ async def test_writing_over_files_is_refused(running: Running, studio: Studio, t
 # -- taking
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", SIZES[1:])
 async def test_a_quiz_left_in_the_middle_goes_on_in_another_process(
     running: Running, studio: Studio, size: tuple[int, int]
 ) -> None:
@@ -511,7 +511,7 @@ async def test_codes_folders_and_refusals(running: Running, studio: Studio, tmp_
         assert screen.found.figures.sheets == 6
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", SIZES[:1])
 async def test_help_on_every_screen(running: Running, studio: Studio, size: tuple[int, int]) -> None:
     from tutor.tui.screens.help import HelpScreen
 

@@ -91,7 +91,8 @@ class Gathered:
             return ""
         worst = asked[0]
         if worst.known > _HEARD:
-            return "Nearly everybody heard everything: make the next quiz harder."
+            few = self.figures.sheets < _FEW
+            return "Nearly everybody heard everything: make the next quiz harder." + (self._doubt(asked) if few else "")
         line = (
             f"Explain “{said(worst.drill, worst.skill)}” next: {worst.share:.0%} of the answers were right, and "
             f"guessing alone gives {worst.guessing:.0%}."
@@ -107,7 +108,8 @@ class Gathered:
     def _doubt(self, asked: Sequence[SkillFigures]) -> str:
         """What to bear in mind before a video is made."""
         if self.figures.sheets < _FEW:
-            return f" That rests on {self.figures.sheets} answer sheets: take it as a hint."
+            sheets = "one answer sheet" if self.figures.sheets == 1 else f"{self.figures.sheets} answer sheets"
+            return f" That rests on {sheets}: take it as a hint."
         line = ""
         if len(asked) > 1 and asked[1].known - asked[0].known < _NEAR and asked[1].known <= _HEARD:
             line = f" “{said(asked[1].drill, asked[1].skill)}” is as hard, as far as these answers tell."
