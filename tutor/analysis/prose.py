@@ -97,8 +97,9 @@ def _form(reading: Reading) -> list[str]:
         return ["FORM", "  no sections found"]
     more = f", then {form.extension}" if form.extension else ""
     lines = [f"FORM  {form.name}{more}{_doubt(form.confidence)}"]
-    for s in form.sections:
-        lines.append(f"  {_part_name(s.label, s.name):<14} bars {s.bars[0]}–{s.bars[1]}{_doubt(s.confidence)}")
+    for k, s in enumerate(form.sections):
+        name = _part_name(s.label, s.name) + (", again" if s.label == "i" and k else "")
+        lines.append(f"  {name:<20} bars {s.bars[0]}–{s.bars[1]}{_doubt(s.confidence)}")
     return lines
 
 
