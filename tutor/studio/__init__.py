@@ -144,6 +144,14 @@ class Studio:
 
         return list_instruments(), find_soundfonts()
 
+    def inputs(self) -> tuple[str, ...]:
+        """Microphones that are there now; slow, call from a worker. None in a silent studio."""
+        if self._silent:
+            return ()
+        from tutor.sound.devices import list_inputs
+
+        return tuple(dict.fromkeys(d.name for d in list_inputs()))
+
     def choose_instrument(self, name: str) -> None:
         """Play on a MIDI instrument from now on; empty for the loudspeaker. Trouble stands in the outlets."""
         self.store.keep_setting("instrument", name)
