@@ -23,7 +23,9 @@ def open_program(options: argparse.Namespace) -> None:
     Raises:
         TutorError: there is no terminal, or the store cannot be opened.
     """
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    # In a browser (textual-serve) the screen's library talks to the page by itself, through the program's own pipes.
+    served = bool(os.environ.get("TEXTUAL_DRIVER"))
+    if not served and not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise TutorError("the program needs a terminal", remedy="Run it in one, or try: larkstair read SONG")
     from tutor.sound.hush import shield
     from tutor.store.folder import data_folder

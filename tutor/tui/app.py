@@ -113,7 +113,8 @@ class LarkstairApp(App[None]):
             return f"pictures need two more packages. {raster.REMEDY}"
         if detect.multiplexed(os.environ):
             return detect.MULTIPLEXED
-        ability = detect.ask()
+        # In a browser there is no terminal to be asked but the one in which the server was started.
+        ability = detect.ask() if not os.environ.get("TEXTUAL_DRIVER") else None
         if ability is None or (ability.kind == "kitty" and self.console.color_system != "truecolor"):
             return detect.UNABLE
         from tutor.tui.pictures.engraver import Engraver
