@@ -31,9 +31,9 @@ _MOST_STEM = 40
 _MOST_PACK_BYTES = packs.MOST_BYTES
 TOLD = {
     ".quiz.json": "the quiz with its answers: keep it, it is needed to gather",
-    ".html": "for viewers: one file, no network",
+    ".html": "for viewers: one file, no network; it hides the answers from a glance, not from an expert",
     ".sheet.html": "to print, with a key",
-    ".qti.zip": "for a school's learning system (QTI 2.2)",
+    ".qti.zip": "for a school's learning system (QTI 2.2); the answers are in it",
 }
 """What is written of a quiz: the ending, and what the file is for."""
 Step = Callable[[int, int], None]
