@@ -8,6 +8,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,7 +19,8 @@ from tutor.errors import PortUnavailable
 from tutor.music.phrase import Phrase
 from tutor.music.pitch import Pitch
 from tutor.sound.calibrate import delay, measure_delay
-from tutor.sound.devices import Way, list_inputs, list_outputs, open_ear, open_player
+from tutor.sound.device import Way
+from tutor.sound.devices import list_inputs, list_outputs, open_ear, open_player
 from tutor.sound.diagnose import diagnose
 from tutor.sound.engine import Engine, Settings
 from tutor.sound.listen import LivePitch, take
@@ -318,6 +320,24 @@ def test_a_device_that_ran_dry_gets_larger_buffers() -> None:
     assert wait(lambda: playing.finished)
     assert player.latency_s > before
     player.close()
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="open files are counted on Linux alone")
+@pytest.mark.parametrize("way", ["portaudio", "miniaudio"])
+def test_devices_that_come_and_go_leave_nothing_open(way: Way) -> None:
+    """See tests/bench/soak.py for hundreds of them."""
+    open_player(through=way).close()
+    before = len(list(Path("/proc/self/fd").iterdir()))
+    for number in range(8):
+        player = open_player(through=way)
+        player.play(Clip(np.zeros(RATE, dtype=np.float32)))
+        asking = threading.Thread(target=lambda player=player: [player.now() for _ in range(2000)])
+        asking.start()
+        if number % 2:
+            player.reopen()
+        player.close()
+        asking.join()
+    assert wait(lambda: len(list(Path("/proc/self/fd").iterdir())) <= before)
 
 
 def test_a_wrong_name_is_told_in_one_line() -> None:
