@@ -104,10 +104,11 @@ def which_line(draw: Draw) -> Sheet | None:
         return None
     order = sorted(pool)
     return Sheet(
-        prompt="Which degrees of the scale does the bass run through?", ask="choice", right=right, words=right,
-        why=f"In {pretty_key(key)} the bass is {_names(basses)}, degrees {right}.",
+        prompt="Which degrees of the scale does the bass run through?", ask="choice", right=right,
+        words=right.replace(" ", "–"), why=f"In {pretty_key(key)} the bass is {_names(basses)}, degrees {right}.",
         shown=Excerpt("The bass marked", _bass_marked(phrase, basses, names, "bass")),
-        heard=(key_heard(draw, key), Excerpt("The chords", phrase)), choices=tuple(Choice(x, x) for x in order),
+        heard=(key_heard(draw, key), Excerpt("The chords", phrase)),
+        choices=tuple(Choice(x, x.replace(" ", "–")) for x in order),
         contrasts={x: Excerpt(f"For comparison: {x}", _line(key, x, basses[0].octave, phrase.bpm))
                    for x in order if x != right},
         hint="Hum the lowest notes, then count from the tonic.",

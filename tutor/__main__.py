@@ -71,6 +71,15 @@ def _song_commands(found: _Commands) -> None:
     listed = found.add_parser("songs", help="list the bundled songs and the songs you have opened")
     listed.set_defaults(run=songs.list_songs)
 
+    sound = found.add_parser("sound", help="write a song, or some of its bars, as sound or MIDI")
+    sound.add_argument("song", metavar="SONG", help=_SONG)
+    sound.add_argument("--out", required=True, metavar="FILE", help="ends in .wav, .flac, .ogg or .mid")
+    sound.add_argument("--bars", metavar="9-16", help="as printed; the whole song without it")
+    sound.add_argument("--only", choices=("both", "voice", "piano"), default="both", help="what is heard")
+    sound.add_argument("--tempo", type=int, default=100, metavar="PERCENT", help="of the song's own, 40 to 160")
+    sound.add_argument("--transpose", type=int, default=0, metavar="SEMITONES", help="higher, or lower with a minus")
+    sound.set_defaults(run=songs.write_sound)
+
     compare = found.add_parser("compare", help="print what two melodies share")
     compare.add_argument("song", metavar="SONG", help=_SONG)
     compare.add_argument("other", metavar="OTHER", help=_SONG)

@@ -61,6 +61,13 @@ def browser(tmp_path: Path) -> Iterator[Any]:
     opened.quit()
 
 
+def phone(browser: Any) -> None:
+    """A small phone; a window alone cannot be made so narrow."""
+    browser.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride", {"width": 375, "height": 812, "deviceScaleFactor": 2, "mobile": True}
+    )
+
+
 def requests(browser: Any) -> list[str]:
     events = [json.loads(e["message"])["message"] for e in browser.get_log("performance")]
     return [e["params"]["request"]["url"] for e in events if e["method"] == "Network.requestWillBeSent"]
@@ -74,7 +81,7 @@ def test_by_keyboard_alone_and_results_gather(browser: Any, page: Path, pack: Pa
     from selenium.webdriver.common.action_chains import ActionChains
     from selenium.webdriver.common.keys import Keys
 
-    browser.set_window_size(420, 900)
+    phone(browser)
     browser.get(page.as_uri())
     wanted = [[c.label for c in i.choices].index(i.right) for i in pack.items]
     wanted[3] = (wanted[3] + 1) % len(pack.items[3].choices)  # one slip
@@ -94,6 +101,7 @@ def test_by_keyboard_alone_and_results_gather(browser: Any, page: Path, pack: Pa
                 browser.switch_to.active_element.send_keys(Keys.ARROW_DOWN)
         elif here.tag_name == "button" and here.text == f"Answer question {done + 1}":
             here.send_keys(Keys.ENTER)
+            assert browser.switch_to.active_element.get_attribute("class").startswith("verdict")
             done += 1
         tab()
     assert done == COUNT
@@ -158,8 +166,9 @@ def test_a_reload_begins_anew_and_shows_no_answer_that_does_not_count(browser: A
 
 def test_staves_fit_a_phone_and_keep_the_size_of_print(browser: Any, page: Path) -> None:
     """No drawing is wider than the screen, and a space between staff lines stays above 1.4 mm at 96 pixels an inch."""
-    browser.set_window_size(500, 900)
+    phone(browser)
     browser.get(page.as_uri())
+    assert browser.execute_script("return document.documentElement.clientWidth") == 375
     browser.execute_script("document.querySelectorAll('.give').forEach((b) => { "
                            "b.closest('section').querySelector('input').click(); b.click(); });")  # fmt: skip
     sizes = browser.execute_script("""

@@ -73,11 +73,19 @@ def test_words_beside_the_meter() -> None:
     assert read(1.0).word == "too loud"
 
 
+def test_the_peaks_of_a_noisy_room_are_not_called_good() -> None:
+    noise = (vowels.room(RATE, np.random.default_rng(1)) * 10 ** (-40 / 20)).astype(np.float32)
+    for known, word in ((-70.0, "good"), (-40.0, "too quiet")):
+        meter = Meter(known)
+        meter.feed(noise)
+        assert meter.reading.word == word
+
+
 def test_the_meter_holds_its_peak_for_a_while() -> None:
     assert read(0.5, *[0.01] * 20).held_db == pytest.approx(-6.02, abs=0.01)
     assert read(0.5, *[0.01] * 20).peak_db == pytest.approx(-40.0, abs=0.01)
-    assert read(1.0, *[0.01] * 40).word == "too loud"
-    assert read(1.0, *[0.01] * 90).word == "good"
+    assert read(1.0, *[0.03] * 40).word == "too loud"
+    assert read(1.0, *[0.03] * 90).word == "good"
     assert read(1.0, *[0.0] * 90).word == "no input"
 
 

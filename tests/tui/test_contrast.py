@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import fields
 
 import pytest
+from rich._palettes import STANDARD_PALETTE
 from rich.color import Color, ColorSystem
 
-from tutor.tui.look import DAY, NIGHT, PALETTES, PLAIN, SIGNS, Glyphs, Palette
+from tutor.tui.look import DAY, FEW, NIGHT, PALETTES, PLAIN, SIGNS, Glyphs, Palette
 
 
 def luminance(colour: str) -> float:
@@ -40,14 +41,18 @@ def pairs(palette: Palette) -> Iterator[tuple[str, str, str]]:
             yield ground, ink, f"{ink} on {ground}"
 
 
-@pytest.mark.parametrize("name", ["night", "day"])
-def test_text_reaches_4_5_to_1_on_every_ground(name: str) -> None:
-    palette = PALETTES[name]  # type: ignore[index]
+EVERY = pytest.mark.parametrize(
+    "palette", [*PALETTES.values(), *FEW.values()], ids=["night", "day", "night of 16", "day of 16"]
+)
+
+
+@EVERY
+def test_text_reaches_4_5_to_1_on_every_ground(palette: Palette) -> None:
     for ground, ink, words in pairs(palette):
         assert contrast(getattr(palette, ink), getattr(palette, ground)) >= 4.5, words
 
 
-@pytest.mark.parametrize("palette", [NIGHT, DAY], ids=["night", "day"])
+@EVERY
 def test_lines_that_carry_meaning_reach_3_to_1(palette: Palette) -> None:
     assert contrast(palette.line, palette.house) >= 3.0
     for ink in ("lamp", "body"):
@@ -63,6 +68,14 @@ def test_text_stays_apart_from_its_ground_with_few_colours(palette: Palette, sys
         assert found.number != ground.number, ink
         if system == ColorSystem.EIGHT_BIT:
             assert contrast(_hex(found), _hex(ground)) >= 4.0, ink
+
+
+@pytest.mark.parametrize("palette", FEW.values(), ids=FEW)
+def test_the_palettes_of_16_colours_come_out_as_they_are(palette: Palette) -> None:
+    for name in (f.name for f in fields(palette)):
+        found = Color.parse(getattr(palette, name)).downgrade(ColorSystem.STANDARD)
+        assert found.number is not None
+        assert STANDARD_PALETTE[found.number].hex == getattr(palette, name), name
 
 
 def _hex(colour: Color) -> str:

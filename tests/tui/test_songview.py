@@ -104,3 +104,11 @@ async def test_moving_across_a_long_song_is_quick(running: Running, studio: Stud
             spent.append(time.process_time() - started)
         spent.sort()
         assert spent[56] < 0.05, [round(s * 1000) for s in spent]
+
+
+def test_the_whole_song_is_told_in_a_few_lines(song: Song) -> None:
+    told = songview.overview(song)
+    assert told[0].startswith("Sections: ")
+    assert any(line.startswith("Keys: ") for line in told)
+    assert any(line.startswith("Rubs in bars") for line in told)
+    assert len(told) == 4 + len(song.reading.returns)

@@ -357,8 +357,8 @@ class PushedEar:
         self._blocks.put(None)
 
 
-async def until(pilot: Pilot[Any], met: Callable[[], bool]) -> None:
-    for _ in range(400):
+async def until(pilot: Pilot[Any], met: Callable[[], bool], *, tries: int = 400) -> None:
+    for _ in range(tries):
         await pilot.pause(0.02)
         if met():
             return

@@ -78,7 +78,7 @@ def test_no_singing_is_lost(days: list[tuple[int, float]]) -> None:
 def test_a_run_sung_to_the_end_has_the_plans_dose_and_a_lower_one_fewer_cycles() -> None:
     """Cycle dose is frequency times time: a tone lower is 2 ** (-2 / 12) of the cycles, in the same time."""
     made = planned()
-    done = led.tick(led.begin(led.start(made)), made.seconds + 1)
+    done = led.tick(led.go_on(led.tick(led.begin(led.start(made)), made.seconds + 1)), made.seconds)
     assert run_dose(done) == pytest.approx(plan_dose(made))
     assert run_dose(done)[0] == pytest.approx(made.sung_s)
     first = next(k for k, s in enumerate(made.steps) if s.phase == "five notes")

@@ -43,12 +43,29 @@ def at_step(phase: str, repetition: int = 0) -> Run:
 
 def test_hands_free_it_takes_as_long_as_the_plan() -> None:
     run = led.begin(led.start(PLAN))
-    almost = led.tick(run, PLAN.seconds - 0.5)
+    cool = PLAN.seconds_of("cool-down")
+    almost = led.tick(run, PLAN.seconds - cool - 0.5)
+    assert almost.state == "resting"
+    ready = led.tick(almost, 1.0)
+    assert ready.state == "recording", "the cool-down waits for the recording"
+    assert led.tick(ready, 3600) == ready
+    almost = led.tick(led.go_on(ready), cool - 0.5)
     assert not almost.over
     done = led.tick(almost, 1.0)
     assert done.state == "finished"
     assert len(done.sung) == sum(len(s.keys) for s in PLAN.steps)
     assert [t for _, _, t in done.sung] == [t for s in PLAN.steps for t in s.tops]
+
+
+def test_the_recording_may_come_another_time_or_not_at_all() -> None:
+    ready = led.tick(led.begin(led.start(PLAN)), PLAN.seconds)
+    assert ready.state == "recording"
+    assert led.next_(ready).state == led.pause(ready).state == led.come_down(ready).state == "going"
+    assert led.skip(ready).state == "finished"
+    assert led.stop(ready).state == "stopped"
+    assert led.strains(ready) == ready
+    back = led.run_from_json(json.loads(json.dumps(led.run_json(ready))))
+    assert back == ready
 
 
 def test_small_ticks_and_large_ones_come_to_the_same() -> None:
@@ -154,7 +171,7 @@ def test_after_a_strain_the_end_is_offered_softly_or_at_once() -> None:
 ACTIONS = ("tick", "next", "pause", "repeat", "skip", "lower", "strains", "go_on", "come_down", "heard")
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(
     wishes=st.lists(st.tuples(st.sampled_from(ACTIONS), st.floats(0.1, 40)), max_size=60),
     minutes=st.sampled_from([5, 12]),

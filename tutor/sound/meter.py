@@ -48,7 +48,7 @@ def level(samples: Samples) -> Level:
 Word = Literal["no input", "too quiet", "good", "too loud"]
 """What the meter says."""
 
-TOO_QUIET_DB, TOO_LOUD_DB = -42.0, -1.0
+TOO_QUIET_DB, TOO_LOUD_DB = -36.0, -1.0
 """A peak below is too quiet for a voice near the microphone, one above is about to be cut off (choices of ours)."""
 
 
@@ -65,12 +65,18 @@ class Reading:
 
 
 class Meter:
-    """An input meter with peak hold: feed what was heard, read it when it is drawn."""
+    """An input meter with peak hold: feed what was heard, read it when it is drawn.
+
+    Args:
+        noise_db: level of the quiet room, decibels below full scale; its own peaks are no singing.
+    """
 
     HOLD_S = 1.5
     """How long a peak stays, seconds."""
 
-    def __init__(self) -> None:
+    def __init__(self, noise_db: float = -70.0) -> None:
+        # the peaks of a room's noise stand some 13 dB above its level
+        self._quiet_db = max(TOO_QUIET_DB, noise_db + 18.0)
         self._parts: deque[tuple[float, Level]] = deque()
         self._heard_s = 0.0
 
@@ -93,7 +99,7 @@ class Meter:
             word = "no input"
         elif held > TOO_LOUD_DB or any(one.clipped > 0 for _, one in self._parts):
             word = "too loud"
-        elif held < TOO_QUIET_DB:
+        elif held < self._quiet_db:
             word = "too quiet"
         return Reading(max(one.peak_db for one in latest), held, word)
 

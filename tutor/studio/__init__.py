@@ -16,7 +16,7 @@ from tutor.music.voice import Condition, SingerProfile, VoiceType
 from tutor.practice.drill import Song
 from tutor.practice.schedule import Card, Review
 from tutor.sound.ports import Clip, Player, Playing
-from tutor.store.folder import data_folder
+from tutor.store.folder import data_folder, path_of
 from tutor.store.records import SongCard
 from tutor.store.store import Store
 from tutor.studio import hearing
@@ -120,15 +120,20 @@ class Studio:
         hearing.apply(self.store, fresh.player)
         self.open_sounds()
 
-    def open_sounds(self) -> None:
-        """Take the SoundFont named in Setup, else one found on the system, else the built-in piano; slow."""
+    def open_sounds(self, *, find: bool | None = None) -> None:
+        """Take the SoundFont named in Setup, else one found on the system, else the built-in piano; slow.
+
+        Args:
+            find: whether to look for one; a silent studio does not unless it is told to.
+        """
         from tutor.sound.soundfont import find_soundfonts, sounds_from
 
         self._sounds, self.sounds_trouble = None, ""
         named = self.store.setting("soundfont")
-        if named == BUILT_IN or (self._silent and not named):
+        look = not self._silent if find is None else find
+        if named == BUILT_IN or not (named or look):
             return
-        for path in [Path(named).expanduser()] if named else find_soundfonts():
+        for path in [path_of(named)] if named else find_soundfonts():
             try:
                 self._sounds = sounds_from(path)
                 return
@@ -143,6 +148,14 @@ class Studio:
         from tutor.sound.soundfont import find_soundfonts
 
         return list_instruments(), find_soundfonts()
+
+    def inputs(self) -> tuple[str, ...]:
+        """Microphones that are there now; slow, call from a worker. None in a silent studio."""
+        if self._silent:
+            return ()
+        from tutor.sound.devices import list_inputs
+
+        return tuple(dict.fromkeys(d.name for d in list_inputs()))
 
     def choose_instrument(self, name: str) -> None:
         """Play on a MIDI instrument from now on; empty for the loudspeaker. Trouble stands in the outlets."""

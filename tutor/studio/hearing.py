@@ -52,7 +52,7 @@ class Hearing:
 def hearing(store: Store) -> Hearing:
     """What is known of the devices that are chosen now."""
     known = Hearing()
-    with contextlib.suppress(ValueError, TypeError):
+    with contextlib.suppress(ValueError, TypeError, AttributeError):
         raw = json.loads(store.setting(_SETTING) or "{}")
         known = Hearing(
             noise_db=_within(raw.get("noise_db"), -120.0, 0.0),
@@ -189,7 +189,8 @@ class Check:
         from tutor.sound.meter import Meter
         from tutor.sound.ports import RATE
 
-        meter, parts = Meter(), list[Samples]()
+        meter = Meter(noise_db(self._studio.store))
+        parts: list[Samples] = []
         heard = told = 0
         self._ear = ear_of(self._studio)
         try:

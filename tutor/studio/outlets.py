@@ -40,7 +40,7 @@ class Outlets:
 
 def silent(why: str = "") -> Outlets:
     """Tape in place of every device."""
-    return Outlets(TapePlayer(), player_trouble=why)
+    return Outlets(TapePlayer(keep=1) if why else TapePlayer(), player_trouble=why)
 
 
 def open_outlets(*, output: str = "", keyboard: str = "", instrument: str = "") -> Outlets:

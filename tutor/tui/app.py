@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, get_args
@@ -17,7 +17,7 @@ from textual.screen import Screen
 from textual.theme import Theme
 
 from tutor.errors import TutorError
-from tutor.tui.look import PALETTES, LayoutName, Look, Palette, variables
+from tutor.tui.look import FEW, PALETTES, LayoutName, Look, Palette, ThemeName, variables
 from tutor.tui.plain import PlainSigns
 from tutor.tui.screens.today import TodayScreen
 from tutor.tui.stage import Stage
@@ -74,8 +74,7 @@ class LarkstairApp(App[None]):
         self.look_file = look_file
         kept = "" if callable(studio) else studio.store.setting("look")
         self.look = Look.read(kept) if kept else Look.load(look_file)
-        for name, palette in PALETTES.items():
-            self.register_theme(theme_of(name, palette))
+        self._paint_with(PALETTES)
         self.theme = f"larkstair-{self.look.theme}"
         self._plain = PlainSigns(enabled=self.look.ascii)
         self._filters.append(self._plain)
@@ -91,6 +90,8 @@ class LarkstairApp(App[None]):
 
     def run(self, *args: Any, **more: Any) -> Any:
         """Run; a terminal that is to show pictures is asked before anything else reads its answers."""
+        if self.console.color_system == "standard" and not more.get("headless"):
+            self._paint_with(FEW)
         if self.look.pictures:
             self.look_for_pictures()
         result: Any = super().run(*args, **more)
@@ -98,6 +99,10 @@ class LarkstairApp(App[None]):
             sys.__stderr__.write(self.engraver.farewell())
             sys.__stderr__.flush()
         return result
+
+    def _paint_with(self, palettes: Mapping[ThemeName, Palette]) -> None:
+        for name, palette in palettes.items():
+            self.register_theme(theme_of(name, palette))
 
     def look_for_pictures(self) -> str:
         """Ask the terminal whether it shows pictures; only while the screen is not up.
@@ -113,7 +118,8 @@ class LarkstairApp(App[None]):
             return f"pictures need two more packages. {raster.REMEDY}"
         if detect.multiplexed(os.environ):
             return detect.MULTIPLEXED
-        ability = detect.ask()
+        # In a browser there is no terminal to be asked but the one in which the server was started.
+        ability = detect.ask() if not os.environ.get("TEXTUAL_DRIVER") else None
         if ability is None or (ability.kind == "kitty" and self.console.color_system != "truecolor"):
             return detect.UNABLE
         from tutor.tui.pictures.engraver import Engraver

@@ -54,6 +54,17 @@ DAY = Palette(
     hit="#1f6129", miss="#a0241b", line="#7d7868", rule="#cdc4b0",
 )  # fmt: skip
 PALETTES: dict[ThemeName, Palette] = {"night": NIGHT, "day": DAY}
+NIGHT_16 = Palette(
+    house="#000000", wing="#000000", pool="#0000aa", body="#ffffff", quiet="#aaaaaa", lamp="#ffff55", cool="#55ffff",
+    hit="#55ff55", miss="#ff55ff", line="#aaaaaa", rule="#555555",
+)  # fmt: skip
+DAY_16 = Palette(
+    house="#ffffff", wing="#ffffff", pool="#ffff55", body="#000000", quiet="#555555", lamp="#aa0000", cool="#0000aa",
+    hit="#0000aa", miss="#aa00aa", line="#555555", rule="#aaaaaa",
+)  # fmt: skip
+FEW: dict[ThemeName, Palette] = {"night": NIGHT_16, "day": DAY_16}
+"""For terminals of 16 colours: the values by which these colours are found there. The nearest of the sixteen to our own
+would put ochre on white, and a pool of light in which nothing can be read."""
 
 
 def variables(palette: Palette) -> dict[str, str]:

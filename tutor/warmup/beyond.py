@@ -6,7 +6,7 @@ from tutor.analysis.findings import Reading
 from tutor.errors import plain
 from tutor.music.voice import SingerProfile
 from tutor.warmup.facts import SongFacts
-from tutor.warmup.fit import keys_nearly, keys_that_fit
+from tutor.warmup.fit import OCTAVE_LOWER, keys_nearly, keys_that_fit
 from tutor.warmup.model import CAUTION, BeyondVoice
 from tutor.warmup.words import count, note
 
@@ -25,6 +25,8 @@ def beyond_voice(reading: Reading, singer: SingerProfile, facts: SongFacts, marg
     if keys:
         best = keys[0]
         name = f", in {best.key}" if best.key else ""
+        if best.semitones == -12 and singer.voice in OCTAVE_LOWER:
+            lines.append("A man's voice usually sings the treble clef an octave lower than it is printed.")
         lines.append(f"Sing it {best.interval}{name}: {best.words}.")
         lines.append("The first of the keys below sit best." if whole else "Change the lowest notes there.")
     else:

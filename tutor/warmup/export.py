@@ -5,6 +5,7 @@ from __future__ import annotations
 from html import escape
 
 from tutor.warmup.draw import ascent_svg, staff_svg
+from tutor.warmup.gate import SIGNS
 from tutor.warmup.model import Plan, Step
 from tutor.warmup.run import ascent, start
 from tutor.warmup.text import headline, how_words
@@ -33,7 +34,7 @@ def plan_html(plan: Plan) -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>{escape(title)}</title><style>{_STYLE}</style></head><body>",
         f"<h1>{escape(title)}</h1><p>{escape(headline(plan))}</p>",
-        f'<p class="caution">{escape(plan.caution)}</p>',
+        f'<div class="caution"><p>{escape(plan.caution)}</p><p>{escape(SIGNS)}</p></div>',
         "<ul>" + "".join(f"<li>{escape(t)}</li>" for t in (*plan.facts, *plan.notes)) + "</ul>",
         ascent_svg(ascent(start(plan))),
     ]
@@ -61,7 +62,7 @@ def _section(number: int, at: float, step: Step) -> str:
 def plan_markdown(plan: Plan) -> str:
     """The plan as Markdown; what comes from files is escaped."""
     lines = [f"# {_md(plan.title)}: warm-up for {_md(plan.singer)}", "", _md(headline(plan)), ""]
-    lines += [f"> {_md(plan.caution)}", ""]
+    lines += [f"> {_md(plan.caution)}", ">", f"> {_md(SIGNS)}", ""]
     lines += [f"- {_md(t)}" for t in (*plan.facts, *plan.notes)]
     at, phase = 0.0, ""
     for number, step in enumerate(plan.steps, 1):

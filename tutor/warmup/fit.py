@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from tutor.analysis.findings import Reading
 from tutor.music.pitch import Pitch, PitchClass, pretty
-from tutor.music.voice import SingerProfile
+from tutor.music.voice import SingerProfile, VoiceType
 from tutor.warmup import limits
 from tutor.warmup.facts import move_of, spelled_interval
 from tutor.warmup.model import KeyFit
 from tutor.warmup.words import count, moved, note
 
+OCTAVE_LOWER: tuple[VoiceType, ...] = ("tenor", "baritone", "bass")
+"""Voices that sing a line in the treble clef an octave lower than it is printed (common practice)."""
 NEARLY = 5
 """Semitones below the comfortable bottom that a key may still go when none fits (a choice of ours)."""
 _TIGHT, _HIGH, _FAR, _LOW = 3.0, 12.0, 0.15, 1.0
@@ -36,7 +38,8 @@ def reserves(low: int, high: int, singer_low: int, singer_high: int) -> tuple[in
 def keys_that_fit(reading: Reading, singer: SingerProfile, *, margin_semitones: int = 0) -> tuple[KeyFit, ...]:
     """Every transposition that keeps the song inside the comfortable range, best first.
 
-    Keys with two semitones to spare above come before tighter ones.
+    Keys with two semitones to spare above come before tighter ones. A song that lies high in the treble clef is first
+    offered to a man's voice an octave lower, as it is usually sung.
 
     Args:
         reading: the song.
@@ -44,7 +47,15 @@ def keys_that_fit(reading: Reading, singer: SingerProfile, *, margin_semitones: 
         margin_semitones: semitones above the comfortable top that the singer allows.
     """
     fits = [sits(reading, singer, shift) for shift in _shifts(reading, singer, margin_semitones, 0)]
-    return tuple(sorted(fits, key=lambda f: (f.upper_reserve < limits.RESERVE.value, f.cost, abs(f.semitones))))
+    treble = Pitch.parse(reading.voice.tessitura.centre).midi >= 60 and singer.voice in OCTAVE_LOWER
+    return tuple(
+        sorted(
+            fits,
+            key=lambda f: (
+                not (treble and f.semitones == -12), f.upper_reserve < limits.RESERVE.value, f.cost, abs(f.semitones),
+            ),
+        )
+    )  # fmt: skip
 
 
 def keys_nearly(reading: Reading, singer: SingerProfile, *, margin_semitones: int = 0) -> tuple[KeyFit, ...]:

@@ -17,6 +17,12 @@ from tutor.warmup.rest import rest_advice
 
 Kind = Literal["warning", "hoarse", "pain", "tired"]
 
+SIGNS = (
+    "Do not warm up, and see a doctor, with any of these: hard or harsh breathing; a blow to neck or throat; blood "
+    "when you cough; pain or trouble on swallowing; a new lump in the neck; pain in one ear that stays; a voice that gets "
+    "worse and worse, or that changed with an operation or a breathing tube. A hoarse or hurting voice rests."
+)
+"""The warning signs in one paragraph, for a plan that is read away from the program."""
 HOARSE_DAYS = 14
 """Days of hoarseness after which a doctor is advised (our strict reading; the guideline's outer limit is 4 weeks)."""
 

@@ -4,6 +4,7 @@
 
     ready --start--> going --time--> resting --time--> going (next step) ... --> finished
     going, resting --pause--> paused --go_on--> where it was
+    going, resting --time, before the cool-down--> recording --go_on--> going
     going --strains--> strained --go_on--> going, downward and never that high again
                                 --come_down--> the cool-down
                                 --stop--> stopped
@@ -18,12 +19,13 @@ from datetime import date
 from typing import Any, Literal
 
 from tutor.music.phrase import Phrase
+from tutor.music.shape import shaped
 from tutor.music.voice import SingerProfile
 from tutor.warmup.facts import move_of
 from tutor.warmup.model import Plan, Step, plan_from_json, plan_json
 from tutor.warmup.strains import remember
 
-State = Literal["ready", "going", "resting", "paused", "strained", "finished", "stopped"]
+State = Literal["ready", "going", "resting", "paused", "recording", "strained", "finished", "stopped"]
 OVER: tuple[State, ...] = ("finished", "stopped")
 TONE = 2
 """Semitones of 'lower by a tone'."""
@@ -132,13 +134,17 @@ def next_(run: Run) -> Run:
     """Move on at once: to the next key, or out of a rest."""
     if run.state == "ready":
         return begin(run)
+    if run.state == "recording":
+        return pause(run)
     return _on(run) if run.state in ("going", "resting") else run
 
 
 def pause(run: Run) -> Run:
-    """Hold everything; a paused run goes on where it was."""
+    """Hold everything; a paused run goes on where it was, and one that waits for the recording with the cool-down."""
     if run.state == "paused":
         return replace(run, state=run.before)
+    if run.state == "recording":
+        return replace(run, state="going")
     return replace(run, state="paused", before=run.state) if run.state in ("going", "resting") else run
 
 
@@ -153,7 +159,7 @@ def repeat(run: Run) -> Run:
 
 def skip(run: Run) -> Run:
     """Leave this step."""
-    return _enter(run, run.step + 1) if run.state in ("ready", "going", "resting") else run
+    return _enter(run, run.step + 1) if run.state in ("ready", "going", "resting", "recording") else run
 
 
 def lower(run: Run) -> Run:
@@ -176,7 +182,7 @@ def strains(run: Run) -> Run:
 
 def go_on(run: Run) -> Run:
     """Go on after a pause, or after a strain: downward through the keys already sung, and never that high again."""
-    if run.state == "paused":
+    if run.state in ("paused", "recording"):
         return pause(run)
     if run.state != "strained":
         return run
@@ -192,7 +198,7 @@ def come_down(run: Run) -> Run:
     """End softly: go to the cool-down."""
     for k in range(run.step, len(run.plan.steps)):
         if run.plan.steps[k].phase == "cool-down":
-            return _enter(run, k)
+            return pause(entered) if (entered := _enter(run, k)).state == "recording" else entered
     return replace(run, state="stopped")
 
 
@@ -232,8 +238,15 @@ def _enter(run: Run, step: int) -> Run:
         keys = range(max(1, len(run.plan.steps[s].keys)))
         first = next((k for k in keys if _fits(run, s, k)), None)
         if first is not None:
-            return replace(run, state="going", step=s, repetition=first, at_s=0.0, down=False, heard_now=False)
+            entered = replace(run, state="going", step=s, repetition=first, at_s=0.0, down=False, heard_now=False)
+            return replace(entered, state="recording") if _waits_for_recording(run, s) else entered
     return replace(run, state="finished", at_s=0.0)
+
+
+def _waits_for_recording(run: Run, step: int) -> bool:
+    """True where the song is recorded before the next step: the cool-down comes after it, unless a note strained."""
+    at, before = run.plan.steps[step], run.plan.steps[step - 1]
+    return at.phase == "cool-down" and step > 0 and before.phase != "cool-down" and not run.strained
 
 
 def remembered(singer: SingerProfile, run: Run, on: date) -> SingerProfile:
@@ -308,9 +321,9 @@ def run_from_json(raw: dict[str, Any]) -> Run:
         kept["plan"] = plan_from_json(raw["plan"])
         kept["strained"] = tuple(int(x) for x in raw["strained"])
         kept["sung"] = tuple((int(s), int(r), int(t)) for s, r, t in raw["sung"])
-        run = Run(**kept)
+        run = shaped(Run(**kept))
         if not 0 <= run.step < len(run.plan.steps) or not 0 <= run.repetition < max(1, len(run.current.keys)):
             raise ValueError("the place lies outside the plan")
-    except (KeyError, TypeError) as error:
+    except (KeyError, TypeError, AttributeError, IndexError, ArithmeticError) as error:
         raise ValueError(f"not a run: {error}") from error
     return pause(run) if run.state in ("going", "resting") else run

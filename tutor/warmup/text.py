@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from tutor.music.pitch import pretty
+from tutor.warmup.gate import SIGNS
 from tutor.warmup.model import BeyondVoice, Given, Plan, RestAdvice, Step
 from tutor.warmup.words import clock, count, moved, note, span
 
@@ -63,7 +64,7 @@ def _plan(plan: Plan, width: int) -> list[str]:
     lines += [*_fill(headline(plan), width), ""]
     for text in (*plan.facts, *plan.notes):
         lines += _fill(text, width, "- ", "  ")
-    lines += ["", *_fill(plan.caution, width), ""]
+    lines += ["", *_fill(plan.caution, width), "", *_fill(SIGNS, width), ""]
     phase, at = "", 0.0
     sources = list(dict.fromkeys(s.source for s in plan.steps))
     for number, step in enumerate(plan.steps, 1):
@@ -109,4 +110,5 @@ def _beyond(beyond: BeyondVoice, width: int) -> list[str]:
             key = f"{fit.key}: " if fit.key else ""
             compass = f"{pretty(fit.low)} to {pretty(fit.high)}"
             lines += _fill(f"{fit.interval}, {key}{compass}; {fit.words}", width, "- ", "  ")
+        lines += ["", *_fill(f"To plan it there, add: --transpose {beyond.keys[0].semitones}", width)]
     return [*lines, "", *_fill(beyond.caution, width)]

@@ -87,7 +87,12 @@ function give(n) {
   if (!picked) { note.textContent = "Choose an answer first."; return; }
   given[n] = Number(picked.value);
   progress();
-  if (quiz.reveal === "at once") reveal(n);
+  if (quiz.reveal === "at once") {
+    reveal(n);
+    // The button that had the focus is gone: without this the next Tab would start at the top in some browsers.
+    note.tabIndex = -1;
+    note.focus();
+  }
   else { note.textContent = "Noted. You may still change it until you finish."; }
 }
 

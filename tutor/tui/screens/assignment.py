@@ -12,6 +12,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from tutor.practice import catalogue
+from tutor.store.folder import path_of
 from tutor.tui import plots
 from tutor.tui.figures import skill_words
 from tutor.tui.look import Glyphs
@@ -153,7 +154,7 @@ class AssignmentScreen(Stage):
     def on_input_submitted(self, message: PathField.Submitted) -> None:
         """Open it."""
         self.say("")
-        self._open(Path(self.query_one(PathField).text).expanduser())
+        self._open(path_of(self.query_one(PathField).text))
 
     def action_back(self) -> None:
         """Out of the field, or out of the screen."""

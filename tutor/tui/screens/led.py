@@ -18,7 +18,7 @@ from tutor.music.voice import Feeling, SingerProfile
 from tutor.practice.drill import Excerpt
 from tutor.studio import diary
 from tutor.tui.ear import OpenEar
-from tutor.tui.screens.led_words import AFTER_STRAIN, big_words, foot_words, sounding
+from tutor.tui.screens.led_words import AFTER_STRAIN, RECORD, big_words, foot_words, sounding
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.bigtype import BigType
 from tutor.tui.widgets.climb import Climb
@@ -170,14 +170,14 @@ class LedScreen(Stage):
     def _show(self) -> None:
         run, step = self.led, self.led.current
         turns = f", turn {run.repetition + 1} of {len(step.keys)}" if len(step.keys) > 1 else ""
-        heads = {"paused": "Paused: ", "strained": "Stopped: ", "resting": "Rest after: "}
+        heads = {"paused": "Paused: ", "strained": "Stopped: ", "resting": "Rest after: ", "recording": RECORD}
         self.query_one("#title", Static).update(f"{heads.get(run.state, '')}{step.title}{turns}")
         how = f", {step.dynamic}" if step.dynamic != "silent" else ""
         sound = f" Sing “{step.vowel}”{how}." if step.vowel and step.phrases else ""
         lower = f" Now {count(run.lowered, 'semitone')} lower." if run.lowered else ""
         self.query_one("#instruction", Static).update(step.instruction + sound + lower)
         self.query_one("#because", Static).update(step.because)
-        phrase = None if run.state == "strained" else run.phrase
+        phrase = None if run.state in ("strained", "recording") else run.phrase
         self.query_one(Score).show(Excerpt("", phrase.only("voice")) if phrase else None)
         if phrase is not None:
             self.query_one(PitchMeter).begin(run.top - _BELOW, (run.top,))
@@ -195,12 +195,12 @@ class LedScreen(Stage):
     def _arrange(self) -> None:
         """What has room: in a low terminal the words of the first turn give way to large letters."""
         run, rows = self.led, self.app.size.height
-        phrase = None if run.state == "strained" else run.phrase
+        phrase = None if run.state in ("strained", "recording") else run.phrase
         tall, sings = rows >= _TALL, self._ear is not None and not self._ear.sounding and phrase is not None
         known = run.state == "going" and run.repetition > 0 and bool(run.current.keys) and not run.down
         big = self.query_one(BigType)
         big.most = 2 if rows >= 40 else 1
-        big.text = "" if run.state in ("ready", "strained") else big_words(run)
+        big.text = "" if run.state in ("ready", "strained", "recording") else big_words(run)
         big.display = bool(big.text) and (tall or known or phrase is None)
         for name in ("instruction", "because"):
             self.query_one(f"#{name}").display = tall or not known
@@ -272,6 +272,8 @@ class LedScreen(Stage):
             return True
         if self._feeling_asked or self.led.state == "strained":
             return False
+        if self.led.state == "recording":
+            return action in ("pause", "cool", "skip")
         return action == "pause" or self.led.state != "ready"
 
     def key_words(self, binding: Binding, named: tuple[str, str]) -> tuple[str, str] | None:

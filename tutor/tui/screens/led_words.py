@@ -17,6 +17,8 @@ AFTER_STRAIN = (
     Row("slip", "It did not strain", "the key was a slip: forget the note and go on"),
 )
 """What may follow when a note strained."""
+RECORD = "Warmed up: record, or keep silent until then. Space, once you have recorded: "
+"""Before the cool-down."""
 
 
 def foot_words(run: Run, action: str, named: tuple[str, str], *, listens: bool, narrow: bool) -> tuple[str, str] | None:
@@ -30,7 +32,7 @@ def foot_words(run: Run, action: str, named: tuple[str, str], *, listens: bool, 
         narrow: whether there is no room for every key.
     """
     if action == "pause":
-        return named[0], {"ready": "begin", "paused": "go on"}.get(run.state, named[1])
+        return named[0], {"ready": "begin", "paused": "go on", "recording": "cool down"}.get(run.state, named[1])
     if action == "next" and run.state == "resting":
         return named[0], "end the rest"
     if action == "hands" and listens:

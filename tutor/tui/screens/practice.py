@@ -158,6 +158,7 @@ class PracticeScreen(Singing):
 
     def _judged(self, mark: Mark) -> None:
         self.phase, self.mark = "answered", mark
+        self.say("")
         self._explain(mark)
         self._moved()
         self.work(self.desk.prepare, lambda _none: None)

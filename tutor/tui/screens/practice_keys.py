@@ -126,10 +126,10 @@ def verdict_of(mark: Mark, question: Question | None, sign: Glyphs) -> tuple[str
         return f"{sign.right} Right: {mark.right}", "hit"
     given = _given(mark, question)
     if mark.credit > 0:
-        return f"{sign.part} Nearly: it is {mark.right}{given}", "lamp"
+        return f"{sign.part} Nearly: {mark.right}{given}", "lamp"
     if not mark.answered:
-        return f"{sign.wrong} The answer is {mark.right}", "miss"
-    return f"{sign.wrong} Not this time: it is {mark.right}{given}", "miss"
+        return f"{sign.wrong} Right: {mark.right}", "miss"
+    return f"{sign.wrong} Not this time: {mark.right}{given}", "miss"
 
 
 def _given(mark: Mark, question: Question | None) -> str:

@@ -15,6 +15,7 @@ from textual.widgets import Static
 
 from tutor.errors import plain
 from tutor.practice import stats
+from tutor.store.folder import path_of
 from tutor.tui import figures, plots
 from tutor.tui.look import Glyphs
 from tutor.tui.stage import Stage
@@ -256,7 +257,7 @@ class ProgressScreen(Stage):
         """Write the files."""
         from tutor.studio.exports import write_answers
 
-        studio, folder = self.studio, Path(self.query_one(PathField).text).expanduser()
+        studio, folder = self.studio, path_of(self.query_one(PathField).text)
         name, now = studio.singer.name, studio.clock().astimezone()
 
         def then(files: tuple[Path, Path]) -> None:

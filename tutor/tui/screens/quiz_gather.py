@@ -14,6 +14,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from tutor.errors import plain
+from tutor.store.folder import path_of
 from tutor.tui.screens.quiz import KIND
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.path_field import PathField
@@ -107,14 +108,14 @@ class QuizGatherScreen(Stage):
             if self.found is not None:
                 self._read()
         elif self._asking == "quiz":
-            path = Path(text).expanduser()
+            path = path_of(text)
             self._folder = f"{path.parent}/"
             self.work(lambda: quizzes.load_quiz(path), self._opened)
         elif self._asking == "answers":
             self._gather([*self._sources, text])
         elif self.found is not None:
             found = self.found
-            self.work(lambda: quizgather.write_figures(found, Path(text).expanduser()), self._written)
+            self.work(lambda: quizgather.write_figures(found, path_of(text)), self._written)
 
     def _opened(self, pack: Pack) -> None:
         self.pack, self.found, self._sources = pack, None, []

@@ -15,6 +15,7 @@ from tutor.errors import plain
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.voice import SingerProfile, VoiceType
 from tutor.tui.look import LayoutName, Look
+from tutor.tui.screens.microphone import microphone_words
 from tutor.tui.screens.outputs import piano_words, through_words
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
@@ -121,6 +122,7 @@ class SetupScreen(Stage):
             Row("sound", "Sound check", outlets.player_trouble or _through(outlets.player.name)),
             Row("through", "Plays on", through_words(self.studio)),
             Row("piano", "Piano sound", piano_words(self.studio)),
+            Row("microphone", "Microphone", microphone_words(self.studio)),
             Row("devices", "Look for devices again", f"music keyboard: {keys}"),
             Row("", "How it looks", heading=True),
             Row("theme", "Light", "night: a dark house" if look.theme == "night" else "day: on paper"),
@@ -166,6 +168,10 @@ class SetupScreen(Stage):
             from tutor.tui.screens.outputs import OutputsScreen
 
             self.app.push_screen(OutputsScreen())
+        elif message.id == "microphone":
+            from tutor.tui.screens.microphone import MicrophoneScreen
+
+            self.app.push_screen(MicrophoneScreen())
         elif message.id == "devices":
             self.say("Looking for loudspeakers and keyboards.")
             self.work(self.studio.open_devices, lambda _none: self._found())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from textwrap import wrap
 from typing import ClassVar
 
 from rich.text import Text
@@ -53,6 +54,7 @@ class SongScreen(Hearing):
     DEFAULT_CSS = """
     SongScreen #below { width: 1fr; }
     SongScreen #detail { height: auto; padding: 0 2; max-width: 140; }
+    SongScreen #aside { height: auto; }
     SongScreen #side { width: 46; padding: 0 2; border-left: vkey $rule; }
     SongScreen.-roomy #map { margin: 1 2 0 2; }
     SongScreen.-roomy #detail { margin: 1 0 0 0; }
@@ -67,6 +69,7 @@ class SongScreen(Hearing):
         self._staff_wanted: bool | None = None
         self._before: list[Corrections] = []
         self._drawn: tuple[Song, float, bool] | None = None
+        self._room: tuple[str | None, int, int] | None = None
         self._pages: tuple[tuple[int, int], list[tuple[float, float]]] | None = None
 
     def content(self) -> Iterable[Widget]:
@@ -132,19 +135,20 @@ class SongScreen(Hearing):
             score.show(Excerpt("", songview.page(self.song, start, end)), roomy=roomy)
         self._drawn = wanted
         found = songview.details(self.song, bar) or ["Nothing special here."]
-        self.query_one("#detail" if not wide else "#aside", Static).update(
-            "\n".join(found) if not wide else self._aside(bar, found)
-        )
+        self._tell(self.query_one("#aside" if wide else "#detail", Static), self._aside(bar, found) if wide else found)
         self.refresh_bindings()
 
-    def _aside(self, bar: songview.BarView, found: list[str]) -> Text:
+    def _tell(self, where: Static, lines: list[str]) -> None:
+        """Put words in their place; laying the screen out takes longest and is done only for another number of rows."""
+        room = (where.id, where.size.width, sum(len(wrap(line, max(10, where.size.width))) or 1 for line in lines))
+        quiet = f"bold {self.app.theme_variables['text-quiet']}"
+        told = [Text(line.rstrip(":"), quiet) if line.endswith(":") else Text(line) for line in lines]
+        where.update(Text("\n").join(told), layout=room != self._room)
+        self._room = room
+
+    def _aside(self, bar: songview.BarView, found: list[str]) -> list[str]:
         """What stands at the side of a wide screen: this bar, then the whole."""
-        theme = self.app.theme_variables
-        heading = f"bold {theme['text-quiet']}"
-        return Text.assemble(
-            (f"Bar {bar.number}\n", heading), "\n".join(found), ("\n\nThe whole song\n", heading),
-            "\n".join(songview.overview(self.song)), style=theme["text-body"],
-        )  # fmt: skip
+        return [f"Bar {bar.number}:", *found, "", "The whole song:", *songview.overview(self.song)]
 
     @property
     def _systems(self) -> int:

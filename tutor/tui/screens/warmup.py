@@ -317,7 +317,8 @@ class WarmupScreen(Stage):
         from tutor.studio.exports import named, write_plan
 
         text, given = self.query_one(PathField).text, self.given
-        assert given is not None
+        if given is None:  # it is being planned anew
+            return
 
         def make() -> Path:
             path = named(text, ".html")

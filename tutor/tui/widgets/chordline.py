@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from rich.text import Text
+from rich.segment import Segment
+from rich.style import Style
 from textual import events
-from textual.app import RenderResult
 from textual.message import Message
 from textual.reactive import reactive
+from textual.strip import Strip
 from textual.widget import Widget
 
 from tutor.music.pitch import pretty
@@ -80,21 +81,22 @@ class ChordLine(Widget):
             last += 1
         return last
 
-    def render(self) -> RenderResult:
-        """Four rows."""
-        theme, sign = self.app.theme_variables, signs_of(self)
-        rows = [Text(no_wrap=True, overflow="crop") for _ in range(4)]
+    def render_line(self, y: int) -> Strip:
+        """A row: numbers, figures, symbols or words."""
+        theme, sign, base = self.app.theme_variables, signs_of(self), self.rich_style
+        styles = (theme["text-quiet"], f"bold {theme['cool']}", theme["text-body"], theme["text-quiet"])
+        if y >= len(styles):
+            return Strip.blank(self.size.width, base)
         first, last = self._window()
         edge = "|" if sign.pointer == "|" else "▏"
-        styles = (theme["text-quiet"], f"bold {theme['cool']}", theme["text-body"], theme["text-quiet"])
+        segments = []
         for index in range(first, last):
-            width = self._width(index)
-            lit = f" on {theme['pool']}" if index == self.at else ""
-            for row, text, style in zip(rows, self._texts[index], styles, strict=True):
-                row.append(edge, style=theme["rule"] + lit)
-                short = text if len(text) <= width - 2 else text[: width - 3] + sign.ellipsis[0]
-                row.append(f"{short:<{width - 1}}", style=style + lit)
-        return Text("\n").join(rows)
+            width, text = self._width(index), self._texts[index][y]
+            lit = base + Style(bgcolor=theme["pool"]) if index == self.at else base
+            short = text if len(text) <= width - 2 else text[: width - 3] + sign.ellipsis[0]
+            segments.append(Segment(edge, lit + Style.parse(theme["rule"])))
+            segments.append(Segment(f"{short:<{width - 1}}", lit + Style.parse(styles[y])))
+        return Strip(segments).adjust_cell_length(self.size.width, base)
 
     def on_click(self, event: events.Click) -> None:
         """Go to the bar under the pointer."""

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
-from rich.text import Text
+from rich.segment import Segment
+from rich.style import Style
 from textual import events
-from textual.app import RenderResult
 from textual.message import Message
 from textual.reactive import reactive
+from textual.strip import Strip
 from textual.widget import Widget
 
 from tutor.analysis.findings import Reading
@@ -47,16 +49,18 @@ class SongMap(Widget):
     def __init__(self, bars: Sequence[BarView], reading: Reading, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self._bars, self._reading = bars, reading
-        self._still: tuple[object, list[tuple[str, Cells]]] | None = None
+        self._still: tuple[object, list[Strip]] | None = None
+        self._forms: tuple[object, int, Strip] = (None, -1, Strip([]))
 
     def renew(self, bars: Sequence[BarView], reading: Reading) -> None:
         """Show another reading of the same song."""
-        self._bars, self._reading = bars, reading
+        self._bars, self._reading, self._still = bars, reading, None
+        self._forms = (None, -1, Strip([]))
         self.refresh(layout=True)
 
     def get_content_height(self, container: Any, viewport: Any, width: int) -> int:
         """Cursor, sections, contour, three rows of findings."""
-        return 2 if self.mini else 5 + _CONTOUR
+        return self._height
 
     def column(self, index: int) -> int:
         """Left column of a bar, counted from the first bar."""
@@ -68,33 +72,45 @@ class SongMap(Widget):
         start = self.column(index)
         return start, max(start + 1, self.column(index + 1))
 
-    def render(self) -> RenderResult:
-        """The rows."""
-        # What does not move with the cursor is worked out once for a width and a theme.
-        key = (self.size.width, self.app.theme, signs_of(self).full, id(self._bars))
-        if not self.mini and (self._still is None or self._still[0] != key):
-            self._still = (key, [*self._contour(), *self._findings()])
-        middle = [self._row(*row) for row in self._still[1]] if self._still and not self.mini else []
-        rows = [self._sections(), *middle, self._cursor()]
-        return Text("\n").join(rows)
+    def render_line(self, y: int) -> Strip:
+        """One row; what does not move with the cursor is worked out once for a width and a theme."""
+        if self._bars and y == self._height - 1:
+            label, cells = self._cursor()
+            return self._lit(self._strip(label, cells, signs_of(self).rule))
+        key = (self.size.width, self.app.theme, signs_of(self).full, id(self._bars), self.rich_style)
+        if self._still is None or self._still[0] != key:
+            self._still = (key, [self._strip(*row) for row in (*self._contour(), *self._findings())])
+        if y == 0:
+            section = self._bars[self.at].section if self._bars else -1
+            if self._forms[:2] != (key, section):
+                self._forms = (key, section, self._strip(*self._sections()))
+            return self._lit(self._forms[2])
+        return self._lit(self._still[1][y - 1]) if y <= len(self._still[1]) else Strip.blank(self.size.width)
 
-    def _row(self, label: str, cells: dict[int, tuple[str, str]], ground: str = " ") -> Text:
-        theme = self.app.theme_variables
-        text = Text(f"{label:<{_LABEL}}", style=theme["text-quiet"], no_wrap=True)
-        first, last = self._span(self.at)
-        run, run_style = "", ""
-        for x in range(self.column(len(self._bars))):
-            char, style = cells.get(x, (ground, theme["rule"]))
-            if first <= x < last:
-                style += f" on {theme['pool']}"
-            if style != run_style:
-                text.append(run, style=run_style)
-                run, run_style = "", style
-            run += char
-        text.append(run, style=run_style)
-        return text
+    @property
+    def _height(self) -> int:
+        return 2 if self.mini else 5 + _CONTOUR
 
-    def _sections(self) -> Text:
+    def _lit(self, strip: Strip) -> Strip:
+        """A row with the cursor's bar in the light."""
+        first, last = (_LABEL + x for x in self._span(self.at))
+        pool = Style(bgcolor=self.app.theme_variables["pool"])
+        before, bar, after = strip.crop(0, first), strip.crop(first, last), strip.crop(last)
+        return Strip.join(
+            [before, Strip([Segment(t, (s or Style()) + pool) for t, s, _ in bar], bar.cell_length), after]
+        )
+
+    def _strip(self, label: str, cells: Cells, ground: str = " ") -> Strip:
+        """A row of cells behind its label."""
+        theme, base = self.app.theme_variables, self.rich_style
+        segments = [Segment(f"{label:<{_LABEL}}", base + Style.parse(theme["text-quiet"]))]
+        row = [cells.get(x, (ground, theme["rule"])) for x in range(self.column(len(self._bars)))]
+        for style, run in groupby(row, key=lambda cell: cell[1]):
+            segments.append(Segment("".join(char for char, _ in run), base + Style.parse(style)))
+        strip = Strip(segments)
+        return strip.adjust_cell_length(self.size.width, base)
+
+    def _sections(self) -> tuple[str, Cells]:
         theme = self.app.theme_variables
         cells: dict[int, tuple[str, str]] = {}
         current = self._bars[self.at].section if self._bars else -1
@@ -110,7 +126,7 @@ class SongMap(Widget):
             text = f"{edge}{name}"[: max(1, end - start)]
             for i, char in enumerate(text):
                 cells[start + i] = (char, theme["rule"] if i == 0 else style)
-        return self._row("form", cells)
+        return "form", cells
 
     def _contour(self) -> list[tuple[str, Cells]]:
         theme, sign = self.app.theme_variables, signs_of(self)
@@ -165,7 +181,7 @@ class SongMap(Widget):
                 rubs.setdefault(middle, (sign.up, f"bold {theme['lamp']}"))
         return [("borrowed", borrowed), ("rubs, peak", rubs), ("returns", returns)]
 
-    def _cursor(self) -> Text:
+    def _cursor(self) -> tuple[str, Cells]:
         theme, sign = self.app.theme_variables, signs_of(self)
         cells: dict[int, tuple[str, str]] = {}
         if self.loop is not None:
@@ -174,7 +190,7 @@ class SongMap(Widget):
         start, end = self._span(self.at)
         number = self._bars[self.at].number if self._bars else ""
         cells[start + (end - start - 1) // 2] = (sign.up, f"bold {theme['lamp']}")
-        return self._row(f"bar {number}", cells, sign.rule)
+        return f"bar {number}", cells
 
     def on_click(self, event: events.Click) -> None:
         """Go to the bar under the pointer."""

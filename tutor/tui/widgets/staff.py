@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+from operator import itemgetter
 from typing import ClassVar
 
 from rich.segment import Segment
@@ -130,6 +132,8 @@ class Staff(Pictured):
             if i:
                 strips.append(Strip.blank(width, self.rich_style))
             for row in system.rows:
-                segments = [Segment(char, styles[role]) for char, role in row]
-                strips.append(Strip(segments, len(row)).simplify().crop(0, width))
+                segments = [
+                    Segment("".join(char for char, _ in run), styles[role]) for role, run in groupby(row, itemgetter(1))
+                ]
+                strips.append(Strip(segments, len(row)).crop(0, width))
         return strips
