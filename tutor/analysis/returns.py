@@ -185,17 +185,8 @@ def _note_changes(
     early = [i for i in gone if i < opening[0] and line.onset[i] + laid.shift < again.start - SMALL]
     ahead = [j for j in new if j < opening[1] and line.onset[j] - laid.shift < first.start - SMALL]
     cut, extra = [i for i in gone if i > last[0]], [j for j in new if j > last[1]]
-    for i in gone:
-        if i not in cut and i not in early:
-            at = round(float(line.onset[i]) + laid.shift, 6)
-            held = _held_over(line, at)
-            now = "rest" if held is None else f"{line.rows[held].pitch.name} held"
-            changes.append(_change(table, at, _expected(line, i, moved).name, now, "rhythm"))
-    for j in new:
-        if j not in extra and j not in ahead:
-            held = _held_over(line, float(line.onset[j]) - laid.shift)
-            was = "rest" if held is None else f"{_expected(line, held, moved).name} held"
-            changes.append(_change(table, line.rows[j].onset_quarters, was, line.rows[j].pitch.name, "rhythm"))
+    inside = [i for i in gone if i not in cut and i not in early], [j for j in new if j not in extra and j not in ahead]
+    changes += _alone(table, line, *inside, laid, moved)
     for rows in (early, cut):
         if rows:
             names = " ".join(_expected(line, i, moved).name for i in rows)
@@ -205,6 +196,23 @@ def _note_changes(
         if rows:
             names = " ".join(line.rows[j].pitch.name for j in rows)
             changes.append(_change(table, line.rows[rows[0]].onset_quarters, "", names, "extended"))
+    return changes
+
+
+def _alone(
+    table: NoteTable, line: Line, gone: list[int], new: list[int], laid: Laid, moved: tuple[int, int]
+) -> list[Change]:
+    """Notes amid the phrase that only one statement has, each with what the other has there: a rest or a held note."""
+    changes = []
+    for i in gone:
+        at = round(float(line.onset[i]) + laid.shift, 6)
+        held = _held_over(line, at)
+        now = "rest" if held is None else f"{line.rows[held].pitch.name} held"
+        changes.append(_change(table, at, _expected(line, i, moved).name, now, "rhythm"))
+    for j in new:
+        held = _held_over(line, float(line.onset[j]) - laid.shift)
+        was = "rest" if held is None else f"{_expected(line, held, moved).name} held"
+        changes.append(_change(table, line.rows[j].onset_quarters, was, line.rows[j].pitch.name, "rhythm"))
     return changes
 
 
