@@ -160,7 +160,9 @@ def test_a_closed_pipe_is_quiet() -> None:
     assert done.stderr == ""
 
 
-@pytest.mark.parametrize("line", [["--silent", "open", "x"], ["open", "--silent", "x"], ["--silent", "assignment", "x"]])
+@pytest.mark.parametrize(
+    "line", [["--silent", "open", "x"], ["open", "--silent", "x"], ["--silent", "assignment", "x"]]
+)
 def test_silence_may_be_asked_for_before_or_after_the_command(line: list[str]) -> None:
     from tutor.__main__ import _parser
 
