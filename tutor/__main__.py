@@ -48,11 +48,15 @@ def _parser() -> argparse.ArgumentParser:
     found = parser.add_subparsers(title="commands", metavar="COMMAND")
     opening = found.add_parser("open", help="open the program on a song")
     opening.add_argument("song", metavar="SONG", help=_SONG)
-    opening.add_argument("--silent", action="store_true", help="never touch a sound or MIDI device")
+    opening.add_argument(
+        "--silent", action="store_true", default=argparse.SUPPRESS, help="never touch a sound or MIDI device"
+    )
     opening.set_defaults(run=house.open_program)
     given = found.add_parser("assignment", help="open the program on an assignment that your teacher gave you")
     given.add_argument("assignment", metavar="FILE", help="the assignment, a .toml or .json file")
-    given.add_argument("--silent", action="store_true", help="never touch a sound or MIDI device")
+    given.add_argument(
+        "--silent", action="store_true", default=argparse.SUPPRESS, help="never touch a sound or MIDI device"
+    )
     given.set_defaults(run=house.open_assignment)
     _song_commands(found)
     _warmup_options(found.add_parser("warmup", help="print a warm-up that arrives at the song's high note"))

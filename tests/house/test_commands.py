@@ -158,3 +158,13 @@ def test_a_closed_pipe_is_quiet() -> None:
         f"{sys.executable} -m tutor read {SONG} --json | head -c 10", shell=True, capture_output=True, text=True
     )
     assert done.stderr == ""
+
+
+@pytest.mark.parametrize(
+    "line", [["--silent", "open", "x"], ["open", "--silent", "x"], ["--silent", "assignment", "x"]]
+)
+def test_silence_may_be_asked_for_before_or_after_the_command(line: list[str]) -> None:
+    from tutor.__main__ import _parser
+
+    assert _parser().parse_args(line).silent
+    assert not _parser().parse_args(["open", "x"]).silent

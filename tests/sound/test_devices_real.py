@@ -29,6 +29,7 @@ from tutor.sound.mixer import ClipSource, Voice
 from tutor.sound.ports import RATE, Block, Clip, Ear, Samples
 from tutor.sound.synth import render
 from tutor.studio import BUILT_IN, Studio, hearing
+from tutor.studio.outlets import open_ear as open_ear_again
 
 pytestmark = [pytest.mark.device, pytest.mark.usefixtures("card")]
 
@@ -300,6 +301,27 @@ def test_a_device_that_goes_away_and_comes_back(card: AudioLoop) -> None:
     player.close()
     ear.close()
     thread.join(3)
+
+
+def test_a_loudspeaker_that_came_after_the_start_is_found_by_playing(card: AudioLoop) -> None:
+    card.stop()
+    made = Studio.open(in_memory=True, seed=1)
+    made.store.keep_setting("soundfont", BUILT_IN)
+    phrase = Phrase.parse("C4:1 E4:1", bpm=120, line="upper")
+    try:
+        made.open_devices()
+        assert "sound output" in made.trouble
+        assert "\n" not in made.trouble
+        made.play(phrase)
+        assert made.trouble
+    finally:
+        card.start()
+    made.outlets.looked_s = 0.0
+    playing = made.play(phrase)
+    assert made.trouble == ""
+    open_ear_again("ear").close()
+    assert wait(lambda: playing.position_s > 0.2)
+    made.close()
 
 
 def test_a_device_that_ran_dry_gets_larger_buffers() -> None:

@@ -1,4 +1,4 @@
-"""Forty simulated minutes of practice: nothing grows, nothing is left sounding. The bench lives through eight, with sound."""
+"""Forty simulated minutes of practice: nothing grows, nothing sounds on. The bench lives through a day, with sound."""
 
 from __future__ import annotations
 

@@ -45,7 +45,7 @@ def open_player(device: str | int | None = None, *, through: Way | None = None) 
     def opener(fill: Fill, ran_dry: Callable[[], None], calm: bool) -> Line:
         return _first("output", through, lambda way: _LINES[way]("output", device, calm, fill, ran_dry))
 
-    return Loudspeaker(opener, _look_again)
+    return Loudspeaker(opener, look_again)
 
 
 def open_ear(device: str | int | None = None, *, through: Way | None = None) -> Microphone:
@@ -113,7 +113,7 @@ def _without_jack() -> Iterator[None]:
             os.environ["JACK_DEFAULT_SERVER"] = before
 
 
-def _look_again() -> bool:
+def look_again() -> bool:
     """Read PortAudio's list of devices anew; it is fixed otherwise.
 
     That ends every stream, so it is not done while another one runs or one of them cannot be closed.
@@ -142,7 +142,7 @@ def _portaudio_devices(kind: Kind) -> tuple[Device, ...]:
         return ()
     try:
         # the list is fixed when PortAudio starts: an empty one may be from before the sound server ran
-        rows = sd.query_devices() or (sd.query_devices() if _look_again() else ())
+        rows = sd.query_devices() or (sd.query_devices() if look_again() else ())
         default = sd.default.device[1 if kind == "output" else 0]
     except sd.PortAudioError:
         return ()

@@ -21,7 +21,7 @@ from tutor.store.records import SongCard
 from tutor.store.store import Store
 from tutor.studio import hearing
 from tutor.studio.library import Library
-from tutor.studio.outlets import Outlets, open_instrument, open_outlets, silent
+from tutor.studio.outlets import Outlets, open_instrument, open_outlets, renew, silent
 from tutor.studio.rehearsal import Rehearsal
 from tutor.warmup.model import Given
 
@@ -212,11 +212,18 @@ class Studio:
         """What is played through now; an instrument that had gone is looked for again."""
         instrument = self.outlets.instrument
         if instrument is None:
-            return self.outlets.player
+            return self._speaker()
         if instrument.problem:
             instrument.close()
             instrument = self.outlets.instrument = open_instrument(self.store.setting("instrument"))
         return instrument
+
+    def _speaker(self) -> Player:
+        """The loudspeaker; where there was none it is looked for again, and the tape runs on if it has not come."""
+        outlets = self.outlets
+        if outlets.player_trouble and not self._silent and renew(outlets, self.store.setting("output")):
+            hearing.apply(self.store, outlets.player)
+        return outlets.player
 
     def play(self, phrase: Phrase, *, mute: Sequence[Line] = ()) -> Playing:
         """Play a phrase at once, on the loudspeaker or the instrument; what sounded before stops.
@@ -252,7 +259,7 @@ class Studio:
 
     def play_clip(self, clip: Clip) -> Playing:
         """Play a rendered clip on the loudspeaker; what sounded before stops."""
-        return self._begin(lambda: self.outlets.player.play(clip))
+        return self._begin(lambda: self._speaker().play(clip))
 
     def _begin(self, start: Callable[[], Playing]) -> Playing:
         if self._playback is not None:

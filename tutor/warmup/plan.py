@@ -194,6 +194,11 @@ def _notes(
     """What else the singer should know."""
     found = []
     peak = facts.spelled(facts.peak.pitch.name)
+    if singer.measured_on is None:
+        found.append(
+            f"It takes {note(singer.low_midi)} to {note(singer.high_midi)} as your easy range, which was not measured "
+            "here: stop wherever it is not easy for you."
+        )
     if not reaches:
         found.append(f"Today the warm-up stays below {peak}: leave that note for another day, or sing the song lower.")
     reserve = day.top - facts.high

@@ -22,7 +22,7 @@ Phase = Literal["waiting", "asking", "judging", "answered"]
 
 HELP = (
     "Listen, look, answer. Space lets you hear it again as often as you like; c gives a clue; 0 means "
-    "“I don't know” and costs no more than a wrong answer.\n\n"
+    "“I don't know” and costs no more than a wrong answer. Where not everything fits, PgUp and PgDn scroll.\n\n"
     "After the answer you see what was right and why, with the telling notes marked. Compare it with what you "
     "answered (m). If you believe that the program is wrong, press d: the question is set aside and counts nowhere; "
     "where it was cut from a song you first see what the program read there, and can correct it. u takes your answer "
