@@ -181,7 +181,7 @@ def _ends(song: Song) -> list[tuple[PhraseSpan, PhraseEnd, str]]:
 
 def song(draw: Draw) -> Sheet:
     """The last note of a phrase of a song."""
-    chosen = draw.song(lambda s: bool(_ends(s)))
+    chosen = draw.song(lambda s: len({e.degree for _, e, _ in _ends(s)}) > 1)
     ends = _ends(chosen)
     wanted = draw.rng.choice(sorted({e.degree for _, e, _ in ends}))
     phrase_span, end, key_name = draw.rng.choice([e for e in ends if e[1].degree == wanted])

@@ -144,7 +144,7 @@ def _played_too(song: Song, note: NoteRow, span: ChordSpan) -> bool:
 
 def song_belongs(draw: Draw) -> Sheet | None:
     """A sung note of a song."""
-    chosen = draw.song(lambda s: bool(_song_notes(s)))
+    chosen = draw.song(lambda s: len({n[2] is None for n in _song_notes(s)}) > 1)
     notes = _song_notes(chosen)
     right = draw.rng.choice(("rests", "rubs"))
     fits = [n for n in notes if (n[2] is not None) == (right == "rubs")]
