@@ -44,7 +44,7 @@ class Standing:
     """Skills asked at least once."""
     skills: int
     recall: float
-    """Mean chance that what was met is still there, 0 to 1."""
+    """Mean chance that what was met goes well today, 0 to 1: what went well of late, as far as it is still there."""
     answers: int
     due: int
 
@@ -54,7 +54,7 @@ def standings(drills: Sequence[Drill], cards: Sequence[Card], now: datetime) -> 
     out = []
     for drill in drills:
         mine = [c for c in cards if c.drill == drill.name and not c.new]
-        recall = sum(c.recall(now) for c in mine) / len(mine) if mine else 0.0
+        recall = sum(c.recall(now) * (c.recent or 0) for c in mine) / len(mine) if mine else 0.0
         due = sum(1 for c in mine if c.due is not None and c.due <= now)
         out.append(
             Standing(drill.name, drill.title, len(mine), len(drill.skills), recall, sum(c.answers for c in mine), due)
@@ -68,7 +68,7 @@ def words(standing: Standing, sign: Glyphs) -> str:
         return "not met yet"
     bar = plots.bar(standing.recall, sign)
     due = f", {standing.due} due" if standing.due else ""
-    return f"{bar} {standing.recall:.0%} likely to be there; {standing.met} of {standing.skills} skills met{due}"
+    return f"{bar} {standing.recall:.0%} likely to go well; {standing.met} of {standing.skills} skills met{due}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +89,8 @@ class ProgressScreen(Stage):
     NAME = "Progress"
     HELP = (
         "Four views, with 1 to 4 or ← →.\n\n"
-        "Kinds: for each kind of question, how likely it is that what you met is still there today: an estimate from "
-        "your answers and the time since, not a mark. The shakiest comes first; Enter practises it.\n\n"
+        "Kinds: for each kind of question, how likely it is that what you met goes well today: an estimate from your "
+        "latest answers and the time since, not a mark. The shakiest comes first; Enter practises it.\n\n"
         "Skills: for each skill how many answers were right, and the usual time to answer (half were quicker). Enter "
         "practises that skill.\n\n"
         "Mixed up: a row for what was right, a column for what you answered, by the same numbers; right answers stand "
