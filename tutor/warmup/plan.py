@@ -71,6 +71,7 @@ def plan(
     later = until_recording_min is not None and until_recording_min > day.budget_s / 60 + AT_ONCE_MIN
     reserve = day.top - facts.high
     tries = min(day.tries, 2) if reserve < limits.RESERVE.value else day.tries
+    tries = min(tries, int(limits.LATER_TRIES.value)) if later else tries
     climbs: dict[tuple[object, ...], list[Step]] = {}
     most = limits.APPROACH_SHARE.value * day.budget_s
     lifts = Lifts(facts)

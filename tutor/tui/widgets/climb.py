@@ -92,6 +92,8 @@ class Climb(Widget):
         text = ""
         for midi in ranked:
             more = f"{pretty(Pitch.from_midi(midi).name)} {lines[midi]}"
+            while len(more) >= _LABEL and "," in more:
+                more = more.rpartition(",")[0]
             text = f"{text}, {more}" if text and len(text) + len(more) + 3 < _LABEL else text or more
         return text
 
