@@ -87,6 +87,7 @@ def freeze(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("tutor.tui.screens.lessons.lessons", frozen.lessons)
     monkeypatch.setattr("tutor.tui.screens.lessons.lesson", lambda name: frozen.lessons()[0])
     monkeypatch.setattr(Studio, "warmup", lambda *args, **more: frozen.plan())
+    monkeypatch.setattr("tutor.studio.quizdesk.secrets.token_hex", lambda _: "0a1b2c3d")
 
 
 Running = Callable[..., AbstractAsyncContextManager[tuple[LarkstairApp, Pilot[Any]]]]

@@ -18,6 +18,7 @@ from tutor.store.folder import path_of
 from tutor.tui.screens.quiz import KIND
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.path_field import PathField
+from tutor.tui.widgets.told import Told
 
 if TYPE_CHECKING:
     from tutor.quiz.gather import Gathered
@@ -68,7 +69,7 @@ class QuizGatherScreen(Stage):
         yield Static(id="asks", classes="prompt", markup=False)
         yield PathField((KIND,), id="path", classes="gap")
         with VerticalScroll(classes="page gap", id="page", can_focus=False):
-            yield Static(id="figures", classes="body", markup=False)
+            yield Told(id="figures", classes="body", markup=False)
 
     def ready(self) -> None:
         """Ask for the quiz."""
@@ -147,7 +148,7 @@ class QuizGatherScreen(Stage):
         figures = found.figures
         refused = f", {found.refused_count} refused" if found.refused_count else ""
         self.say(f"{figures.sheets:,} answer {'sheet' if figures.sheets == 1 else 'sheets'}{refused}.")
-        self.query_one("#figures", Static).update(self._text(found))
+        self.query_one("#figures", Told).tell(lambda _: self._text(found))
         self._read()
 
     def _text(self, found: Gathered) -> Text:

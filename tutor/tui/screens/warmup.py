@@ -19,6 +19,7 @@ from tutor.tui.screens.wishes import Wish, first_wish
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.path_field import PathField
+from tutor.tui.widgets.told import Told
 from tutor.warmup.words import moved
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ class WarmupScreen(Stage):
         yield Static(id="prompt", classes="prompt", markup=False)
         yield PathField(id="file", classes="gap hidden")
         with VerticalScroll(classes="page gap", id="page"):
-            yield Static(id="text", classes="body hidden", markup=True)
+            yield Told(id="text", classes="body hidden", markup=True)
             yield Menu(id="menu", title_width=24)
 
     def ready(self) -> None:
@@ -236,27 +237,26 @@ class WarmupScreen(Stage):
         from tutor.warmup.text import headline
 
         self.given = given
-        text, menu, prompt = self.query_one("#text", Static), self.query_one(Menu), self.query_one("#prompt", Static)
+        text, menu, prompt = self.query_one("#text", Told), self.query_one(Menu), self.query_one("#prompt", Static)
         text.remove_class("hidden")
         menu.display = False
-        theme = self.app.theme_variables
         if isinstance(given, Plan):
             self.asking = "plan"
             prompt.update(headline(given))
-            text.update(plan_text(given, theme))
+            text.tell(lambda theme: plan_text(given, theme))
             self.light(["wait"] * len(given.steps))
             self.query_one("#page").focus()
         elif isinstance(given, RestAdvice):
             self.asking = "refused"
             prompt.update(given.title)
-            text.update(rest_text(given, theme))
+            text.tell(lambda theme: rest_text(given, theme))
             menu.display = True
             menu.show([Row("today:", "Back to today")])
             menu.focus()
         elif isinstance(given, BeyondVoice):
             self.asking = "refused"
             prompt.update(f"{given.title}: beyond this voice as it is written; keys that fit stand below")
-            text.update(beyond_text(given, theme))
+            text.tell(lambda theme: beyond_text(given, theme))
             menu.display = True
             rows = [Row(f"key:{k.semitones}", f"{k.key or k.interval}, {k.interval}", k.words) for k in given.keys[:5]]
             menu.show([*rows, Row("today:", "Back to today")])
