@@ -15,6 +15,9 @@ SHORTEST_S = 0.08
 BREAK_S = 0.06
 """A gap in the voice from which on a new note begins, even at the same pitch."""
 
+TAIL_S, TAIL_DB = 0.16, 12.0
+"""A piece shorter, and this much quieter than the note it hangs on, is no note of its own (choices of ours)."""
+
 _SMOOTH = 21
 _STEP_SEMITONES = 0.6
 
@@ -35,9 +38,20 @@ def cut(hertz: Array, level_db: Array) -> tuple[SungNote, ...]:
     notes: list[SungNote] = []
     for start, stop in _stretches(hertz, level_db):
         midi = 69.0 + 12.0 * np.log2(hertz[start:stop] / 440.0)
-        pieces = _whole_waves(midi, _steady(midi))
+        pieces = _without_tails(_whole_waves(midi, _steady(midi)), level_db[start:stop])
         notes.extend(_note(midi[a:b], start + a) for a, b in pieces if (b - a) * HOP_S >= SHORTEST_S - 1e-9)
     return tuple(notes)
+
+
+def _without_tails(pieces: list[tuple[int, int]], level_db: Array) -> list[tuple[int, int]]:
+    """Leave out what stays after a note has died away: a short, far quieter piece at another pitch, joined to it."""
+    kept: list[tuple[int, int]] = []
+    for a, b in pieces:
+        before = float(np.median(level_db[slice(*kept[-1])])) if kept else -np.inf
+        if kept and (b - a) * HOP_S < TAIL_S and float(np.median(level_db[a:b])) < before - TAIL_DB:
+            continue
+        kept.append((a, b))
+    return kept
 
 
 def _whole_waves(midi: Array, pieces: list[tuple[int, int]]) -> list[tuple[int, int]]:
