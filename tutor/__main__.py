@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -22,6 +23,9 @@ _SONG = "a score, or the name of a bundled song"
 def main(words: Sequence[str] | None = None) -> int:
     """Run the program; gives the exit code: 0, or 2 for something the user can mend."""
     options = _parser().parse_args(words)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a redirected output may know no musical signs, on Windows above all
+            stream.reconfigure(errors="replace")
     try:
         options.run(options)
     except TutorError as error:

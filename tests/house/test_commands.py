@@ -168,3 +168,11 @@ def test_silence_may_be_asked_for_before_or_after_the_command(line: list[str]) -
 
     assert _parser().parse_args(line).silent
     assert not _parser().parse_args(["open", "x"]).silent
+
+
+def test_an_output_that_knows_no_musical_signs_gets_question_marks() -> None:
+    plain = {**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
+    done = subprocess.run([sys.executable, "-m", "tutor", "songs"], capture_output=True, env=plain, check=False)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.isascii()
+    assert b"?" in done.stdout

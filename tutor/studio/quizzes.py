@@ -188,14 +188,6 @@ class _Press:
         self._step(len(self._staves) + len(self._clips), self._pieces)
 
 
-def quiz_sheet(pack: Pack) -> str:
-    """The quiz for paper, with a key."""
-    from tutor.quiz.page import sheet
-    from tutor.score.engrave import engrave
-
-    return sheet(pack, engrave=engrave)
-
-
 def drawn(phrase: Phrase) -> str:
     """A phrase as a whole SVG file, with the style it needs."""
     from tutor.score.engrave import engrave
