@@ -54,7 +54,16 @@ class AssignmentScreen(Stage):
     HELP = (
         "An assignment is a small file that your teacher gives you: songs, kinds of questions, and how many of each. "
         "What you answer counts from the moment you first open it, wherever you practise; you may leave and come "
-        "back. Tab completes the path; o opens another file."
+        "back. Tab completes the path; o opens another file.\n\n"
+        "Teachers write it as a text file, for example week3.toml:\n"
+        'title = "Week 3"\n'
+        'songs = ["Slack Water", "my-song.musicxml"]\n'
+        "[[task]]\n"
+        'drill = "inversions"\n'
+        'skills = ["triads-close", "song"]\n'
+        "count = 10\n"
+        "A name that is not known is answered with the list of those that are. teacher, note and due may be added at "
+        "the top. Songs lie beside the file."
     )
     AUTO_FOCUS = ""
     BINDINGS: ClassVar[list[BindingType]] = [

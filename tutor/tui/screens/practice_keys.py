@@ -125,10 +125,10 @@ def verdict_of(mark: Mark, question: Question | None, sign: Glyphs) -> tuple[str
     if mark.correct:
         return f"{sign.right} Right: {mark.right}", "hit"
     given = _given(mark, question)
-    if mark.credit > 0:
+    if mark.credit >= 0.5:
         return f"{sign.part} Nearly: {mark.right}{given}", "lamp"
-    if not mark.answered:
-        return f"{sign.wrong} Right: {mark.right}", "miss"
+    if not mark.answered and not mark.credit and len(mark.evidence) < 2:
+        return f"{sign.wrong} The answer: {mark.right}", "miss"
     return f"{sign.wrong} Not this time: {mark.right}{given}", "miss"
 
 
