@@ -89,6 +89,12 @@ def test_a_melody_is_cut_into_its_notes(low: float, legato: bool) -> None:
         assert note.onset_s == pytest.approx(0.3 + i * (0.45 if legato else 0.57), abs=0.05)
 
 
+def test_wide_leaps_on_one_breath_leave_no_splinters() -> None:
+    for midis, vowel, seed in (([68.0, 61.0, 63.0], "a", 13), ([75.0, 63.0, 74.0], "u", 37)):
+        got = take(vowels.melody(midis, 0.45, vowel=vowel, snr_db=25, seed=seed, legato=True).samples).notes
+        assert [round(n.midi) for n in got] == midis
+
+
 def test_the_same_note_sung_again_is_two_notes() -> None:
     assert len(take(vowels.melody([62, 62, 62], 0.4).samples).notes) == 3
 
