@@ -80,7 +80,8 @@ def test_the_source_of_two_phrases_does_not_tell_how_far_apart_they_lie() -> Non
 
 
 CLUMSY = re.compile(
-    r"\b[01] of 1\b(?! in bar)|\b1 (notes|places|bars|chords)\b|\bbeat \d+\.\d|  |\.\.|\b([a-z]{3,}) \2\b|\ba [aeio][a-z]"
+    r"\b[01] of 1\b(?! in bar)|\b1 (notes|places|bars|chords)\b|\bbeat \d+\.\d|  |\.\.|"
+    r"\b([a-z]{3,}) \2\b|\ba [aeio][a-z]"
 )
 """Numbers that do not agree, doubled words and signs, the wrong article."""
 
