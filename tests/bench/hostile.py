@@ -113,7 +113,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=100_000)
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", nargs="*", default=[], help="names of readers, such as song.abc")
+    parser.add_argument("--only", action="append", default=[], help="name of a reader, such as song.abc")
     parser.add_argument("files", nargs="*", type=Path)
     wanted = parser.parse_args()
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
