@@ -45,6 +45,19 @@ def test_both_trackers_find_held_vowels_without_octave_errors(frequency: float, 
     assert np.mean(found > 0) == pytest.approx(0.6, abs=0.06)
 
 
+@pytest.mark.parametrize("frequency", [110.0, 247.0, 622.0])
+def test_a_voice_no_louder_than_the_room_is_followed_without_octave_errors(frequency: float) -> None:
+    dice = np.random.default_rng(11)
+    sound = vowels.voiced(vowels.steady(frequency, 1.2), "a", dice)
+    sung = vowels.joined([vowels.silence(0.6), sound, vowels.silence(0.4)], 0.0, dice)
+    _, whole, _, _ = follow(sung.samples)
+    for found, least in ((whole[65:175], 0.9), (np.array([p.hz for p in live(sung.samples)])[65:160], 0.7)):
+        off = np.abs(1200 * np.log2(found[found > 0] / frequency))
+        assert np.sum(off < 50) > least * len(found)
+        assert not np.any(off > 1000)
+    assert np.mean(whole[:50] > 0) < 0.1
+
+
 def test_live_pitch_comes_often_and_on_the_clock_of_its_blocks() -> None:
     dice = np.random.default_rng(1)
     curve = vowels.slide(220.0, 440.0, 1.0)
@@ -87,6 +100,12 @@ def test_a_melody_is_cut_into_its_notes(low: float, legato: bool) -> None:
     for i, note in enumerate(got):
         assert abs(cents(note, midis[i])) < 5
         assert note.onset_s == pytest.approx(0.3 + i * (0.45 if legato else 0.57), abs=0.05)
+
+
+def test_wide_leaps_on_one_breath_leave_no_splinters() -> None:
+    for midis, vowel, seed in (([68.0, 61.0, 63.0], "a", 13), ([75.0, 63.0, 74.0], "u", 37)):
+        got = take(vowels.melody(midis, 0.45, vowel=vowel, snr_db=25, seed=seed, legato=True).samples).notes
+        assert [round(n.midi) for n in got] == midis
 
 
 def test_the_same_note_sung_again_is_two_notes() -> None:

@@ -93,21 +93,22 @@ def freeze(monkeypatch: pytest.MonkeyPatch) -> None:
 Running = Callable[..., AbstractAsyncContextManager[tuple[LarkstairApp, Pilot[Any]]]]
 
 
+@asynccontextmanager
+async def run(
+    studio: Studio, *, size: tuple[int, int] = (80, 24), theme: ThemeName = "night", ascii: bool = False
+) -> AsyncIterator[tuple[LarkstairApp, Pilot[Any]]]:
+    """The app, headless, with faults raised."""
+    app = LarkstairApp(studio)
+    app.strict = True
+    app.set_look(Look(theme, ascii))
+    async with app.run_test(size=size) as pilot:
+        await settle(pilot)
+        yield app, pilot
+
+
 @pytest.fixture
 def running() -> Running:
     """Runs the app headless."""
-
-    @asynccontextmanager
-    async def run(
-        studio: Studio, *, size: tuple[int, int] = (80, 24), theme: ThemeName = "night", ascii: bool = False
-    ) -> AsyncIterator[tuple[LarkstairApp, Pilot[Any]]]:
-        app = LarkstairApp(studio)
-        app.strict = True
-        app.set_look(Look(theme, ascii))
-        async with app.run_test(size=size) as pilot:
-            await settle(pilot)
-            yield app, pilot
-
     return run
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import datetime
 from math import ceil
@@ -126,17 +127,22 @@ def verdict_of(mark: Mark, question: Question | None, sign: Glyphs) -> tuple[str
         return f"{sign.right} Right: {mark.right}", "hit"
     given = _given(mark, question)
     if mark.credit >= 0.5:
-        return f"{sign.part} Nearly: {mark.right}{given}", "lamp"
+        return f"{sign.part} Nearly: {_short(mark.right)}{given}", "lamp"
     if not mark.answered and not mark.credit and len(mark.evidence) < 2:
-        return f"{sign.wrong} The answer: {mark.right}", "miss"
-    return f"{sign.wrong} Not this time: {mark.right}{given}", "miss"
+        return f"{sign.wrong} The answer is: {mark.right}", "miss"
+    return f"{sign.wrong} Not this time: {_short(mark.right)}{given}", "miss"
 
 
 def _given(mark: Mark, question: Question | None) -> str:
     if question is None or question.ask != "choice" or not mark.answered:
         return ""
     text = next((c.text for c in question.choices if c.label == mark.answered), mark.answered)
-    return f"; you said {text.partition(' (')[0]}"
+    return f"; you said {_short(text)}"
+
+
+def _short(text: str) -> str:
+    """An answer without its gloss, which the explanation gives in full."""
+    return re.split(r": | \(", text)[0]
 
 
 def mendable(step: Callable[[], None]) -> None:
