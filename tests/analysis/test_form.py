@@ -27,7 +27,7 @@ from tutor.analysis.grid import bar_grid
 from tutor.analysis.layouts import agreement, best_layout, consensus, forward_backward, likely_layouts, same_letter
 from tutor.analysis.phrases import find_phrases
 from tutor.music.pitch import Pitch
-from tutor.music.table import NoteTable
+from tutor.music.table import NoteRow, NoteTable
 
 ROOTS = {"C": "C3+E3+G3", "F": "F2+A2+C3", "G": "G2+B2+D3", "Am": "A2+C3+E3", "Dm": "D3+F3+A3", "E": "E3+G#3+B3"}
 
@@ -122,6 +122,21 @@ def test_introduction_interlude_and_coda_are_told_apart() -> None:
     found = form_of(song("-AA-BA-"))
     lower = [(s.label, s.start, s.end) for s in found.sections if s.label.islower()]
     assert lower == [("i", 0.0, 16.0), ("b", 80.0, 96.0), ("o", 160.0, 176.0)]
+
+
+def test_an_introduction_that_comes_back_in_a_song_with_words_keeps_its_name() -> None:
+    plain = song("-AA-BA-")
+    voice = plain.voice_part
+    last = {n.measure: k for k, n in enumerate(plain.notes) if n.part == voice}
+
+    def worded(k: int, n: NoteRow) -> NoteRow:
+        ends = n.measure % 4 == 3 and last[n.measure] == k
+        return replace(n, syllable="light." if ends else "la", syllabic="single") if n.part == voice else n
+
+    notes = tuple(worded(k, n) for k, n in enumerate(plain.notes))
+    found = form_of(replace(plain, notes=notes))
+    lower = [(s.label, s.start, s.end) for s in found.sections if s.label.islower()]
+    assert lower == [("i", 0.0, 16.0), ("i", 80.0, 96.0), ("i", 160.0, 176.0)]
 
 
 def test_sections_tile_the_song() -> None:
