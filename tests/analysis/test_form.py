@@ -130,7 +130,7 @@ def test_an_introduction_that_comes_back_in_a_song_with_words_keeps_its_name() -
     last = {n.measure: k for k, n in enumerate(plain.notes) if n.part == voice}
 
     def worded(k: int, n: NoteRow) -> NoteRow:
-        ends = n.measure % 4 == 3 and last[n.measure] == k
+        ends = n.measure % 4 == 3 and last.get(n.measure) == k
         return replace(n, syllable="light." if ends else "la", syllabic="single") if n.part == voice else n
 
     notes = tuple(worded(k, n) for k, n in enumerate(plain.notes))

@@ -289,22 +289,11 @@ def _shared_words(echoes: Echoes, first: tuple[int, int], second: tuple[int, int
 
 
 def _overlaid(echoes: Echoes, i: Ints, j: Ints, *, shifted: bool) -> Floats:
-    m, r, h, b = echoes.melody[i, j], echoes.rhythm[i, j], echoes.harmony[i, j], echoes.bass[i, j]
-    whole = 0.5 * m + 0.15 * r + 0.25 * h + 0.1 * b
-    half = np.sort(m)[-max(1, len(m) // 2) :]
-    return np.array(
-        [
-            m.mean(),
-            r.mean(),
-            h.mean(),
-            b.mean(),
-            m[:4].mean(),
-            r[:4].mean(),
-            h[:4].mean(),
-            whole.min(),
-            half.mean(),
-            float(shifted),
-            m.max(),
-            (m > 0.6).mean(),
-        ]
-    )
+    rows = np.stack([echoes.melody[i, j], echoes.rhythm[i, j], echoes.harmony[i, j], echoes.bass[i, j]])
+    bars = rows.shape[1]
+    m = rows[0]
+    whole = 0.5 * m + 0.15 * rows[1] + 0.25 * rows[2] + 0.1 * rows[3]
+    half = np.sort(m)[-max(1, bars // 2) :]
+    opening = rows[:3, :4]
+    alone = [whole.min(), half.sum() / len(half), float(shifted), m.max(), np.count_nonzero(m > 0.6) / bars]
+    return np.concatenate([rows.sum(axis=1) / bars, opening.sum(axis=1) / opening.shape[1], alone])
