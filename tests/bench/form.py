@@ -184,7 +184,7 @@ def fit_pairs(cases: Sequence[Case], ridge: float = 1e-4) -> Floats:
             sung = [b for b in bounds if case.echoes.sung[b[0] : b[1]].mean() >= 0.5]
             for j, two in enumerate(sung):
                 for one in sung[:j]:
-                    rows.append(pair_features(case.echoes, one, two))
+                    rows.append(pair_features(case.echoes, [(one, two)])[0])
                     middle = [(x[0] + x[1]) // 2 for x in (one, two)]
                     same.append(float(labels[middle[0]] == labels[middle[1]]))
                     share = (one[1] - one[0]) * (two[1] - two[0]) / len(labels) ** 2

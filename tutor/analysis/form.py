@@ -22,7 +22,7 @@ import numpy as np
 from tutor.analysis.columns import SMALL, Below, Floats, Ints, Line
 from tutor.analysis.echoes import Echoes, find_echoes
 from tutor.analysis.findings import Form, PhraseSpan, Section
-from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, pair_features, section_features
+from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, Span, pair_features, section_features
 from tutor.analysis.formnames import name_form
 from tutor.analysis.grid import bar_grid
 from tutor.analysis.layouts import best_layout, consensus, forward_backward, likely_layouts, same_letter
@@ -38,7 +38,6 @@ _RESTATED = 0.6
 """Mean likeness from which an interlude or coda of a song with words is its introduction again (a choice of ours)."""
 INTRODUCTION, INTERLUDE, CODA = "i", "b", "o"
 _UNSUNG = {-1: INTRODUCTION, -2: INTERLUDE, -3: CODA}
-Span = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,6 +93,7 @@ def lay_out(echoes: Echoes, weights: FormWeights) -> tuple[list[int], Ints, list
     score = np.where(mask > 0, values @ weights.section, -np.inf)
     layouts = [split_strains(echoes, cuts) for cuts in (best_layout(score), *likely_layouts(score))]
     known: dict[tuple[Span, Span], float] = {}
+    measure_pairs(echoes, [voiced_of(echoes, cuts) for cuts in layouts], weights, known)
     labelled = [letters_of(echoes, cuts, weights, known) for cuts in layouts]
     told = consensus(labelled)
     cuts, mine = layouts[told], labelled[told]
@@ -102,6 +102,12 @@ def lay_out(echoes: Echoes, weights: FormWeights) -> tuple[list[int], Ints, list
         float(np.mean([same_letter(mine, x, a, b) for x in labelled[1:]])) for a, b in zip(cuts, ends, strict=True)
     ]
     return cuts, mine, list(zip(posterior(score, cuts), letters, strict=True))
+
+
+def voiced_of(echoes: Echoes, cuts: Sequence[int]) -> list[Span]:
+    """The sections of a layout that are sung."""
+    bounds = zip(cuts, [*cuts[1:], len(echoes.sung)], strict=True)
+    return [(a, b) for a, b in bounds if 2 * int(np.count_nonzero(echoes.sung[a:b])) >= b - a]
 
 
 def letters_of(
@@ -117,8 +123,8 @@ def letters_of(
     """
     n = len(echoes.sung)
     bounds = list(zip(cuts, [*cuts[1:], n], strict=True))
-    sung = [bool(echoes.sung[a:b].mean() >= 0.5) for a, b in bounds]
-    voiced = [x for x, s in zip(bounds, sung, strict=True) if s]
+    voiced = voiced_of(echoes, cuts)
+    sung = [x in voiced for x in bounds]
     odds = pair_odds(echoes, voiced, weights, known)
     group = iter(join_groups(odds, np.array([b - a for a, b in voiced], dtype=np.int64), weights.join))
     out = np.zeros(n, dtype=np.int64)
@@ -227,14 +233,23 @@ def pair_odds(
 ) -> Floats:
     """Log odds that two sung sections bear one letter, shape (m, m), zero on the diagonal."""
     m = len(bounds)
+    measure_pairs(echoes, [bounds], weights, known)
     odds = np.zeros((m, m))
     for j in range(m):
         for i in range(j):
-            pair = bounds[i], bounds[j]
-            if pair not in known:
-                known[pair] = float(np.clip(pair_features(echoes, *pair) @ weights.pair, -_LIMIT, _LIMIT))
-            odds[i, j] = odds[j, i] = known[pair]
+            odds[i, j] = odds[j, i] = known[bounds[i], bounds[j]]
     return odds
+
+
+def measure_pairs(
+    echoes: Echoes, layouts: Sequence[Sequence[Span]], weights: FormWeights, known: dict[tuple[Span, Span], float]
+) -> None:
+    """Add the log odds of all pairs of sung sections of some layouts to those known."""
+    pairs = {(one, two): None for sung in layouts for j, two in enumerate(sung) for one in sung[:j]}
+    new = [p for p in pairs if p not in known]
+    if new:
+        odds = np.clip(pair_features(echoes, new) @ weights.pair, -_LIMIT, _LIMIT)
+        known.update(zip(new, odds.tolist(), strict=True))
 
 
 def join_groups(odds: Floats, size: Ints, join: float) -> list[int]:

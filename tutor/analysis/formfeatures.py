@@ -5,6 +5,8 @@ Kept apart from the decoding in `form`: a new measurement is a new column here a
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from tutor.analysis.columns import Floats, Ints
@@ -255,45 +257,64 @@ PAIR_COLUMNS = (
 """Measured of two sections that may bear one letter."""
 
 
-def pair_features(echoes: Echoes, first: tuple[int, int], second: tuple[int, int]) -> Floats:
-    """Measure two stretches of bars (start, end), laid over each other at their best; shape (len(PAIR_COLUMNS),)."""
-    (a, b), (c, d) = first, second
-    one, two = b - a, d - c
-    offsets = [(0, 0)]
-    if one > two:
-        offsets += [(one - two, 0), (4, 0)][: 2 if one - two >= 4 else 1]
-    elif two > one:
-        offsets += [(0, two - one), (0, 4)][: 2 if two - one >= 4 else 1]
-    best: tuple[float, Floats] | None = None
-    for x, y in offsets:
-        k = np.arange(min(one - x, two - y), dtype=np.int64)
-        values = _overlaid(echoes, a + x + k, c + y + k, shifted=bool(x or y))
-        rank = float(0.5 * values[0] + 0.15 * values[1] + 0.25 * values[2] + 0.1 * values[3] - 0.1 * values[9])
-        if best is None or rank > best[0] + 1e-12:
-            best = (rank, values)
-    assert best is not None
-    v = best[1]
-    short, long = min(one, two), max(one, two)
-    ratio, same = short / long, float(one == two)
-    tail = [ratio, same, v[0] ** 2, v[1] * v[0], v[2] * v[0], v[0] * ratio, min(short, 8) / 8, v[2] ** 2, v[1] * v[2]]
-    return np.concatenate([[1.0], v, tail, [v[2] * same], _shared_words(echoes, first, second)])
+Span = tuple[int, int]
 
 
-def _shared_words(echoes: Echoes, first: tuple[int, int], second: tuple[int, int]) -> list[float]:
+def pair_features(echoes: Echoes, pairs: Sequence[tuple[Span, Span]]) -> Floats:
+    """Measure pairs of stretches of bars (start, end), each laid over the other at its best.
+
+    Returns:
+        Shape (pairs, len(PAIR_COLUMNS)).
+    """
+    ways: dict[int, list[tuple[int, int, int, bool]]] = {}
+    for k, ((a, b), (c, d)) in enumerate(pairs):
+        bars, spare = min(b - a, d - c), abs((b - a) - (d - c))
+        for off in sorted({0, spare, 4} if spare >= 4 else {0, spare}):
+            x, y = (off, 0) if b - a > d - c else (0, off)
+            ways.setdefault(min(bars, b - a - x, d - c - y), []).append((k, a + x, c + y, off > 0))
+    best = np.full(len(pairs), -np.inf)
+    values = np.zeros((len(pairs), 12))
+    for bars, laid in ways.items():
+        places = np.array(laid, dtype=np.int64)
+        found = _overlaid(echoes, places[:, 1, None] + np.arange(bars), places[:, 2, None] + np.arange(bars))
+        found[:, 9] = places[:, 3]
+        ranks = found[:, :4] @ np.array([0.5, 0.15, 0.25, 0.1]) - 0.1 * found[:, 9]
+        for k, rank, row in zip(places[:, 0].tolist(), ranks.tolist(), found, strict=True):
+            if rank > best[k] + 1e-12:
+                best[k], values[k] = rank, row
+    sizes = np.array([(b - a, d - c) for (a, b), (c, d) in pairs], dtype=np.float64).reshape(-1, 2)
+    short, long = sizes.min(axis=1), sizes.max(axis=1)
+    words = np.array([_shared_words(echoes, one, two) for one, two in pairs])
+    m, r, h = values[:, 0], values[:, 1], values[:, 2]
+    ratio, same = short / long, (short == long).astype(np.float64)
+    tail = [ratio, same, m**2, r * m, h * m, m * ratio, np.minimum(short, 8) / 8, h**2, r * h, h * same, words]
+    return np.concatenate([np.ones((len(pairs), 1)), values, np.stack(tail, axis=1)], axis=1)
+
+
+def _shared_words(echoes: Echoes, first: Span, second: Span) -> float:
     """The share of pairs of syllables in common, 0 where one has no words."""
+    if not echoes.signs.texted and not any(echoes.words):
+        return 0.0
     one = frozenset[tuple[str, str]]().union(*echoes.words[first[0] : first[1]])
     two = frozenset[tuple[str, str]]().union(*echoes.words[second[0] : second[1]])
-    if not one or not two:
-        return [0.0]
-    return [len(one & two) / min(len(one), len(two))]
+    return len(one & two) / min(len(one), len(two)) if one and two else 0.0
 
 
-def _overlaid(echoes: Echoes, i: Ints, j: Ints, *, shifted: bool) -> Floats:
+def _overlaid(echoes: Echoes, i: Ints, j: Ints) -> Floats:
+    """Measure bars over bars; ``i`` and ``j`` have shape (pairs, bars). The tenth column is left for the caller."""
     rows = np.stack([echoes.melody[i, j], echoes.rhythm[i, j], echoes.harmony[i, j], echoes.bass[i, j]])
-    bars = rows.shape[1]
+    bars = i.shape[1]
     m = rows[0]
     whole = 0.5 * m + 0.15 * rows[1] + 0.25 * rows[2] + 0.1 * rows[3]
-    half = np.sort(m)[-max(1, bars // 2) :]
-    opening = rows[:3, :4]
-    alone = [whole.min(), half.sum() / len(half), float(shifted), m.max(), np.count_nonzero(m > 0.6) / bars]
-    return np.concatenate([rows.sum(axis=1) / bars, opening.sum(axis=1) / opening.shape[1], alone])
+    half = np.sort(m, axis=1)[:, -max(1, bars // 2) :]
+    opening = rows[:3, :, :4]
+    columns = [
+        *(rows.sum(axis=2) / bars),
+        *(opening.sum(axis=2) / opening.shape[2]),
+        whole.min(axis=1),
+        half.sum(axis=1) / half.shape[1],
+        np.zeros(len(i)),
+        m.max(axis=1),
+        (m > 0.6).sum(axis=1) / bars,
+    ]
+    return np.stack(columns, axis=1)

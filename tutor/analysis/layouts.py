@@ -11,7 +11,7 @@ import numpy as np
 
 from tutor.analysis.columns import Floats, Ints
 
-OTHERS = 40
+OTHERS = 24
 """Likely layouts drawn besides the best one."""
 SHARPER = 1.5
 """Power to which the model's probabilities are raised before drawing: from 1 to 2 both corpora of `tests.bench.form`
