@@ -83,14 +83,6 @@ def chord_words(chord: Chord) -> str:
     return f"{tone_words(chord.root)} {QUALITY_WORDS[chord.quality]}"
 
 
-def symbol_words(symbol: str) -> str:
-    """A lead-sheet symbol with the usual signs: 'B♭m7/A♭'."""
-    head, slash, bass = symbol.partition("/")
-    size = 2 if len(head) > 1 and head[1] in "#b" else 1
-    rest = head[size:].replace("b5", "♭5").replace("#5", "♯5")
-    return pretty(head[:size]) + rest + slash + (pretty(bass) if bass else "")
-
-
 def inversion_words(chord: Chord) -> str:
     """What stands in the bass, as an explanation."""
     member = MEMBERS[chord.inversion]

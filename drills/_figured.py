@@ -115,7 +115,7 @@ def figures_write(draw: Draw) -> Sheet | None:
     """A chord on the staff: which figures stand under its bass."""
     chord = _figured(draw)
     fifths = chord.root.fifths - _HOME[chord.quality]
-    if abs(fifths) > 7:
+    if abs(fifths) > 3 + round(draw.level * 4):
         return None
     pitches = placed(draw.rng, chord, wide=draw.hard(), level=draw.level)
     phrase = single(pitches, fifths, draw.bpm(60, 84), "block")

@@ -48,7 +48,7 @@ APPLIED_TEXT = {
 }  # fmt: skip
 KINDS = {
     "lent": "lent by another mode on the same tonic",
-    "applied": "part of an applied chord, one that leads into the chord that follows",
+    "applied": "part of an applied chord (one that leads into the chord after it)",
     "chromatic": "only melodic: it passes or turns between its neighbours",
 }
 

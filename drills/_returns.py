@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from drills._chords import symbol_words
 from drills._draw import Draw, and_list, capital
 from drills._sheet import Sheet
 from drills._songs import per_song
 from tutor.analysis.findings import Change
+from tutor.music.chordsymbol import symbol_words
 from tutor.music.pitch import pretty
 from tutor.practice.drill import Excerpt, Song
 from tutor.practice.material import SURE, bar_words, beat_words, cut, length_words, source_words, whole_bars

@@ -155,7 +155,7 @@ class Sheet:
             bars.setdefault(first + int((onset + lead + 1e-6) // bar), []).append(hit)
         if not self.rhythm or len(bars) < 2 or not any(judged.hits):
             return ""
-        return "Bar by bar: " + ", ".join(f"bar {n} {sum(h)} of {len(h)}" for n, h in bars.items()) + "."
+        return "Bar by bar: " + ", ".join(f"{sum(h)} of {len(h)} in bar {n}" for n, h in bars.items()) + "."
 
     def _pointed(self, judged: marking.Judged) -> Excerpt:
         """The evidence with right and missed notes told apart, where its marked notes are those wanted."""

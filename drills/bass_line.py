@@ -104,10 +104,11 @@ def which_line(draw: Draw) -> Sheet | None:
         return None
     order = sorted(pool)
     return Sheet(
-        prompt="Which degrees of the scale does the bass run through?", ask="choice", right=right, words=right,
-        why=f"In {pretty_key(key)} the bass is {_names(basses)}, degrees {right}.",
+        prompt="Which degrees of the scale does the bass run through?", ask="choice", right=right,
+        words=right.replace(" ", "–"), why=f"In {pretty_key(key)} the bass is {_names(basses)}, degrees {right}.",
         shown=Excerpt("The bass marked", _bass_marked(phrase, basses, names, "bass")),
-        heard=(key_heard(draw, key), Excerpt("The chords", phrase)), choices=tuple(Choice(x, x) for x in order),
+        heard=(key_heard(draw, key), Excerpt("The chords", phrase)),
+        choices=tuple(Choice(x, x.replace(" ", "–")) for x in order),
         contrasts={x: Excerpt(f"For comparison: {x}", _line(key, x, basses[0].octave, phrase.bpm))
                    for x in order if x != right},
         hint="Hum the lowest notes, then count from the tonic.",
@@ -146,8 +147,8 @@ def _notated(draw: Draw, *, sung: bool) -> Sheet | None:
         return None
     words = _names(basses)
     return Sheet(
-        prompt=f"{'Sing' if sung else 'Play'} the {number(len(basses))} bass notes in order, in whatever octave suits "
-        f"you. The first is {pretty(basses[0].pitch_class.name)}.",
+        prompt=f"{'Sing' if sung else 'Play'} the {number(len(basses))} bass notes in order; the line as a whole may "
+        f"lie in another octave. The first is {pretty(basses[0].pitch_class.name)}.",
         ask="take" if sung else "notes", right=_degrees(key, basses), words=words,
         why=f"In {pretty_key(key)} the bass is {words}, degrees {_degrees(key, basses)}; the chords are "
         f"{' '.join(names)}.",
@@ -215,7 +216,8 @@ def song(draw: Draw) -> Sheet | None:
     starts = [f"{beat_words(c.beat)} of bar {c.bar}" for c in run]
     where = bar_words(chosen.table, run[0].start, run[-1].end)
     return Sheet(
-        prompt=f"Play the {number(len(run))} bass notes at {and_list(starts)}, in whatever octave suits you.",
+        prompt=f"Play the {number(len(run))} bass notes at {and_list(starts)}; the line as a whole may lie in another "
+        "octave.",
         ask="notes", right=names, words=names, why=f"{capital(where)}: the bass is {names}.",
         shown=Excerpt(source_words(chosen, start, end), figured),
         heard=(Excerpt(source_words(chosen, start, end), phrase),),

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from drills._chords import in_reach, symbol_words, tone_words
+from drills._chords import in_reach, tone_words
 from drills._draw import Draw, Drawn, and_list, key_heard
 from drills._foreign import (
     APPLIED_TEXT,
@@ -35,6 +35,7 @@ from drills._modal import (
 from drills._sheet import Part, Sheet
 from drills._songs import per_song
 from tutor.analysis.findings import BorrowedTone
+from tutor.music.chordsymbol import symbol_words
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.scale import MODE_TITLES, MODES, Key

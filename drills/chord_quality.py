@@ -122,7 +122,7 @@ def _fits(song: Song) -> list[ChordSpan]:
 
 
 def _song(draw: Draw, by_eye: bool) -> Sheet:
-    song = draw.song(lambda s: bool(_fits(s)))
+    song = draw.song(lambda s: len({c.quality for c in _fits(s)}) > 1)
     spans = _fits(song)
     wanted = draw.rng.choice(sorted({c.quality for c in spans}))
     span = draw.rng.choice([c for c in spans if c.quality == wanted])

@@ -28,11 +28,10 @@ NAMES = {
     "b6": "the lowered sixth", "7": "the leading tone", "b7": "the lowered seventh",
 }  # fmt: skip
 _ORDER = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
-TEXT = {d: f"{degree_words(d)}: {NAMES[d]}" for d in _ORDER}
-MINOR_TEXT = {
-    "1": "1: the tonic", "2": "2: the supertonic", "b3": "♭3: the mediant of minor", "4": "4: the subdominant",
-    "5": "5: the dominant", "b6": "♭6: the submediant of minor", "b7": "♭7: the seventh of natural minor",
-    "7": "7: the leading tone",
+TEXT = {d: f"degree {degree_words(d)}, {NAMES[d]}" for d in _ORDER}
+MINOR_TEXT = {d: TEXT[d] for d in ("1", "2", "b3", "4", "5", "b6", "b7", "7")} | {
+    "b3": "degree ♭3, the mediant of minor", "b6": "degree ♭6, the submediant of minor",
+    "b7": "degree ♭7, the seventh of natural minor",
 }  # fmt: skip
 
 
@@ -49,7 +48,7 @@ def _one(draw: Draw, key: Key, pool: dict[str, str], *, far: bool = False) -> Sh
     shown = Phrase((Tone(0.0, 2.0, pitch, mark="target"), Tone(2.0, 2.0, home)), bpm=bpm, fifths=key.fifths)
     choices = draw.choose(right, pool, min(8, 3 + round(draw.level * 5)))
     contrasts = {
-        c.label: Excerpt(f"For comparison: {degree_words(c.label)}",
+        c.label: Excerpt(f"For comparison: degree {degree_words(c.label)}",
                          Phrase((Tone(0.0, 2.0, key.pitch(c.label, octave)),), bpm=bpm, fifths=key.fifths))
         for c in choices if c.label != right
     }  # fmt: skip
@@ -151,7 +150,7 @@ def sing(draw: Draw) -> Sheet | None:
     shown = Phrase((Tone(0.0, 2.0, target, mark="target"),), bpm=72.0, fifths=key.fifths)
     text = (TEXT | MINOR_TEXT if key.mode == "minor" else TEXT)[degree]
     return Sheet(
-        prompt=f"After the key, sing degree {text.replace(': ', ', ')}, in any octave.", ask="take", right=degree,
+        prompt=f"After the key, sing {text}, in any octave.", ask="take", right=degree,
         words=f"{pretty(target.pitch_class.name)}, degree {degree_words(degree)}",
         why=f"Degree {degree_words(degree)} of {pretty_key(key)} is {pretty(target.pitch_class.name)}.",
         shown=Excerpt("The degree", shown), heard=(key_heard(draw, key),), wanted=((target.midi, 0.0, 2.0),),
@@ -182,7 +181,7 @@ def _ends(song: Song) -> list[tuple[PhraseSpan, PhraseEnd, str]]:
 
 def song(draw: Draw) -> Sheet:
     """The last note of a phrase of a song."""
-    chosen = draw.song(lambda s: bool(_ends(s)))
+    chosen = draw.song(lambda s: len({e.degree for _, e, _ in _ends(s)}) > 1)
     ends = _ends(chosen)
     wanted = draw.rng.choice(sorted({e.degree for _, e, _ in ends}))
     phrase_span, end, key_name = draw.rng.choice([e for e in ends if e[1].degree == wanted])

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from drills._chords import MEMBER_CHOICES, chord_of, chord_words, symbol_words
+from drills._chords import MEMBER_CHOICES, chord_of, chord_words
 from drills._draw import Draw, Drawn
 from drills._embellish import KINDS, outside_kind
 from drills._rubs import (
@@ -28,6 +28,7 @@ from drills._sheet import Part, Sheet
 from drills._songs import per_song
 from tutor.analysis.findings import ChordSpan, Rub
 from tutor.music.chord import MEMBERS, Chord
+from tutor.music.chordsymbol import symbol_words
 from tutor.music.interval import Interval, with_article
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
@@ -143,7 +144,7 @@ def _played_too(song: Song, note: NoteRow, span: ChordSpan) -> bool:
 
 def song_belongs(draw: Draw) -> Sheet | None:
     """A sung note of a song."""
-    chosen = draw.song(lambda s: bool(_song_notes(s)))
+    chosen = draw.song(lambda s: len({n[2] is None for n in _song_notes(s)}) > 1)
     notes = _song_notes(chosen)
     right = draw.rng.choice(("rests", "rubs"))
     fits = [n for n in notes if (n[2] is not None) == (right == "rubs")]

@@ -1,13 +1,16 @@
-"""For every test: no network, since Larkstair never asks anything of one; and the same dice on every run.
+"""For every test: no network, as Larkstair never asks anything of one; the same dice; each score is read once.
 
 Property tests draw the same cases each time, so that a run can be repeated. ``LARKSTAIR_FRESH_DICE=1`` draws new ones.
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
 import socket
+import threading
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -40,3 +43,22 @@ def no_network() -> Iterator[None]:
     yield
     socket.socket.connect = connect  # type: ignore[method-assign]
     socket.getaddrinfo = lookup
+
+
+@pytest.fixture(autouse=True, scope="session")
+def each_score_is_read_once() -> Iterator[None]:
+    """Opening a song reads its file in a process of its own, which takes seconds: once is enough for all tests."""
+    from tutor.music.table import NoteTable
+    from tutor.studio import library
+
+    real, known = library._read, dict[tuple[str, str], NoteTable]()
+
+    def once(path: Path, stop: threading.Event | None) -> NoteTable:
+        key = path.name, hashlib.sha256(path.read_bytes()).hexdigest()
+        if key not in known or (stop is not None and stop.is_set()):
+            known[key] = real(path, stop)
+        return known[key]
+
+    library._read = once
+    yield
+    library._read = real

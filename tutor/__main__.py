@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -22,6 +23,9 @@ _SONG = "a score, or the name of a bundled song"
 def main(words: Sequence[str] | None = None) -> int:
     """Run the program; gives the exit code: 0, or 2 for something the user can mend."""
     options = _parser().parse_args(words)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a redirected output may know no musical signs, on Windows above all
+            stream.reconfigure(errors="replace")
     try:
         options.run(options)
     except TutorError as error:
@@ -48,11 +52,15 @@ def _parser() -> argparse.ArgumentParser:
     found = parser.add_subparsers(title="commands", metavar="COMMAND")
     opening = found.add_parser("open", help="open the program on a song")
     opening.add_argument("song", metavar="SONG", help=_SONG)
-    opening.add_argument("--silent", action="store_true", help="never touch a sound or MIDI device")
+    opening.add_argument(
+        "--silent", action="store_true", default=argparse.SUPPRESS, help="never touch a sound or MIDI device"
+    )
     opening.set_defaults(run=house.open_program)
     given = found.add_parser("assignment", help="open the program on an assignment that your teacher gave you")
     given.add_argument("assignment", metavar="FILE", help="the assignment, a .toml or .json file")
-    given.add_argument("--silent", action="store_true", help="never touch a sound or MIDI device")
+    given.add_argument(
+        "--silent", action="store_true", default=argparse.SUPPRESS, help="never touch a sound or MIDI device"
+    )
     given.set_defaults(run=house.open_assignment)
     _song_commands(found)
     _warmup_options(found.add_parser("warmup", help="print a warm-up that arrives at the song's high note"))
@@ -70,6 +78,15 @@ def _song_commands(found: _Commands) -> None:
 
     listed = found.add_parser("songs", help="list the bundled songs and the songs you have opened")
     listed.set_defaults(run=songs.list_songs)
+
+    sound = found.add_parser("sound", help="write a song, or some of its bars, as sound or MIDI")
+    sound.add_argument("song", metavar="SONG", help=_SONG)
+    sound.add_argument("--out", required=True, metavar="FILE", help="ends in .wav, .flac, .ogg or .mid")
+    sound.add_argument("--bars", metavar="9-16", help="as printed; the whole song without it")
+    sound.add_argument("--only", choices=("both", "voice", "piano"), default="both", help="what is heard")
+    sound.add_argument("--tempo", type=int, default=100, metavar="PERCENT", help="of the song's own, 40 to 160")
+    sound.add_argument("--transpose", type=int, default=0, metavar="SEMITONES", help="higher, or lower with a minus")
+    sound.set_defaults(run=songs.write_sound)
 
     compare = found.add_parser("compare", help="print what two melodies share")
     compare.add_argument("song", metavar="SONG", help=_SONG)

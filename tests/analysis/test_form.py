@@ -16,16 +16,15 @@ from tutor.analysis.columns import below, sung_line
 from tutor.analysis.echoes import find_echoes
 from tutor.analysis.findings import Form, Section
 from tutor.analysis.form import (
-    best_layout,
     correct_form,
     find_form,
-    forward_backward,
     join_groups,
     posterior,
     split_strains,
 )
 from tutor.analysis.formnames import name_form
 from tutor.analysis.grid import bar_grid
+from tutor.analysis.layouts import agreement, best_layout, consensus, forward_backward, likely_layouts, same_letter
 from tutor.analysis.phrases import find_phrases
 from tutor.music.pitch import Pitch
 from tutor.music.table import NoteTable
@@ -235,3 +234,32 @@ def test_groups_join_by_average_odds() -> None:
     odds = np.array([[0, 3, -2, -2], [3, 0, -1, -2], [-2, -1, 0, 2], [-2, -2, 2, 0]], dtype=float)
     assert join_groups(odds, np.ones(4, dtype=np.int64), 0.0) == [0, 0, 1, 1]
     assert join_groups(odds, np.ones(4, dtype=np.int64), 5.0) == [0, 1, 2, 3]
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(1, 10), st.integers(0, 10_000))
+def test_likely_layouts_are_layouts_and_always_the_same(n: int, seed: int) -> None:
+    dice = np.random.default_rng(seed)
+    score = np.full((n, 24), -np.inf)
+    for s in range(n):
+        score[s, : n - s] = 3 * dice.normal(size=min(24, n - s))
+    drawn = likely_layouts(score)
+    assert drawn == likely_layouts(score)
+    assert all(cuts[0] == 0 and cuts == sorted(set(cuts)) and cuts[-1] < n for cuts in drawn)
+
+
+def test_likely_layouts_come_as_often_as_they_are_likely() -> None:
+    score = np.full((2, 24), -np.inf)
+    score[0, :2] = [0.0, np.log(3.0) / 1.5]
+    score[1, 0] = 0.0
+    drawn = likely_layouts(score, 40)
+    assert drawn.count([0]) == 30
+    assert drawn.count([0, 1]) == 10
+
+
+def test_the_labelling_most_like_the_others_is_chosen() -> None:
+    one, two = np.array([0, 0, 1, 1]), np.array([0, 1, 1, 1])
+    assert agreement(one, one) == 1.0
+    assert agreement(one, two) == pytest.approx(2 * 1 / (2 + 3))
+    assert consensus([one, two, two, one, two]) == 1
+    assert same_letter(one, two, 0, 2) == pytest.approx((1 / 2 + 1 / 4) / 2)

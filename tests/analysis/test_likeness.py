@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from tests.analysis.invented import table
 from tests.bench.likeness import families, ranks, siblings
 from tutor.analysis.likeness import MEASURE, compare
+from tutor.analysis.prose import likeness_text
 from tutor.errors import ScoreError
 from tutor.music.pitch import Pitch
 
@@ -55,6 +56,17 @@ def test_small_changes_cost_little_and_other_tunes_much() -> None:
     far = compare(table(ONE), table(TWO)).similarity
     assert 0.85 < near < 1.0
     assert far < near - 0.2
+
+
+def test_the_text_says_what_the_figure_means_and_names_each_turn_once() -> None:
+    same = likeness_text(compare(table(ONE + " " + TWO), table(moved(ONE + " " + TWO, 4))), "One", "Other")
+    assert "as alike as variants of one tune" in same
+    assert "“One” moved up by 4 semitones" in same
+    lines = same.splitlines()
+    assert len(lines) == len(set(lines))
+    apart = likeness_text(compare(table(ONE), table(TWO)), "One", "Two")
+    assert "no more alike than chance" in apart
+    assert "both as written" in apart or "moved" in apart
 
 
 def test_a_song_without_a_voice_cannot_be_compared() -> None:

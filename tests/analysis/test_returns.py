@@ -64,6 +64,34 @@ def test_a_note_split_in_two() -> None:
     assert told(compared(split, TUNE)) == [(20.0, "rhythm", "A4 1 + 0.5 + 0.5 quarters", "A4 for 2 quarters")]
 
 
+def test_a_note_struck_where_one_was_held_is_no_note_in_a_rest() -> None:
+    turned = TUNE.replace("A4:2 G4:2", "A4:1 B4:1 G4:2")
+    assert told(compared(TUNE, turned)) == [
+        (20.0, "rhythm", "A4 for 2 quarters", "A4 for 1 quarter"),
+        (21.0, "rhythm", "A4 held", "B4"),
+    ]
+    assert told(compared(turned, TUNE)) == [
+        (20.0, "rhythm", "A4 for 1 quarter", "A4 for 2 quarters"),
+        (21.0, "rhythm", "B4", "A4 held"),
+    ]
+
+
+def test_another_note_of_another_length_is_told_by_its_own_name() -> None:
+    found = compared(TUNE, TUNE.replace("C4:3 r:1", "E4:2 r:2"))
+    assert told(found) == [
+        (28.0, "pitch", "C4", "E4"),
+        (28.0, "rhythm", "C4 for 3 quarters", "E4 for 2 quarters"),
+    ]
+
+
+def test_a_phrase_that_comes_back_from_its_middle_is_compared_from_there() -> None:
+    song = table(f"{TUNE} F#4:4 G#4:4 A#4:2 B4:2 F#4:4 {TUNE.replace('C4:1 D4:1 E4:1 G4:1', 'r:4')}")
+    spans = [(0.0, 15.0), (16.0, 32.0), (36.0, 47.0)]
+    phrases = [PhraseSpan(k, a, b, ("1", "1"), "") for k, (a, b) in enumerate(spans)]
+    (found,) = find_returns(song, sung_line(song), below(song), [], [], phrases)
+    assert (found.of, found.again, found.changes) == ((4.0, 15.0), (36.0, 47.0), ())
+
+
 def test_a_phrase_that_comes_back_outside_any_section_is_found() -> None:
     song = table(f"{TUNE} F#4:4 G#4:4 A#4:2 B4:2 F#4:4 {TUNE.replace('C4:3', 'G4:3')}")
     spans = [(0.0, 15.0), (16.0, 32.0), (32.0, 47.0)]

@@ -3,7 +3,8 @@
     LARKSTAIR_DATA=FOLDER python -m tests.bench.form score     with the weights in the package
     LARKSTAIR_DATA=FOLDER python -m tests.bench.form folds     cross-validated: each song read with weights fitted
                                                                on the other folds
-    LARKSTAIR_DATA=FOLDER python -m tests.bench.form fit       fit on everything and write form_weights.json
+    LARKSTAIR_DATA=FOLDER python -m tests.bench.form fit       the same, then fit on everything and write
+                                                               form_weights.json
 
 FOLDER holds form/pop909 and form/swd, each song with a score and a truth.json. With --tables DIR the note tables are
 kept there as JSON, so that a second run reads no scores. Needs scipy (it comes with mir_eval).
@@ -29,9 +30,10 @@ from numpy.typing import NDArray
 
 from tutor.analysis.columns import Floats, below, sung_line
 from tutor.analysis.echoes import LONGEST, Echoes, find_echoes
-from tutor.analysis.form import FormWeights, find_form, fitted_weights, forward_backward
+from tutor.analysis.form import FormWeights, find_form, fitted_weights, lay_out, log_odds, sureness
 from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, pair_features, section_features
 from tutor.analysis.grid import bar_grid
+from tutor.analysis.layouts import forward_backward, same_letter
 from tutor.analysis.phrases import find_phrases
 from tutor.music.table import NoteTable
 
@@ -50,7 +52,10 @@ WORDED = {
     *(c for c in SECTION_COLUMNS if c.startswith("lines_")),
 }
 """Columns that only notated songs with words can show."""
-JOINS = (-0.5, -1.0, -1.5)
+JOIN = -1.25
+JOINS = (-1.0, JOIN, -1.5)
+ALIKE = 0.75
+"""Share of bars in common (of all bars of both) from which a section's letter counts as the human's."""
 SOFT, STIFF = 1.0, 40.0
 Labels = NDArray[np.int64]
 
@@ -215,6 +220,65 @@ def measure(case: Case, weights: FormWeights) -> dict[str, float]:
     }
 
 
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A section as it was read."""
+
+    corpus: str
+    doubt: tuple[float, float]
+    texted: bool
+    right: bool
+    """Its boundaries are a human section's, to the bar, and its letter stands on nearly the same bars."""
+
+
+def claims(case: Case, weights: FormWeights) -> list[Claim]:
+    """Sections of one song against the layout they agree with best."""
+    cuts, labels, doubts = lay_out(case.echoes, weights)
+    ends = [*cuts[1:], len(labels)]
+    best = max(case.layouts, key=lambda x: pairwise_f(bar_labels(case, x), labels))
+    theirs = cuts_of(case, best)
+    spans = set(zip(theirs, [*theirs[1:], len(labels)], strict=True))
+    wanted = bar_labels(case, best)
+    texted = case.echoes.signs.texted
+    return [
+        Claim(case.corpus, doubt, texted, (a, b) in spans and same_letter(labels, wanted, a, b) >= ALIKE)
+        for a, b, doubt in zip(cuts, ends, doubts, strict=True)
+    ]
+
+
+def fit_sure(said: Sequence[Claim]) -> tuple[float, float, float, float]:
+    """Logistic fit of 'the section is right'."""
+    from scipy.optimize import minimize
+
+    x = np.array([[log_odds(c.doubt[0]), log_odds(c.doubt[1]), 1.0, float(c.texted)] for c in said])
+    y = np.array([float(c.right) for c in said])
+
+    def loss(w: Floats) -> float:
+        z = x @ w
+        return float((np.logaddexp(0, z) - y * z).sum() + 0.5 * (w[:2] @ w[:2]))
+
+    found = minimize(loss, np.array([0.5, 0.5, 0.0, 0.0]), method="BFGS").x
+    a, b, c, d = (round(float(v), 4) for v in found)
+    return a, b, c, d
+
+
+def reliability(rows: Sequence[tuple[float, bool]]) -> str:
+    """How often sections of a confidence are right."""
+    lines = ["| confidence up to | sections | mean confidence | right |", "|---|---|---|---|"]
+    error = 0.0
+    for b in range(10):
+        mine = [r for r in rows if min(int(r[0] * 10), 9) == b]
+        if mine:
+            mean, right = float(np.mean([r[0] for r in mine])), float(np.mean([r[1] for r in mine]))
+            error += abs(mean - right) * len(mine) / len(rows)
+            lines.append(f"| {(b + 1) / 10:.1f} | {len(mine)} | {mean:.3f} | {right:.3f} |")
+    sure = [r[1] for r in rows if r[0] >= 0.9]
+    lines.append(f"expected calibration error of sections {error:.3f}")
+    if sure:
+        lines.append(f"given 0.9 or more: {len(sure) / len(rows):.1%} of the sections, {np.mean(sure):.3f} right")
+    return "\n".join(lines)
+
+
 def report(cases: Sequence[Case], rows: Sequence[dict[str, float]]) -> None:
     """Print the means of each corpus."""
     for corpus in SETS:
@@ -224,7 +288,7 @@ def report(cases: Sequence[Case], rows: Sequence[dict[str, float]]) -> None:
             print(f"{corpus:8} {len(mine):4} songs  {means}")
 
 
-def fit(cases: Sequence[Case], join: float = -1.0) -> FormWeights:
+def fit(cases: Sequence[Case], join: float = JOIN) -> FormWeights:
     """Fit everything on some songs."""
     return FormWeights(fit_sections(cases), fit_pairs(cases), join)
 
@@ -249,18 +313,35 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if options.what == "score":
         report(cases, [measure(c, fitted_weights()) for c in cases])
     elif options.what == "folds":
-        rows: dict[float, list[dict[str, float]]] = {j: [{}] * len(cases) for j in JOINS}
-        for fold in range(options.folds):
-            weights = fit([c for k, c in enumerate(cases) if k % options.folds != fold])
-            for k in range(fold, len(cases), options.folds):
-                for join in JOINS:
-                    rows[join][k] = measure(cases[k], replace(weights, join=join))
-        for join in JOINS:
-            print(f"letters joined above {join:g}")
-            report(cases, rows[join])
+        crossvalidate(cases, options.folds)
     else:
-        write(fit(cases), cases)
+        said = crossvalidate(cases, options.folds)
+        write(replace(fit(cases), sure=fit_sure([c for part in said for c in part])), cases)
     return 0
+
+
+def crossvalidate(cases: Sequence[Case], folds: int) -> list[list[Claim]]:
+    """Print how songs are read by weights fitted on the other folds; return their sections, by fold."""
+    rows: dict[float, list[dict[str, float]]] = {j: [{}] * len(cases) for j in JOINS}
+    said: list[list[Claim]] = []
+    for fold in range(folds):
+        weights = fit([c for k, c in enumerate(cases) if k % folds != fold])
+        mine = range(fold, len(cases), folds)
+        said.append([c for k in mine for c in claims(cases[k], weights)])
+        for k in mine:
+            for join in JOINS:
+                rows[join][k] = measure(cases[k], replace(weights, join=join))
+    for join in JOINS:
+        print(f"letters joined above {join:g}")
+        report(cases, rows[join])
+    for corpus in SETS:
+        judged = []
+        for fold, part in enumerate(said):
+            sure = fit_sure([c for k, other in enumerate(said) if k != fold for c in other])
+            judged += [(sureness(sure, *c.doubt, texted=c.texted), c.right) for c in part if c.corpus == corpus]
+        if judged:
+            print(f"{corpus}\n{reliability(judged)}")
+    return said
 
 
 def write(weights: FormWeights, cases: Sequence[Case]) -> None:
@@ -271,6 +352,7 @@ def write(weights: FormWeights, cases: Sequence[Case]) -> None:
         "songs": counts,
         "made_by": "python -m tests.bench.form fit",
         "join": weights.join,
+        "sure": list(weights.sure),
         "section_columns": list(SECTION_COLUMNS),
         "section": [round(float(w), 5) for w in weights.section],
         "pair_columns": list(PAIR_COLUMNS),

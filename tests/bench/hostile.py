@@ -20,12 +20,15 @@ import warnings
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from itertools import islice
 from pathlib import Path
 
 LIMIT_S = 10.0
 """Longest time one file may take."""
 MEMORY_BYTES = 1 << 30
 """Most memory a worker may ask for."""
+BLOCK = 2_000
+"""Inputs between two sets of workers."""
 Job = tuple[str, bytes, int]
 
 
@@ -118,19 +121,20 @@ def main() -> None:
     spent: defaultdict[str, float] = defaultdict(float)
     slowest: list[tuple[float, str, str]] = []
     started = time.monotonic()
-    executor = ProcessPoolExecutor(
-        wanted.workers, multiprocessing.get_context("spawn"), initializer=_begin, max_tasks_per_child=40
-    )  # a worker that dies raises BrokenProcessPool here
-    with executor as pool:
-        work = jobs(wanted.count, wanted.seed, wanted.files, wanted.only)
-        for done, (name, end, seconds) in enumerate(pool.map(one, work, chunksize=25), start=1):
+    work = jobs(wanted.count, wanted.seed, wanted.files, wanted.only)
+    done = 0
+    while block := list(islice(work, BLOCK)):  # fresh workers for every block: libraries keep what they have seen
+        # A worker that dies raises BrokenProcessPool here.
+        with ProcessPoolExecutor(wanted.workers, multiprocessing.get_context("spawn"), _begin) as pool:
+            told = list(pool.map(one, block, chunksize=25))
+        done += len(block)
+        print(f"{done} in {time.monotonic() - started:.0f} s", file=sys.stderr, flush=True)
+        for name, end, seconds in told:
             ends[name, end.rpartition(" (seed ")[0]] += 1
             spent[name] += seconds
             slowest = sorted([*slowest, (seconds, name, end)], reverse=True)[:5]
             if end.startswith("FAULT"):
                 print(f"{name}: {end}", flush=True)
-            if done % 5000 == 0:
-                print(f"{done} in {time.monotonic() - started:.0f} s", file=sys.stderr, flush=True)
     for (name, end), count in sorted(ends.items()):
         print(f"{name:28} {end[:70]:70} {count:8} {1000 * spent[name] / _of(ends, name):8.1f} ms each")
     for seconds, name, end in slowest:

@@ -102,8 +102,17 @@ def test_everything_moves(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     "words",
     [
         ["read", "no-such-file.musicxml"],
-        ["read", "."],
+        ["warmup", "."],
         ["read", "\x1b[31mred.xml"],
+        ["read", "~nobody-of-this-name/song.xml"],
+        ["read", "long" * 2000],
+        ["read", "nul\0name.xml"],
+        ["assignment", "~nobody-of-this-name/a.toml"],
+        ["quiz", "page", "~nobody-of-this-name/q.json", "--out", "x"],
+        ["quiz", "page", "nul\0name.json", "--out", "x"],
+        ["quiz", "gather", "long" * 2000, "x"],
+        ["import", "nul\0name"],
+        ["import", "long" * 2000],
         ["warmup", SONG, "--minutes", "500"],
         ["warmup", SONG, "--high", "H9"],
         ["warmup", SONG, "--low", "C5", "--high", "D5"],
@@ -149,3 +158,21 @@ def test_a_closed_pipe_is_quiet() -> None:
         f"{sys.executable} -m tutor read {SONG} --json | head -c 10", shell=True, capture_output=True, text=True
     )
     assert done.stderr == ""
+
+
+@pytest.mark.parametrize(
+    "line", [["--silent", "open", "x"], ["open", "--silent", "x"], ["--silent", "assignment", "x"]]
+)
+def test_silence_may_be_asked_for_before_or_after_the_command(line: list[str]) -> None:
+    from tutor.__main__ import _parser
+
+    assert _parser().parse_args(line).silent
+    assert not _parser().parse_args(["open", "x"]).silent
+
+
+def test_an_output_that_knows_no_musical_signs_gets_question_marks() -> None:
+    plain = {**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
+    done = subprocess.run([sys.executable, "-m", "tutor", "songs"], capture_output=True, env=plain, check=False)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.isascii()
+    assert b"?" in done.stdout

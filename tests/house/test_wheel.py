@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+import tarfile
 import zipfile
 from pathlib import Path
 
@@ -31,18 +32,38 @@ pytestmark = pytest.mark.wheel
 
 
 @pytest.fixture(scope="module")
-def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    out = tmp_path_factory.mktemp("wheel")
-    subprocess.run([sys.executable, "-m", "build", "--wheel", "--outdir", str(out), str(ROOT)], check=True)
-    return next(out.glob("*.whl"))
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the source package and the wheel made from it."""
+    out = tmp_path_factory.mktemp("built")
+    subprocess.run([sys.executable, "-m", "build", "--outdir", str(out), str(ROOT)], check=True)
+    return out
 
 
-def test_wheel_carries_code_drills_and_lessons(wheel: Path) -> None:
-    names = zipfile.ZipFile(wheel).namelist()
-    assert "tutor/__main__.py" in names
-    assert "drills/inversions.py" in names
-    assert any(n.startswith("lessons/songs/") and n.endswith(".musicxml") for n in names)
-    assert not any(n.startswith("tests/") for n in names)
+@pytest.fixture(scope="module")
+def wheel(built: Path) -> Path:
+    return next(built.glob("*.whl"))
+
+
+def files_in(*folders: str) -> set[str]:
+    """What git holds of some folders, but for the tests' own."""
+    listed = subprocess.run(["git", "ls-files", "-z", *folders], cwd=ROOT, capture_output=True, text=True, check=True)
+    return {name for name in listed.stdout.split("\0") if name}
+
+
+def test_wheel_carries_code_drills_and_lessons_and_nothing_else(wheel: Path) -> None:
+    names = set(zipfile.ZipFile(wheel).namelist())
+    own = {n for n in names if ".dist-info/" not in n}
+    assert own == files_in("tutor", "drills", "lessons")
+    assert any(n.startswith("lessons/songs/") and n.endswith(".musicxml") for n in own)
+    assert {"tutor/__main__.py", "tutor/py.typed"} & own
+
+
+def test_source_package_carries_what_is_needed_to_test_it(built: Path) -> None:
+    with tarfile.open(next(built.glob("*.tar.gz"))) as source:
+        names = {n.partition("/")[2] for n in source.getnames()}
+    wanted = files_in("tutor", "drills", "lessons", "tests", "README.md", "DEVELOPERS.md", "pyproject.toml")
+    assert wanted <= names
+    assert names - wanted <= {"PKG-INFO", ".gitignore", ""}
 
 
 @pytest.mark.parametrize("python", PYTHONS)

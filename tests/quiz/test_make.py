@@ -32,8 +32,8 @@ def surest(value: Any, confidence: float) -> Any:
     if not is_dataclass(value) or isinstance(value, type):
         return value
     changed = {f.name: surest(getattr(value, f.name), confidence) for f in fields(value)}
-    if "confidence" in changed:
-        changed["confidence"] = min(changed["confidence"], confidence)
+    for sure in {"confidence", "in_key"} & changed.keys():
+        changed[sure] = min(changed[sure], confidence)
     if "corrected" in changed:
         changed["corrected"] = False
     return replace(value, **changed)

@@ -8,6 +8,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,7 +19,8 @@ from tutor.errors import PortUnavailable
 from tutor.music.phrase import Phrase
 from tutor.music.pitch import Pitch
 from tutor.sound.calibrate import delay, measure_delay
-from tutor.sound.devices import Way, list_inputs, list_outputs, open_ear, open_player
+from tutor.sound.device import Way
+from tutor.sound.devices import list_inputs, list_outputs, open_ear, open_player
 from tutor.sound.diagnose import diagnose
 from tutor.sound.engine import Engine, Settings
 from tutor.sound.listen import LivePitch, take
@@ -27,6 +29,7 @@ from tutor.sound.mixer import ClipSource, Voice
 from tutor.sound.ports import RATE, Block, Clip, Ear, Samples
 from tutor.sound.synth import render
 from tutor.studio import BUILT_IN, Studio, hearing
+from tutor.studio.outlets import open_ear as open_ear_again
 
 pytestmark = [pytest.mark.device, pytest.mark.usefixtures("card")]
 
@@ -99,20 +102,21 @@ def there_and_back(clip: Clip, way: Way = "portaudio", *, to: str | None = None,
 
     On a busy machine the server drops pieces now and then; such a recording is thrown away and made anew.
     """
+    player = open_player(to, through=way)  # the same for all tries: it takes larger buffers once it ran dry
     for _ in range(8):
-        player = open_player(to, through=way)
         with recorded(open_ear(source, through="portaudio")) as heard:
             time.sleep(0.2)
             playing = player.play(clip)
             assert wait(lambda playing=playing: playing.finished, clip.length_s + 5)  # type: ignore[misc]
             time.sleep(0.3)
-        player.close()
         late = delay(heard.samples, clip.samples[:RATE])
         if late is None:
             continue
         sound = heard.samples[round(late * RATE) :][: len(clip.samples)]
         if len(sound) == len(clip.samples) and np.std(sound - clip.samples) < 0.2 * np.std(clip.samples):
+            player.close()
             return sound
+    player.close()
     pytest.fail("eight recordings in a row had pieces missing")
 
 
@@ -300,6 +304,27 @@ def test_a_device_that_goes_away_and_comes_back(card: AudioLoop) -> None:
     thread.join(3)
 
 
+def test_a_loudspeaker_that_came_after_the_start_is_found_by_playing(card: AudioLoop) -> None:
+    card.stop()
+    made = Studio.open(in_memory=True, seed=1)
+    made.store.keep_setting("soundfont", BUILT_IN)
+    phrase = Phrase.parse("C4:1 E4:1", bpm=120, line="upper")
+    try:
+        made.open_devices()
+        assert "sound output" in made.trouble
+        assert "\n" not in made.trouble
+        made.play(phrase)
+        assert made.trouble
+    finally:
+        card.start()
+    made.outlets.looked_s = 0.0
+    playing = made.play(phrase)
+    assert made.trouble == ""
+    open_ear_again("ear").close()
+    assert wait(lambda: playing.position_s > 0.2)
+    made.close()
+
+
 def test_a_device_that_ran_dry_gets_larger_buffers() -> None:
     class Slow(ClipSource):
         """A source that keeps the device waiting."""
@@ -318,6 +343,24 @@ def test_a_device_that_ran_dry_gets_larger_buffers() -> None:
     assert wait(lambda: playing.finished)
     assert player.latency_s > before
     player.close()
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="open files are counted on Linux alone")
+@pytest.mark.parametrize("way", ["portaudio", "miniaudio"])
+def test_devices_that_come_and_go_leave_nothing_open(way: Way) -> None:
+    """See tests/bench/soak.py for hundreds of them."""
+    open_player(through=way).close()
+    before = len(list(Path("/proc/self/fd").iterdir()))
+    for number in range(8):
+        player = open_player(through=way)
+        player.play(Clip(np.zeros(RATE, dtype=np.float32)))
+        asking = threading.Thread(target=lambda player=player: [player.now() for _ in range(2000)])
+        asking.start()
+        if number % 2:
+            player.reopen()
+        player.close()
+        asking.join()
+    assert wait(lambda: len(list(Path("/proc/self/fd").iterdir())) <= before)
 
 
 def test_a_wrong_name_is_told_in_one_line() -> None:

@@ -155,7 +155,10 @@ class FakePortAudio(types.ModuleType):
             def start(self) -> None:
                 """Nothing runs."""
 
-            abort = close = start
+            abort = start
+
+            def close(self, ignore_errors: bool = True) -> None:
+                """Nothing to close."""
 
         self.OutputStream = self.InputStream = Stream
         self.own_rate = own_rate

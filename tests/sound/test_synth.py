@@ -51,6 +51,14 @@ def test_a_note_begins_and_ends_without_a_click(timbre: Timbre, midi: int, held_
         assert np.max(np.abs(np.diff(np.concatenate(([0.0], note, [0.0]))))) < 0.5 * top
 
 
+@pytest.mark.parametrize("sung", ["C4:2", "A4:2", "E5:2"])
+def test_a_sung_note_is_as_loud_as_a_triad_of_the_piano(sung: str) -> None:
+    voice = render(Phrase.parse(sung, bpm=60, line="voice")).samples
+    for chord in ("C3+G3+E4:2", "G3+C4+E4:2", "E3+G3+C4:2"):
+        piano = render(Phrase.parse(chord, bpm=60, line="upper")).samples
+        assert abs(20 * np.log10(np.std(voice) / np.std(piano))) < 2.0
+
+
 def test_the_damper_falls_without_a_click() -> None:
     note = PIANO.note(48, 1.0, 0.8)
     around = note[RATE - 2000 : RATE + 2000]

@@ -398,7 +398,7 @@ def test_a_soundfont_named_in_setup_plays_everything(studio: Studio, tmp_path: P
     before = studio.render(phrase).samples
     studio.choose_soundfont(str(good))
     assert studio.has_soundfont
-    assert studio.sounds.piano.name == "Test piano (hall.sf2)"
+    assert studio.sounds.piano.name.startswith("Test piano (hall.sf2")
     assert not np.allclose(studio.render(phrase).samples, before)
     studio.playback.load(song())
     studio.playback.play(0.0)

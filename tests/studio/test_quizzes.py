@@ -111,3 +111,15 @@ def test_only_what_is_answered_by_a_choice_is_taken_on_the_command_line() -> Non
     assert ("form", "song-marks") not in commands._skills(["form"])
     with pytest.raises(PackError, match="form:song-marks is answered with notes, taps or the voice"):
         commands._skills(["form:song-marks"])
+
+
+@pytest.mark.parametrize(
+    ("title", "stem"),
+    [
+        ("Tide chords", "tide-chords"), ("Über Tränen: was hörst du?", "uber-tranen-was-horst-du"),
+        ("Groß & klein", "gross-klein"), ("../../etc", "etc"), ("音", "quiz"), ("x" * 90, "x" * 40),
+        ("II. Aus meinen Tränen sprießen: what do you hear?", "ii-aus-meinen-tranen-spriessen-what-do"),
+    ],
+)  # fmt: skip
+def test_file_names_are_whole_words_of_the_title(title: str, stem: str) -> None:
+    assert quizzes.stem_of(title) == stem

@@ -87,26 +87,28 @@ def freeze(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("tutor.tui.screens.lessons.lessons", frozen.lessons)
     monkeypatch.setattr("tutor.tui.screens.lessons.lesson", lambda name: frozen.lessons()[0])
     monkeypatch.setattr(Studio, "warmup", lambda *args, **more: frozen.plan())
+    monkeypatch.setattr("tutor.studio.quizdesk.secrets.token_hex", lambda _: "0a1b2c3d")
 
 
 Running = Callable[..., AbstractAsyncContextManager[tuple[LarkstairApp, Pilot[Any]]]]
 
 
+@asynccontextmanager
+async def run(
+    studio: Studio, *, size: tuple[int, int] = (80, 24), theme: ThemeName = "night", ascii: bool = False
+) -> AsyncIterator[tuple[LarkstairApp, Pilot[Any]]]:
+    """The app, headless, with faults raised."""
+    app = LarkstairApp(studio)
+    app.strict = True
+    app.set_look(Look(theme, ascii))
+    async with app.run_test(size=size) as pilot:
+        await settle(pilot)
+        yield app, pilot
+
+
 @pytest.fixture
 def running() -> Running:
     """Runs the app headless."""
-
-    @asynccontextmanager
-    async def run(
-        studio: Studio, *, size: tuple[int, int] = (80, 24), theme: ThemeName = "night", ascii: bool = False
-    ) -> AsyncIterator[tuple[LarkstairApp, Pilot[Any]]]:
-        app = LarkstairApp(studio)
-        app.strict = True
-        app.set_look(Look(theme, ascii))
-        async with app.run_test(size=size) as pilot:
-            await settle(pilot)
-            yield app, pilot
-
     return run
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.tui import frozen, test_snapshots
+from tests.tui import frozen, walks
 from tests.tui.conftest import Clock, freeze, make_studio
 from tutor.tui.app import LarkstairApp
 from tutor.tui.look import Look, ThemeName
@@ -39,7 +39,7 @@ async def take(name: str, size: tuple[int, int], theme: ThemeName, folder: Path)
     app = LarkstairApp(studio)
     app.set_look(Look(theme))
     async with app.run_test(size=size) as pilot:
-        await test_snapshots.WALKS[name](pilot)
+        await walks.WALKS[name](pilot)
         saved = folder / f"{name}-{size[0]}x{size[1]}-{theme}.svg"
         # The library points to a font on the web; a picture of ours asks nothing of a network.
         drawn = re.sub(r"@font-face\s*\{.*?\}", "", app.export_screenshot(title="Larkstair"), flags=re.S)

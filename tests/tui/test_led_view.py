@@ -136,6 +136,23 @@ async def test_the_foot_names_every_key_of_the_run_at_eighty_columns(
         assert big_words(screen.led).startswith("0:")
 
 
+async def test_before_the_cool_down_the_run_waits_for_the_recording(
+    running: Running, studio: Studio, clock: Clock
+) -> None:
+    async with running(studio) as (app, pilot):
+        screen = await leading(app, pilot, studio)
+        await to_where(screen, pilot, lambda run: run.state == "recording")
+        assert "Record now" in text_of(app)
+        assert "Space cool down" in text_of(app)
+        clock.pass_s(3600)
+        await pilot.pause(0.15)
+        assert screen.led.state == "recording"
+        await pilot.press("t", "l", "space")
+        await settle(pilot)
+        assert (screen.led.state, screen.led.current.phase) == ("going", "cool-down")
+        assert studio.singer.strained_at == ()
+
+
 def test_a_long_text_is_cut_to_the_syllable_of_the_high_note() -> None:
     run = runs.begin(runs.start(frozen.plan()))
     while run.current.exercise != "climax-half":

@@ -14,6 +14,9 @@ from tests.tui import frozen
 from tests.tui.conftest import Clock, Running, make_studio, settle, text_of
 from tests.tui.walking import practised, show
 from tutor.__main__ import main
+from tutor.analysis.findings import Corrections, KeySpan, Section
+from tutor.errors import SidecarError
+from tutor.music.pitch import pretty
 from tutor.sound.tape import TapePlayer
 from tutor.store.store import Store
 from tutor.studio import Studio
@@ -22,7 +25,7 @@ from tutor.tui import figures, plots
 from tutor.tui.look import SIGNS
 from tutor.tui.screens.assignment import AssignmentScreen
 from tutor.tui.screens.begin import BeginScreen
-from tutor.tui.screens.dispute import DisputeScreen, chords_asked
+from tutor.tui.screens.dispute import DisputeScreen, chords_asked, claims
 from tutor.tui.screens.placement import PlacedScreen, PlacementScreen
 from tutor.tui.screens.practice import PracticeScreen
 from tutor.tui.widgets.path_field import PathField
@@ -64,7 +67,8 @@ async def test_a_start_is_found_and_every_answer_kept(running: Running, clock: C
         await pilot.press("escape")
         await settle(pilot)
         assert isinstance(app.screen, PlacedScreen)
-        assert "begins with" in text_of(app)
+        assert "This is where you begin, so far." in text_of(app)
+        assert "far along: " in text_of(app)
         begun = {c.key: c.level for c in studio.cards()}
         assert all(begun[c.key] == c.level for c in screen.placing.placement.cards())
     studio.close()
@@ -300,8 +304,8 @@ async def test_a_dispute_shows_the_evidence_and_takes_a_correction(
         await settle(pilot)
         screen = app.screen
         assert isinstance(screen, DisputeScreen)
-        chord = screen.chords[0]
-        for words in (f"bar {chord.bar}, beat {chord.beat:g}", chord.figure, chord.tones[0]):
+        chord = chords_asked(screen.song, screen.question_source)[0]
+        for words in (f"bar {chord.bar}, beat {chord.beat:g}", chord.figure, pretty(chord.tones[0])):
             assert words in text_of(app), words
         await pilot.press("escape")
         await settle(pilot)
@@ -357,3 +361,18 @@ def test_the_chords_of_the_bars_asked_about_are_shown(studio: Studio) -> None:
     assert some
     assert {c.bar for c in some} <= {"8", "9", "10"}
     assert chords_asked(song, f"“{song.title}”") == song.reading.chords
+
+
+def test_sections_and_keys_can_be_corrected_too(studio: Studio) -> None:
+    song = studio.library.get(frozen.CARD.id)
+    assert song is not None
+    found = claims(song, f"“{song.title}”")
+    section = next(c for c in found if isinstance(c.of, Section))
+    assert isinstance(section.of, Section)
+    mended = section.corrected(Corrections(), song, section.value.replace(f"={section.of.name}", "=C"))
+    assert [(s.label, s.bars) for s in mended.sections] == [("C", section.of.bars)]
+    key = next(c for c in found if isinstance(c.of, KeySpan))
+    mended = key.corrected(Corrections(), song, key.value.partition("=")[0] + "=E minor")
+    assert [k.name for k in mended.keys] == ["E minor"]
+    with pytest.raises(SidecarError, match="no key"):
+        key.corrected(Corrections(), song, "1-2=H minor")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.tui.conftest import Clock, Running, settle, text_of
@@ -169,3 +171,22 @@ async def test_thirty_frames_of_pitch_cost_less_than_half_a_core(running: Runnin
             await pilot.pause()
         spent = time.process_time() - started
         assert spent < 1.5, f"{spent:.2f} s of a core for three seconds of trace"
+
+
+async def test_what_is_asked_and_the_choices_stand_in_sight_though_the_music_does_not_fit(
+    running: Running, still: None, studio: Studio
+) -> None:
+    async with running(studio, size=(80, 20)) as (app, pilot):
+        screen = await ask(app, pilot, "choosing")
+        assert screen.question is not None
+        long = tuple(replace(e, caption=c) for e in screen.question.seen[:1] for c in ("One", "Two"))
+        question = replace(screen.question, seen=long)
+        screen.page.ask(question.prompt, "fresh music", question.heard, question.seen)
+        await settle(pilot)
+        shown = text_of(app)
+        assert question.prompt in shown
+        assert all(c.text.partition(" (")[0] in shown for c in question.choices)
+        before = screen.page.scroll_y
+        await pilot.press("pagedown")
+        await settle(pilot)
+        assert screen.page.scroll_y > before

@@ -150,6 +150,12 @@ async def test_every_change_can_be_taken_back_and_waits(
         await pilot.press("p")
         await type_in(app, pilot, "Which tone  lies at\x1b the bottom?")
         assert screen.pack.items[1].prompt == "Which tone lies at the bottom?"
+        await pilot.press("c")
+        await type_in(app, pilot, "the tonic | the third")
+        assert "3 different choices are needed" in text_of(app)
+        await type_in(app, pilot, "the tonic | the third|the dominant")
+        assert [c.text for c in screen.pack.items[1].choices] == ["the tonic", "the third", "the dominant"]
+        assert [c.label for c in screen.pack.items[1].choices] == [c.label for c in first.items[0].choices]
         await pilot.press("x")
         await type_in(app, pilot, "Because the third does.")
         await pilot.press("t")

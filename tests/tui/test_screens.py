@@ -168,7 +168,7 @@ async def test_progress_names_what_was_mixed_up(running: Running, still: None, s
         app.go("progress")
         await settle(pilot)
         assert "first inversion, taken for root position, 2 times" in text_of(app)
-        assert "likely to be there" in text_of(app)
+        assert "likely to go well" in text_of(app)
 
 
 async def test_a_newcomer_sees_what_to_do_on_an_empty_progress_screen(running: Running, clock: Clock) -> None:

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from textual.pilot import Pilot
 
+from tests.tui import frozen
 from tests.tui.conftest import Clock, Running, settle, text_of
 from tests.tui.walking import frozen_song, show
 from tutor.__main__ import main
@@ -610,6 +611,21 @@ async def test_minutes_recording_last_singing_and_margin_are_told_by_arrows(runn
         assert any("not at once" in n for n in made.notes)
 
 
+async def test_a_newcomer_says_which_voice_it_is_before_the_plan(running: Running, empty_studio: Studio) -> None:
+    frozen.furnish(empty_studio.store)
+    async with running(empty_studio) as (app, pilot):
+        await gate(app, pilot, empty_studio)
+        await pilot.press("enter")
+        await settle(pilot)
+        assert "I am a baritone" in " ".join(text_of(app).split())
+        await pilot.press("end", "up", "up", "up", "left", "home", "enter")
+        await settle(pilot)
+        assert empty_studio.singer.voice == "tenor"
+        assert "beyond this voice" in text_of(app)
+        assert "above your comfortable top" in " ".join(text_of(app).split()), "what is the matter is read first"
+        await until(pilot, lambda: app.screen.query_one("#page").scroll_y == 0)
+
+
 async def test_the_last_singing_comes_from_the_diary(running: Running, studio: Studio, clock: Clock) -> None:
     at = (clock.now - timedelta(days=16)).isoformat()
     studio.store.keep_diary("Ada", {"at": at, "condition": "fresh", "feeling": "easy", "time_s": 300.0})
@@ -635,7 +651,7 @@ async def test_the_plan_is_written_as_page_text_and_notes(running: Running, stud
         screen.query_one(PathField).value = "~nobody-here/plan.md"
         await pilot.press("enter")
         await settle(pilot)
-        assert "nobody of that name" in screen.foot.notice
+        assert "Choose another folder" in screen.foot.notice
         await pilot.press("escape")
         assert screen.query_one("#file").has_class("hidden")
 

@@ -223,3 +223,12 @@ async def test_plain_signs_leave_only_ascii() -> None:
         foot.lamps, foot.notice = ("hit", "miss", "part", "now", "wait", "out"), "A line"
         await pilot.pause()
         assert shown(foot).isascii()
+
+
+async def test_a_small_window_says_how_large_it_should_be() -> None:
+    app = Alone(Foot())
+    async with app.run_test(size=(60, 20)) as pilot:
+        assert "80 by 24 characters show all" in shown(app.widget)
+        await pilot.resize_terminal(80, 24)
+        await pilot.pause()
+        assert "80 by 24" not in shown(app.widget)

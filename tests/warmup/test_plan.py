@@ -200,6 +200,7 @@ def test_recording_later_asks_for_silence_and_recording_soon_for_haste() -> None
     later = made(until_recording_min=120)
     assert any(s.phase == "break" for s in later.steps)
     assert any("not at once" in n for n in later.notes)
+    assert later.full_tries <= 1 < made().full_tries, "the voice is kept for the recording"
     soon = made(until_recording_min=6)
     assert soon.seconds <= 360.5
     assert not any(s.phase == "break" for s in soon.steps)
@@ -224,6 +225,31 @@ def test_senseless_wishes_are_refused_in_one_line(singer: SingerProfile, options
         plan(TABLE, READING, singer, **options)  # type: ignore[arg-type]
     assert "\n" not in refused.value.line
     assert refused.value.remedy
+
+
+def test_a_leap_is_prepared_by_a_pattern_that_has_room_for_it_and_no_more() -> None:
+    for size, name in ((5, "fourth-leap"), (7, "fifth-leap"), (9, "sixth-leap"), (12, "octave-leap")):
+        table = table_of([(57, 1, "up"), (57 + size, 1, "you"), (55, 1, "go"), (0, 1, ""), (57, 4, "home")], fifths=1)
+        found = plan(table, reading_of(table), ROOMY, minutes=20)
+        assert isinstance(found, Plan)
+        assert name in [s.exercise for s in found.steps]
+
+
+def test_no_reason_says_that_the_high_note_was_sung_where_the_plan_stays_below_it() -> None:
+    tired = {s.exercise: s.because for s in made(condition="tired", minutes=30).steps}
+    assert "below it first" in tired["octave-arpeggio"]
+    assert "climbed toward A4" in tired["cool-hum"]
+
+
+def test_a_man_is_first_offered_the_treble_clef_an_octave_lower() -> None:
+    table = table_of([(67, 1, "low"), (72, 1, "and"), (74, 2, "high"), (69, 4, "now")])
+    found = plan(table, reading_of(table), TENOR)
+    assert isinstance(found, BeyondVoice)
+    assert found.offer == -12
+    assert "an octave lower than it is printed" in " ".join(found.lines)
+    woman = plan(table, reading_of(table), SingerProfile("Robin", "alto", 53, 70, 60, 67))
+    assert isinstance(woman, BeyondVoice)
+    assert woman.offer != -12
 
 
 def test_the_same_wish_gives_the_same_plan() -> None:

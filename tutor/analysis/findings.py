@@ -174,7 +174,8 @@ class Section:
     """A section of the form."""
 
     label: str
-    """'A'; lower case 'i', 'b', 'o' for introduction, interlude and coda without voice."""
+    """'A'; lower case 'i', 'b', 'o' for introduction, interlude and coda without voice. A later 'i' is an interlude or
+    coda that restates the introduction."""
     variant: int
     """0 for the first statement and exact repeats; 1 for A', 2 for A''."""
     start: float

@@ -1,10 +1,11 @@
 """How a song is laid out: sections with letters and primes, and the name of the whole.
 
-Two fitted steps. A semi-Markov model scores every stretch of bars as a possible section, from pauses of the voice,
+Two fitted models. A semi-Markov model scores every stretch of bars as a possible section, from pauses of the voice,
 the place in the hypermetre, where repeated blocks begin and end, sentence ends and lines of the words, printed signs,
-and length; dynamic programming finds the best layout, and forward-backward sums give the posterior of each section.
-Then every two sung sections get the log odds of bearing one letter, and the closest are joined (average linkage) for
-as long as the odds favour it. Weights come from `form_weights.json`, which says what they were fitted on.
+and length; it gives the best layout and other likely ones (`layouts`). In each of them every two sung sections get the
+log odds of bearing one letter, and the closest are joined (average linkage) for as long as the odds favour it. Of all
+these readings the one is told that agrees best with the others, so that boundaries and letters are chosen together.
+Weights come from `form_weights.json`, which says what they were fitted on.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib.resources import files
+from math import exp, log
 
 import numpy as np
 
@@ -23,6 +25,7 @@ from tutor.analysis.findings import Form, PhraseSpan, Section
 from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, pair_features, section_features
 from tutor.analysis.formnames import name_form
 from tutor.analysis.grid import bar_grid
+from tutor.analysis.layouts import best_layout, consensus, forward_backward, likely_layouts, same_letter
 from tutor.music.table import NoteTable
 
 _LIMIT = 4.0
@@ -31,7 +34,11 @@ _SAME = 0.95
 """Likeness of the sung bars from which two statements share a prime."""
 _STRAIN, _OTHER = 0.8, 0.6
 """Mean likeness from which two halves are one strain, and below which they are not (choices of ours)."""
+_RESTATED = 0.6
+"""Mean likeness from which an interlude or coda of a song with words is its introduction again (a choice of ours)."""
 INTRODUCTION, INTERLUDE, CODA = "i", "b", "o"
+_UNSUNG = {-1: INTRODUCTION, -2: INTERLUDE, -3: CODA}
+Span = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,6 +51,9 @@ class FormWeights:
     """One weight for each of `formfeatures.PAIR_COLUMNS`."""
     join: float
     """Average log odds above which two groups of sections share a letter."""
+    sure: tuple[float, float, float, float] = (1.0, 1.0, 0.0, 0.0)
+    """Confidence of a section: weights of the log odds of its boundaries and of its letter, a shift, and a further
+    shift in a song with words, for analysts agree less on art songs than on popular ones."""
 
 
 @lru_cache(maxsize=1)
@@ -56,6 +66,7 @@ def fitted_weights() -> FormWeights:
         np.array([section.get(name, 0.0) for name in SECTION_COLUMNS]),
         np.array([pair.get(name, 0.0) for name in PAIR_COLUMNS]),
         float(raw["join"]),
+        (raw["sure"][0], raw["sure"][1], raw["sure"][2], raw["sure"][3]),
     )
 
 
@@ -67,15 +78,80 @@ def find_form(
     if not table.measures:
         return Form("through-composed", ())
     echoes = find_echoes(table, bar_grid(table, line, under), line, phrases)
+    cuts, labels, doubts = lay_out(echoes, weights)
+    sure = [sureness(weights.sure, *doubt, texted=echoes.signs.texted) for doubt in doubts]
+    return _named(table, line, _sections(table, phrases, echoes, cuts, labels, sure))
+
+
+def lay_out(echoes: Echoes, weights: FormWeights) -> tuple[list[int], Ints, list[tuple[float, float]]]:
+    """Choose boundaries and letters.
+
+    Returns:
+        First bar of each section; what each bar bears (see `letters_of`); and for each section the probability of its
+        boundaries and how far likely layouts give its letter to the same bars.
+    """
     values, mask = section_features(echoes)
     score = np.where(mask > 0, values @ weights.section, -np.inf)
-    cuts = split_strains(echoes, best_layout(score))
-    sure = posterior(score, cuts)
-    bounds = list(zip(cuts, [*cuts[1:], len(echoes.sung)], strict=True))
+    layouts = [split_strains(echoes, cuts) for cuts in (best_layout(score), *likely_layouts(score))]
+    known: dict[tuple[Span, Span], float] = {}
+    labelled = [letters_of(echoes, cuts, weights, known) for cuts in layouts]
+    told = consensus(labelled)
+    cuts, mine = layouts[told], labelled[told]
+    ends = [*cuts[1:], len(mine)]
+    letters = [
+        float(np.mean([same_letter(mine, x, a, b) for x in labelled[1:]])) for a, b in zip(cuts, ends, strict=True)
+    ]
+    return cuts, mine, list(zip(posterior(score, cuts), letters, strict=True))
+
+
+def letters_of(
+    echoes: Echoes, cuts: Sequence[int], weights: FormWeights, known: dict[tuple[Span, Span], float]
+) -> Ints:
+    """What each bar bears in a layout: the number of its letter, or -1, -2, -3 in introduction, interlude and coda.
+
+    Args:
+        echoes: The bars compared.
+        cuts: First bar of each section.
+        weights: The fitted numbers.
+        known: Log odds of pairs of sections measured before; new ones are added.
+    """
+    n = len(echoes.sung)
+    bounds = list(zip(cuts, [*cuts[1:], n], strict=True))
     sung = [bool(echoes.sung[a:b].mean() >= 0.5) for a, b in bounds]
-    odds = pair_odds(echoes, [x for x, s in zip(bounds, sung, strict=True) if s], weights)
-    sections = _sections(table, line, phrases, echoes, bounds, sung, odds, weights.join, sure)
-    return _named(table, line, sections)
+    voiced = [x for x, s in zip(bounds, sung, strict=True) if s]
+    odds = pair_odds(echoes, voiced, weights, known)
+    group = iter(join_groups(odds, np.array([b - a for a, b in voiced], dtype=np.int64), weights.join))
+    out = np.zeros(n, dtype=np.int64)
+    opening: Span | None = None
+    for (a, b), s in zip(bounds, sung, strict=True):
+        if s:
+            out[a:b] = next(group)
+        elif not voiced or b <= voiced[0][0]:
+            out[a:b], opening = -1, (a, b)
+        else:
+            again = echoes.signs.texted and opening is not None and _overlaid(echoes, opening, (a, b)) > _RESTATED
+            out[a:b] = -1 if again else -3 if a >= voiced[-1][1] else -2
+    return out
+
+
+def _overlaid(echoes: Echoes, one: Span, two: Span) -> float:
+    """Likeness of two stretches, the shorter laid over the beginning or the end of the longer."""
+    bars = min(one[1] - one[0], two[1] - two[0])
+    k = np.arange(bars)
+    starts = [(x, y) for x in {one[0], one[1] - bars} for y in {two[0], two[1] - bars}]
+    return max(float(echoes.whole[x + k, y + k].mean()) for x, y in starts)
+
+
+def sureness(sure: tuple[float, float, float, float], boundary: float, letter_: float, *, texted: bool) -> float:
+    """Confidence of a section: see `FormWeights.sure`."""
+    odds = sure[0] * log_odds(boundary) + sure[1] * log_odds(letter_) + sure[2] + sure[3] * texted
+    return 1 / (1 + exp(-odds))
+
+
+def log_odds(share: float) -> float:
+    """Log odds of a share, held within plus or minus 4.6."""
+    held = min(max(share, 0.01), 0.99)
+    return log(held / (1 - held))
 
 
 def correct_form(table: NoteTable, line: Line, form: Form, corrected: Sequence[Section]) -> Form:
@@ -112,23 +188,6 @@ def _bars(table: NoteTable, start: float, end: float) -> tuple[str, str]:
     return table.bar_at(start).number, table.bar_at(end - 0.001).number
 
 
-def best_layout(score: Floats) -> list[int]:
-    """First bar of each section on the best path; ``score`` [s, L - 1] is -inf where a stretch leaves the song."""
-    n = len(score)
-    best = np.full(n + 1, -np.inf)
-    back = np.zeros(n + 1, dtype=np.int64)
-    best[0] = 0.0
-    for end in range(1, n + 1):
-        bars = np.arange(1, min(score.shape[1], end) + 1)
-        total = best[end - bars] + score[end - bars, bars - 1]
-        k = int(np.argmax(total))
-        best[end], back[end] = total[k], end - bars[k]
-    cuts = [n]
-    while cuts[-1] > 0:
-        cuts.append(int(back[cuts[-1]]))
-    return cuts[:0:-1]
-
-
 def split_strains(echoes: Echoes, cuts: Sequence[int]) -> list[int]:
     """Divide sections that are one strain twice, and those of which one half alone is a strain heard elsewhere.
 
@@ -154,20 +213,6 @@ def split_strains(echoes: Echoes, cuts: Sequence[int]) -> list[int]:
     return sorted(out)
 
 
-def forward_backward(score: Floats) -> tuple[Floats, Floats]:
-    """Log sums over all layouts of the bars before each bar line, and after it; each of shape (n + 1,)."""
-    n, longest = score.shape
-    before, after = np.full(n + 1, -np.inf), np.full(n + 1, -np.inf)
-    before[0] = after[n] = 0.0
-    for end in range(1, n + 1):
-        bars = np.arange(1, min(longest, end) + 1)
-        before[end] = np.logaddexp.reduce(before[end - bars] + score[end - bars, bars - 1])
-    for start in range(n - 1, -1, -1):
-        bars = np.arange(1, min(longest, n - start) + 1)
-        after[start] = np.logaddexp.reduce(after[start + bars] + score[start, bars - 1])
-    return before, after
-
-
 def posterior(score: Floats, cuts: Sequence[int]) -> list[float]:
     """Probability of each section of a layout under the model."""
     before, after = forward_backward(score)
@@ -177,14 +222,18 @@ def posterior(score: Floats, cuts: Sequence[int]) -> list[float]:
     return [float(np.exp(min(v, 0.0))) for v in logs]
 
 
-def pair_odds(echoes: Echoes, bounds: Sequence[tuple[int, int]], weights: FormWeights) -> Floats:
+def pair_odds(
+    echoes: Echoes, bounds: Sequence[Span], weights: FormWeights, known: dict[tuple[Span, Span], float]
+) -> Floats:
     """Log odds that two sung sections bear one letter, shape (m, m), zero on the diagonal."""
     m = len(bounds)
     odds = np.zeros((m, m))
     for j in range(m):
         for i in range(j):
-            value = float(np.clip(pair_features(echoes, bounds[i], bounds[j]) @ weights.pair, -_LIMIT, _LIMIT))
-            odds[i, j] = odds[j, i] = value
+            pair = bounds[i], bounds[j]
+            if pair not in known:
+                known[pair] = float(np.clip(pair_features(echoes, *pair) @ weights.pair, -_LIMIT, _LIMIT))
+            odds[i, j] = odds[j, i] = known[pair]
     return odds
 
 
@@ -217,49 +266,26 @@ def _merged(sums: Floats, a: int, b: int) -> Floats:
 
 def _sections(
     table: NoteTable,
-    line: Line,
     phrases: Sequence[PhraseSpan],
     echoes: Echoes,
-    bounds: Sequence[tuple[int, int]],
-    sung: Sequence[bool],
-    odds: Floats,
-    join: float,
+    cuts: Sequence[int],
+    labels: Ints,
     sure: Sequence[float],
 ) -> list[Section]:
-    voiced = [k for k, s in enumerate(sung) if s]
-    size = np.array([bounds[k][1] - bounds[k][0] for k in voiced], dtype=np.int64)
-    group = dict(zip(voiced, join_groups(odds, size, join), strict=True))
-    starts = [
-        _with_pickup(table, phrases, bounds[k][0]) if sung[k] else _start(table, bounds[k][0])
-        for k in range(len(bounds))
-    ]
-    starts = [0.0, *starts[1:], table.length_quarters] if starts else starts
-    primes = _primes(echoes, bounds, group)
+    bounds = list(zip(cuts, [*cuts[1:], len(labels)], strict=True))
+    starts = [_with_pickup(table, phrases, a) if labels[a] >= 0 else _start(table, a) for a, _ in bounds]
+    starts = [0.0, *starts[1:], table.length_quarters]
+    primes = _primes(echoes, bounds, {k: int(labels[a]) for k, (a, _) in enumerate(bounds) if labels[a] >= 0})
     out: list[Section] = []
-    for k in range(len(bounds)):
-        start, end = starts[k], starts[k + 1]
-        if k in group:
-            label, variant = letter(group[k]), primes[k]
-        else:
-            label = INTRODUCTION if not voiced or k < voiced[0] else CODA if k > voiced[-1] else INTERLUDE
-            variant = 0
-        if label.islower() and out and out[-1].label == label:
+    for k, (first, _) in enumerate(bounds):
+        start, end, number = starts[k], starts[k + 1], int(labels[first])
+        label = letter(number) if number >= 0 else _UNSUNG[number]
+        if number < 0 and out and out[-1].label == label:
             joined = _resized(table, out[-1], out[-1].start, end)
             out[-1] = replace(joined, confidence=round(min(joined.confidence, sure[k]), 4))
             continue
-        confidence = round(sure[k] * _clarity(odds, voiced, group, k), 4)
-        out.append(Section(label, variant, start, end, _bars(table, start, end), confidence))
+        out.append(Section(label, primes.get(k, 0), start, end, _bars(table, start, end), round(sure[k], 4)))
     return out
-
-
-def _clarity(odds: Floats, voiced: Sequence[int], group: dict[int, int], k: int) -> float:
-    """Mean probability that the letter's comparisons came out right."""
-    if k not in group or len(voiced) < 2:
-        return 1.0
-    row = odds[voiced.index(k)]
-    sign = [1.0 if group[j] == group[k] else -1.0 for j in voiced]
-    right = [1.0 / (1.0 + np.exp(-s * o)) for j, s, o in zip(voiced, sign, row, strict=True) if j != k]
-    return float(np.mean(right))
 
 
 def letter(number: int) -> str:

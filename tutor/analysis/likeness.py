@@ -127,14 +127,6 @@ def likely_keys(midi_a: Ints, held_a: Floats, midi_b: Ints, held_b: Floats) -> l
     return [t for t in range(12) if agreement[t] >= least]
 
 
-def best_alignment(midi_a: Ints, held_a: Floats, midi_b: Ints, held_b: Floats) -> tuple[int, float]:
-    """(transposition of a in semitones, similarity) at the best of the likeliest transpositions."""
-    keys = likely_keys(midi_a, held_a, midi_b, held_b)
-    scored = [(align(midi_a + t, held_a, midi_b, held_b), -min(t, 12 - t), t) for t in keys]
-    similarity, _, shift = max(scored)
-    return shift, similarity
-
-
 def align(midi_a: Ints, held_a: Floats, midi_b: Ints, held_b: Floats) -> float:
     """Similarity of two melodies in one key, 0 to 1; octaves do not count."""
     pitch = _PITCH[(midi_a[:, None] - midi_b[None, :]) % 12]

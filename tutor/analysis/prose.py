@@ -54,29 +54,44 @@ def in_one_line(reading: Reading) -> str:
     )
 
 
+_CHANCE, _UNRELATED, _VARIANTS = 0.57, 0.65, 0.80
+"""Likeness of folk tunes of different titles, middle and 99 of 100 (80 pairs), and what half of 40 pairs of one title
+reach and no other pair does (`tests.bench.likeness`)."""
+_ANSWERS = 0.7
+"""Likeness from which two phrases are told as answering each other (a choice of ours)."""
+
+
 def likeness_text(found: Likeness, one: str, two: str) -> str:
     """What two melodies share, as text."""
-    moved = f"“{one}” moved by {found.transposed} semitones" if found.transposed else "as written"
+    step = "semitone" if abs(found.transposed) == 1 else "semitones"
+    way = "up" if found.transposed > 0 else "down"
+    moved = f"“{one}” moved {way} by {abs(found.transposed)} {step}" if found.transposed else "both as written"
+    most = max(found.similarity, found.similarity_any_order)
     lines = [
         f"{one}  ·  {two}",
         f"  alike from beginning to end: {found.similarity:.0%}; phrase by phrase in any order: "
         f"{found.similarity_any_order:.0%}",
+        f"  {_verdict(most)}: two unrelated tunes come to about {_CHANCE:.0%}, seldom to more than {_UNRELATED:.0%}",
         f"  measured by {found.measure}; {moved}",
         "PHRASES THAT ANSWER EACH OTHER",
     ]
-    pairs = sorted(found.phrases, key=lambda p: -p.similarity)
-    lines += [
-        f"  bars {p.a_bars[0]}–{p.a_bars[1]} and bars {p.b_bars[0]}–{p.b_bars[1]}: {p.similarity:.0%}"
-        for p in pairs[:8]
-    ]
+    pairs = [p for p in sorted(found.phrases, key=lambda p: -p.similarity) if p.similarity >= _ANSWERS]
+    lines += [f"  {_span(p.a_bars)} and {_span(p.b_bars)}: {p.similarity:.0%}" for p in pairs[:8]] or ["  none"]
     lines.append("TURNS THEY SHARE")
-    kinds = {"cell": "same notes", "contour": "same shape"}
-    lines += [
-        f"  bars {t.a_bars[0]}–{t.a_bars[1]} and bars {t.b_bars[0]}–{t.b_bars[1]}: {t.notes} notes, "
-        f"{kinds.get(t.kind, t.kind)}"
-        for t in found.turns[:_MOST]
-    ] or ["  none"]
+    kinds = {"cell": "same intervals and rhythm", "contour": "same steps, other rhythm"}
+    turns = [f"  {_span(t.a_bars)} and {_span(t.b_bars)}: {t.notes} notes, {kinds[t.kind]}" for t in found.turns]
+    lines += list(dict.fromkeys(turns))[:_MOST] or ["  none"]
     return "\n".join(lines) + "\n"
+
+
+def _verdict(likeness: float) -> str:
+    if likeness >= _VARIANTS:
+        return "as alike as variants of one tune"
+    return "more alike than chance" if likeness > _UNRELATED else "no more alike than chance"
+
+
+def _span(bars: tuple[str, str]) -> str:
+    return f"bar {bars[0]}" if bars[0] == bars[1] else f"bars {bars[0]}–{bars[1]}"
 
 
 def _head(reading: Reading) -> list[str]:
@@ -97,8 +112,9 @@ def _form(reading: Reading) -> list[str]:
         return ["FORM", "  no sections found"]
     more = f", then {form.extension}" if form.extension else ""
     lines = [f"FORM  {form.name}{more}{_doubt(form.confidence)}"]
-    for s in form.sections:
-        lines.append(f"  {_part_name(s.label, s.name):<14} bars {s.bars[0]}–{s.bars[1]}{_doubt(s.confidence)}")
+    for k, s in enumerate(form.sections):
+        name = _part_name(s.label, s.name) + (", again" if s.label == "i" and k else "")
+        lines.append(f"  {name:<20} bars {s.bars[0]}–{s.bars[1]}{_doubt(s.confidence)}")
     return lines
 
 

@@ -98,7 +98,7 @@ def _phrase_returns(
             shorter = min(other.last - other.first, passage.last - passage.first)
             if laid is None or laid.shared < max(MIN_PHRASE_NOTES, MIN_PHRASE_SHARED * shorter):
                 continue
-            compared = compare_passages(table, line, under, chords, other, passage)
+            compared = compare_passages(table, line, under, chords, *_shared_part(line, other, passage, laid))
             if compared is not None and (best is None or laid.shared > best[0]):
                 best = (laid.shared, compared)
         if best is not None:
@@ -106,6 +106,12 @@ def _phrase_returns(
         if len(turns) >= MIN_TURNS:
             earlier.append((passage, turns))
     return found
+
+
+def _shared_part(line: Line, first: Passage, again: Passage, laid: Laid) -> tuple[Passage, Passage]:
+    """Two phrases from where both have begun: a phrase may come back from its middle, or after notes of its own."""
+    start = max(first.start, again.start - laid.shift)
+    return passage_of(line, start, first.end), passage_of(line, start + laid.shift, again.end)
 
 
 def _turns(line: Line, passage: Passage) -> set[tuple[int, float]]:
@@ -175,23 +181,45 @@ def _note_changes(
         same = _together(line, i, j, laid)
         split = _split_or_joined(table, line, i, j, gone, new) if same else []
         changes += split or _pair_changes(table, line, i, j, laid, moved)
-    last_pair = max(pairs)
-    cut = [i for i in gone if i > last_pair[0]]
-    extra = [j for j in new if j > last_pair[1]]
-    for i in gone:
-        if i not in cut:
-            at = round(float(line.onset[i]) + laid.shift, 6)
-            changes.append(_change(table, at, _expected(line, i, moved).name, "rest", "rhythm"))
-    for j in new:
-        if j not in extra:
-            changes.append(_change(table, line.rows[j].onset_quarters, "rest", line.rows[j].pitch.name, "rhythm"))
-    if cut:
-        names = " ".join(_expected(line, i, moved).name for i in cut)
-        changes.append(_change(table, round(float(line.onset[cut[0]]) + laid.shift, 6), names, "", "cut short"))
-    if extra:
-        names = " ".join(line.rows[j].pitch.name for j in extra)
-        changes.append(_change(table, line.rows[extra[0]].onset_quarters, "", names, "extended"))
+    opening, last = min(pairs), max(pairs)
+    early = [i for i in gone if i < opening[0] and line.onset[i] + laid.shift < again.start - SMALL]
+    ahead = [j for j in new if j < opening[1] and line.onset[j] - laid.shift < first.start - SMALL]
+    cut, extra = [i for i in gone if i > last[0]], [j for j in new if j > last[1]]
+    inside = [i for i in gone if i not in cut and i not in early], [j for j in new if j not in extra and j not in ahead]
+    changes += _alone(table, line, *inside, laid, moved)
+    for rows in (early, cut):
+        if rows:
+            names = " ".join(_expected(line, i, moved).name for i in rows)
+            at = max(round(float(line.onset[rows[0]]) + laid.shift, 6), again.start)
+            changes.append(_change(table, at, names, "", "cut short"))
+    for rows in (ahead, extra):
+        if rows:
+            names = " ".join(line.rows[j].pitch.name for j in rows)
+            changes.append(_change(table, line.rows[rows[0]].onset_quarters, "", names, "extended"))
     return changes
+
+
+def _alone(
+    table: NoteTable, line: Line, gone: list[int], new: list[int], laid: Laid, moved: tuple[int, int]
+) -> list[Change]:
+    """Notes amid the phrase that only one statement has, each with what the other has there: a rest or a held note."""
+    changes = []
+    for i in gone:
+        at = round(float(line.onset[i]) + laid.shift, 6)
+        held = _held_over(line, at)
+        now = "rest" if held is None else f"{line.rows[held].pitch.name} held"
+        changes.append(_change(table, at, _expected(line, i, moved).name, now, "rhythm"))
+    for j in new:
+        held = _held_over(line, float(line.onset[j]) - laid.shift)
+        was = "rest" if held is None else f"{_expected(line, held, moved).name} held"
+        changes.append(_change(table, line.rows[j].onset_quarters, was, line.rows[j].pitch.name, "rhythm"))
+    return changes
+
+
+def _held_over(line: Line, at: float) -> int | None:
+    """The note that sounds at an offset, None for a rest."""
+    k = int(np.searchsorted(line.onset, at + SMALL)) - 1
+    return k if k >= 0 and line.end[k] > at + SMALL else None
 
 
 def _match(
@@ -285,11 +313,11 @@ def _pair_changes(table: NoteTable, line: Line, i: int, j: int, laid: Laid, move
         changes.append(_change(table, at, expected.name, now.name, what))
     place = round(float(line.onset[i]) + laid.shift, 6)
     if abs(place - at) > 1e-3:
-        was, here = f"{now.name} on beat {table.beat_at(place):g}", f"{now.name} on beat {table.beat_at(at):g}"
+        was, here = f"{expected.name} on beat {table.beat_at(place):g}", f"{now.name} on beat {table.beat_at(at):g}"
         changes.append(_change(table, at, was, here, "rhythm"))
     elif abs(line.held[i] - line.held[j]) > 1e-3:
         was, here = _length(float(line.held[i])), _length(float(line.held[j]))
-        changes.append(_change(table, at, f"{now.name} for {was}", f"{now.name} for {here}", "rhythm"))
+        changes.append(_change(table, at, f"{expected.name} for {was}", f"{now.name} for {here}", "rhythm"))
     return changes
 
 
@@ -333,6 +361,8 @@ def _harmony_changes(
         words = (chords[was].symbol, chords[now].symbol)
         if laid.semitones % 12:
             words = (chords[was].figure, chords[now].figure)
+        if words[0] == words[1]:  # the melody moved, the harmony kept its place in the key
+            continue
         changes.append(_change(table, low, *words, "harmony"))
     return changes
 

@@ -11,6 +11,7 @@ from tutor.errors import StoreError, TutorError
 
 if TYPE_CHECKING:
     from tutor.practice.drill import Song
+    from tutor.sound.synth import Sounds
     from tutor.studio import Studio
 
 
@@ -34,6 +35,15 @@ def song(source: str) -> Song:
     """
     with studio() as opened:
         return opened.open_song(source)
+
+
+def sounds() -> Sounds:
+    """The timbres chosen in Setup."""
+    with studio() as opened:
+        opened.open_sounds(find=True)
+        if opened.sounds_trouble:
+            print(f"larkstair: {opened.sounds_trouble} The built-in piano plays.", file=sys.stderr)
+        return opened.sounds
 
 
 def write(path: Path, data: str | bytes) -> None:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from tutor import commands
 from tutor.errors import TutorError
+from tutor.store.folder import path_of
 
 if TYPE_CHECKING:
     from tutor.studio import Studio
@@ -91,7 +92,7 @@ def export_all(options: argparse.Namespace) -> None:
     """Write all that is stored into one file."""
     from tutor.studio import Studio
 
-    target = Path(options.file).expanduser()
+    target = path_of(options.file)
     with contextlib.closing(Studio.open(silent_ports=True)) as studio:
         studio.store.export(target)
     print(f"Everything is in {target}. On the other machine: larkstair import {target.name}")
@@ -102,5 +103,5 @@ def import_all(options: argparse.Namespace) -> None:
     from tutor.store.folder import data_folder
     from tutor.store.moving import bring_in
 
-    kept = bring_in(data_folder(), Path(options.file).expanduser(), datetime.now(UTC))
+    kept = bring_in(data_folder(), path_of(options.file), datetime.now(UTC))
     print("Everything was brought in." + (f" What was here before is kept as {kept.name}." if kept else ""))

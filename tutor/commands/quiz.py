@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from tutor import commands
 from tutor.errors import PackError
+from tutor.store.folder import path_of
 
 if TYPE_CHECKING:
     from tutor.quiz.gather import Gathered
@@ -26,14 +27,14 @@ def make_quiz(options: argparse.Namespace) -> None:
         songs, title=options.title, introduction=options.intro, skills=skills, count=options.number, mix=options.mix,
         reveal="at the end" if options.at_the_end else "at once", seed=options.seed,
     )  # fmt: skip
-    _write_all(pack, Path(options.out).expanduser())
+    _write_all(pack, path_of(options.out))
 
 
 def write_page(options: argparse.Namespace) -> None:
     """Write the page, the sheet and the school package of a quiz that was made or edited before."""
     from tutor.studio import quizzes
 
-    _write_all(quizzes.load_quiz(Path(options.quiz).expanduser()), Path(options.out).expanduser(), itself=False)
+    _write_all(quizzes.load_quiz(path_of(options.quiz)), path_of(options.out), itself=False)
 
 
 def gather_answers(options: argparse.Namespace) -> None:
@@ -41,7 +42,7 @@ def gather_answers(options: argparse.Namespace) -> None:
     from tutor.quiz import gather
     from tutor.studio import quizgather, quizzes
 
-    pack = quizzes.load_quiz(Path(options.quiz).expanduser())
+    pack = quizzes.load_quiz(path_of(options.quiz))
     found = quizgather.gather(pack, options.answers, lenient=True)
     if options.json:
         print(json.dumps(gather.to_json(found), ensure_ascii=False, indent=1))

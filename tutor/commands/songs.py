@@ -7,9 +7,14 @@ import json
 import shutil
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tutor import commands
 from tutor.errors import TutorError, plain
+from tutor.store.folder import path_of
+
+if TYPE_CHECKING:
+    from tutor.music.phrase import Line
 
 
 def read_song(options: argparse.Namespace) -> None:
@@ -17,7 +22,7 @@ def read_song(options: argparse.Namespace) -> None:
     from tutor.analysis.contract import to_json
     from tutor.analysis.prose import reading_text
 
-    if (folder := Path(options.song).expanduser()).is_dir():
+    if (folder := path_of(options.song)).is_dir():
         _read_folder(folder, as_json=options.json)
         return
     reading = commands.song(options.song).reading
@@ -53,6 +58,31 @@ def _read_folder(folder: Path, *, as_json: bool) -> None:
         )
 
 
+def write_sound(options: argparse.Namespace) -> None:
+    """Write a song or some of its bars as sound or MIDI.
+
+    Raises:
+        TutorError: there are no such bars, or the file cannot be written.
+    """
+    from tutor.studio.exports import named, write_passage
+
+    if not -24 <= options.transpose <= 24:
+        raise TutorError("two octaves are the limit", where="--transpose", remedy="Give -24 to 24 semitones")
+    if not 40 <= options.tempo <= 160:
+        raise TutorError("40 to 160 percent is possible", where="--tempo", remedy="Give a figure in between")
+    first, _, last = (options.bars or "").partition("-")
+    path = named(options.out, ".wav")
+    write_passage(
+        commands.song(options.song), path, bars=(first.strip(), (last or first).strip()) if first else None,
+        semitones=options.transpose, tempo=options.tempo / 100, mute=_LEFT_OUT[options.only],
+        sounds=None if path.suffix.lower() == ".mid" else commands.sounds(),
+    )  # fmt: skip
+    print(f"Written to {path}.")
+
+
+_LEFT_OUT: dict[str, tuple[Line, ...]] = {"both": (), "voice": ("upper", "lower"), "piano": ("voice",)}
+
+
 def compare_songs(options: argparse.Namespace) -> None:
     """Print what two melodies share."""
     from tutor.analysis.likeness import compare
@@ -77,7 +107,7 @@ def correct_song(options: argparse.Namespace) -> None:
         if options.forget:
             mine = Corrections(voice_part=before.voice_part if options.voice else None)
         if options.analysis:
-            mine = correcting.with_analysis(mine, song, Path(options.analysis).expanduser())
+            mine = correcting.with_analysis(mine, song, path_of(options.analysis))
         for text in options.chord:
             mine = correcting.with_chord(mine, song, text)
         for text in options.key:

@@ -40,7 +40,9 @@ def print_warmup(options: argparse.Namespace) -> None:
     if options.out:
         from tutor.studio.exports import named, write_plan
 
-        write_plan(given, named(options.out, ""), now=now, until_recording_min=options.recording_in)
+        path = named(options.out, "")
+        sounds = commands.sounds() if path.suffix.lower() in (".wav", ".flac", ".ogg") else None
+        write_plan(given, path, now=now, until_recording_min=options.recording_in, sounds=sounds)
         print(f"Written to {options.out}.")
     elif options.json:
         print(json.dumps(plan_json(given), ensure_ascii=False, indent=1))

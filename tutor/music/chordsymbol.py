@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from tutor.music.chord import SHAPES, Chord
-from tutor.music.pitch import PitchClass
+from tutor.music.pitch import PitchClass, pretty
 from tutor.music.quality import QUALITIES, Quality, tones_of
 
 _HEAD = re.compile(r"([A-G])(bb|b|##|#|x)?(.*)")
@@ -107,6 +107,14 @@ def parse_symbol(text: str) -> SymbolChord:
     if quality is None:
         raise ValueError(f"no chord symbol: {text!r}")
     return SymbolChord(root, quality, bass)
+
+
+def symbol_words(symbol: str) -> str:
+    """A lead-sheet symbol with the usual signs: 'B♭m7/A♭'."""
+    head, slash, bass = symbol.partition("/")
+    size = 2 if len(head) > 1 and head[1] in "#b" else 1
+    rest = head[size:].replace("b5", "♭5").replace("#5", "♯5")
+    return pretty(head[:size]) + rest + slash + (pretty(bass) if bass else "")
 
 
 def _pitch_class(letter: str, sign: str | None) -> PitchClass:

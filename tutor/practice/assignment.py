@@ -84,14 +84,14 @@ def read(data: bytes, name: str, drills: Sequence[Drill]) -> Assignment:
         PackError: the file is too large, is no TOML or JSON, or asks for what there is not.
     """
     if len(data) > MAX_BYTES:
-        raise PackError("the assignment is too large", where=name, remedy=f"keep it under {MAX_BYTES // 1024} kB")
+        raise PackError("the assignment is too large", where=name, remedy=f"Keep it under {MAX_BYTES // 1024} kB")
     raw = _parsed(data, name)
     extra = sorted(set(raw) - _KEYS)
     if extra:
-        raise PackError(f"unknown entry {extra[0]!r}", where=name, remedy=f"use {', '.join(sorted(_KEYS))}")
+        raise PackError(f"unknown entry {extra[0]!r}", where=name, remedy=f"Use {', '.join(sorted(_KEYS))}")
     tasks = raw.get("task")
     if not isinstance(tasks, list) or not 1 <= len(tasks) <= MAX_TASKS:
-        raise PackError(f"there must be 1 to {MAX_TASKS} tasks", where=name, remedy="add a [[task]] with a drill")
+        raise PackError(f"there must be 1 to {MAX_TASKS} tasks", where=name, remedy="Add a [[task]] with a drill")
     known = {d.name: d for d in drills}
     made = Assignment(
         title=_text(raw, "title", name) or "Assignment", teacher=_text(raw, "teacher", name), due=_due(raw, name),
@@ -99,7 +99,7 @@ def read(data: bytes, name: str, drills: Sequence[Drill]) -> Assignment:
         tasks=tuple(_task(t, i + 1, known, name) for i, t in enumerate(tasks)),
     )  # fmt: skip
     if made.count > MAX_COUNT * 2:
-        raise PackError(f"{made.count} questions are too many", where=name, remedy=f"ask at most {MAX_COUNT * 2}")
+        raise PackError(f"{made.count} questions are too many", where=name, remedy=f"Ask at most {MAX_COUNT * 2}")
     return made
 
 
@@ -121,10 +121,10 @@ def _parsed(data: bytes, name: str) -> dict[str, Any]:
     except (UnicodeDecodeError, ValueError, RecursionError) as error:
         detail = plain(str(error))[:120]
         raise PackError(
-            f"not a readable assignment ({detail})", where=name, remedy="write it as TOML or JSON"
+            f"not a readable assignment ({detail})", where=name, remedy="Write it as TOML or JSON"
         ) from error
     if not isinstance(raw, dict):
-        raise PackError("not an assignment", where=name, remedy="write it as TOML or JSON with a title and tasks")
+        raise PackError("not an assignment", where=name, remedy="Write it as TOML or JSON with a title and tasks")
     return raw
 
 
@@ -154,23 +154,23 @@ def _due(raw: Mapping[str, Any], name: str) -> date | None:
             return value
     except ValueError:
         pass
-    raise PackError("due is no date", where=name, remedy="write it as 2026-12-04")
+    raise PackError("due is no date", where=name, remedy="Write it as 2026-12-04")
 
 
 def _task(raw: object, number: int, known: Mapping[str, Drill], name: str) -> Task:
     place = f"{name}, task {number}"
     if not isinstance(raw, dict) or set(raw) - _TASK_KEYS:
-        raise PackError("a task has a drill, skills and a count", where=place, remedy="remove everything else")
+        raise PackError("a task has a drill, skills and a count", where=place, remedy="Remove everything else")
     drill = known.get(raw["drill"]) if isinstance(raw.get("drill"), str) else None
     if drill is None:
         given = plain(str(raw.get("drill", "")))[:40]
-        raise PackError(f"there is no drill {given!r}", where=place, remedy=f"use one of {', '.join(sorted(known))}")
+        raise PackError(f"there is no drill {given!r}", where=place, remedy=f"Use one of {', '.join(sorted(known))}")
     skills = _texts(raw.get("skills", [drill.skills[0]]), "skills", place) or (drill.skills[0],)
     for skill in skills:
         if skill not in drill.skills:
             raise PackError(f"{drill.name} has no skill {skill[:40]!r}", where=place,
-                            remedy=f"use one of {', '.join(drill.skills)}")  # fmt: skip
+                            remedy=f"Use one of {', '.join(drill.skills)}")  # fmt: skip
     count = raw.get("count", 10)
     if not isinstance(count, int) or isinstance(count, bool) or not 1 <= count <= MAX_COUNT:
-        raise PackError(f"count must lie between 1 and {MAX_COUNT}", where=place, remedy="write count = 10")
+        raise PackError(f"count must lie between 1 and {MAX_COUNT}", where=place, remedy="Write count = 10")
     return Task(drill.name, skills, count)

@@ -41,11 +41,6 @@ class SkillFigures:
         """Share of answers with full credit."""
         return self.right / self.asked
 
-    @property
-    def surely(self) -> tuple[float, float]:
-        """Wilson 95 % interval of the accuracy (E. Wilson, 1927)."""
-        return wilson(self.right, self.asked)
-
 
 @dataclass(frozen=True, slots=True)
 class Day:

@@ -11,7 +11,6 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from tutor.errors import plain
-from tutor.music.pitch import accidental
 from tutor.music.table import NoteRow, TempoRow, TextRow
 
 LETTERS_IN_TEXT = 200
@@ -340,8 +339,3 @@ def text_rows(found: Gathered) -> tuple[TextRow, ...]:
     """Dynamics, chord symbols, rehearsal marks and words, each once, in order."""
     unique = {(t.onset_quarters, t.kind, t.text, t.part): t for t in found.texts}
     return tuple(sorted(unique.values(), key=lambda t: (t.onset_quarters, t.part, t.kind, t.text)))
-
-
-def pitch_name(raw: RawNote) -> str:
-    """Scientific name of a raw note, for messages."""
-    return f"{raw.step}{accidental(raw.alter)}{raw.octave}"

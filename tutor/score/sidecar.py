@@ -59,7 +59,7 @@ def load(song: Path, table: NoteTable) -> Corrections:
     chords: tuple[ChordSpan, ...] = ()
     keys: tuple[KeySpan, ...] = ()
     harmony, details = harmony_path(song), details_path(song)
-    if harmony.is_file():
+    if _is_there(harmony):
         chords, keys = harmony_spans(parse_romantext(_text(harmony), harmony.name), table, harmony.name)
     raw = _details(details)
     places = Places(table, details.name)
@@ -177,6 +177,13 @@ def _key_runs(chords: Sequence[ChordSpan]) -> tuple[KeySpan, ...]:
     return tuple(runs)
 
 
+def _is_there(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:  # a name longer than any file can have
+        return False
+
+
 def _text(path: Path) -> str:
     try:
         if path.stat().st_size > MAX_BYTES:
@@ -191,7 +198,7 @@ def _text(path: Path) -> str:
 
 
 def _details(path: Path) -> dict[str, Any]:
-    if not path.is_file():
+    if not _is_there(path):
         return {}
     try:
         raw = tomllib.loads(_text(path))

@@ -10,14 +10,12 @@ import warnings as python_warnings
 from collections.abc import Iterable
 from xml.etree import ElementTree
 
-from tutor.analysis.findings import ChordSpan, Reading
+from tutor.analysis.findings import ChordSpan
 from tutor.errors import ScoreError, plain
 from tutor.music.interval import Interval
 from tutor.music.pitch import Pitch, PitchClass
 from tutor.music.table import NoteTable
 from tutor.score.read import checked, parsed
-from tutor.score.romantext import Event, write_romantext
-from tutor.score.sidecar import chord_events
 from tutor.score.xmlscan import decoded
 
 _DOCTYPE = (
@@ -108,25 +106,6 @@ def annotated_musicxml(data: bytes, name: str, table: NoteTable, chords: Iterabl
             key = chord.key
             _insert(bars[place], f"{text}  ({chord.symbol})", offset, staves)
     return _bytes(root)
-
-
-def reading_to_romantext(reading: Reading, table: NoteTable | None = None) -> str:
-    """The chords of a reading as a RomanText analysis.
-
-    Args:
-        reading: What the engine found.
-        table: The score; with it, bars whose number is printed twice are told apart and gaps are written.
-    """
-    headers = {"Composer": reading.song.composer, "Title": reading.song.title}
-    if table is not None:
-        first = table.measures[0]
-        headers["Time Signature"] = f"{first.numerator}/{first.denominator}"
-        return write_romantext(headers, chord_events(reading.chords, table))
-    events = []
-    for chord in reading.chords:
-        tonic, _, mode = chord.key.partition(" ")
-        events.append(Event(chord.bar, chord.beat, PitchClass.parse(tonic), mode, chord.figure))
-    return write_romantext(headers, events)
 
 
 def _tree(data: bytes, name: str) -> ElementTree.Element:

@@ -15,6 +15,11 @@ SHORTEST_S = 0.08
 BREAK_S = 0.06
 """A gap in the voice from which on a new note begins, even at the same pitch."""
 
+SPLINTER_S = 0.12
+"""A piece shorter than this that stands at the pitch of the note beside it belongs to it."""
+TAIL_S, TAIL_DB = 0.16, 12.0
+"""A piece shorter, and this much quieter than the note it hangs on, is no note of its own (choices of ours)."""
+
 _SMOOTH = 21
 _STEP_SEMITONES = 0.6
 
@@ -35,9 +40,34 @@ def cut(hertz: Array, level_db: Array) -> tuple[SungNote, ...]:
     notes: list[SungNote] = []
     for start, stop in _stretches(hertz, level_db):
         midi = 69.0 + 12.0 * np.log2(hertz[start:stop] / 440.0)
-        pieces = _whole_waves(midi, _steady(midi))
+        pieces = _mended(midi, _without_tails(_whole_waves(midi, _steady(midi)), level_db[start:stop]))
         notes.extend(_note(midi[a:b], start + a) for a, b in pieces if (b - a) * HOP_S >= SHORTEST_S - 1e-9)
     return tuple(notes)
+
+
+def _mended(midi: Array, pieces: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Give a splinter that a wide, quick leap cut off back to its note: short, and at the pitch of a neighbour."""
+    kept: list[tuple[int, int]] = []
+    for a, b in pieces:
+        last = kept[-1] if kept else None
+        if last is not None and last[1] == a and min(b - a, last[1] - last[0]) * HOP_S < SPLINTER_S:
+            away = abs(float(np.median(midi[a:b])) - float(np.median(midi[slice(*last)])))
+            if away < 0.8:
+                kept[-1] = (last[0], b)
+                continue
+        kept.append((a, b))
+    return kept
+
+
+def _without_tails(pieces: list[tuple[int, int]], level_db: Array) -> list[tuple[int, int]]:
+    """Leave out what stays after a note has died away: a short, far quieter piece at another pitch, joined to it."""
+    kept: list[tuple[int, int]] = []
+    for a, b in pieces:
+        before = float(np.median(level_db[slice(*kept[-1])])) if kept else -np.inf
+        if kept and (b - a) * HOP_S < TAIL_S and float(np.median(level_db[a:b])) < before - TAIL_DB:
+            continue
+        kept.append((a, b))
+    return kept
 
 
 def _whole_waves(midi: Array, pieces: list[tuple[int, int]]) -> list[tuple[int, int]]:

@@ -9,44 +9,16 @@ from __future__ import annotations
 
 import contextlib
 import os
-import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from typing import Any, Literal
-
-import numpy as np
+from typing import Any
 
 from tutor.errors import PortUnavailable, plain
+from tutor.sound import mini
+from tutor.sound.device import PORTAUDIO_REMEDY, WORD, Device, Kind, Way, chosen, refused
 from tutor.sound.ports import RATE
 from tutor.sound.stream import SILENT_FOR_S, Fill, Hear, Line, Loudspeaker, Microphone
-
-Way = Literal["portaudio", "miniaudio"]
-Kind = Literal["output", "input"]
-
-PORTAUDIO_REMEDY = (
-    "Install the package libportaudio2 (sudo apt install libportaudio2) and check that a sound server runs"
-    if sys.platform.startswith("linux")
-    else "Install Larkstair again"
-)
-"""What to do when no sound library is there."""
-
-_WORD: dict[str, str] = {"output": "sound output", "input": "microphone"}
-
-
-@dataclass(frozen=True, slots=True)
-class Device:
-    """A loudspeaker or a microphone as the system lists it."""
-
-    name: str
-    """Name to show and to pass to `open_player` or `open_ear`."""
-    index: int
-    """Number in the list of its library."""
-    way: Way
-    """Which library reaches it."""
-    default: bool = False
-    """True for the one the system uses when nothing is chosen."""
 
 
 def list_outputs() -> tuple[Device, ...]:
@@ -73,7 +45,7 @@ def open_player(device: str | int | None = None, *, through: Way | None = None) 
     def opener(fill: Fill, ran_dry: Callable[[], None], calm: bool) -> Line:
         return _first("output", through, lambda way: _LINES[way]("output", device, calm, fill, ran_dry))
 
-    return Loudspeaker(opener, _look_again)
+    return Loudspeaker(opener, look_again)
 
 
 def open_ear(device: str | int | None = None, *, through: Way | None = None) -> Microphone:
@@ -103,7 +75,7 @@ def _first(kind: Kind, through: Way | None, make: Callable[[Way], Line]) -> Line
 
 
 def _listed(kind: Kind) -> tuple[Device, ...]:
-    for lister in (_portaudio_devices, _miniaudio_devices):
+    for lister in (_portaudio_devices, mini.listed):
         found = lister(kind)
         if found:
             return found
@@ -141,7 +113,7 @@ def _without_jack() -> Iterator[None]:
             os.environ["JACK_DEFAULT_SERVER"] = before
 
 
-def _look_again() -> bool:
+def look_again() -> bool:
     """Read PortAudio's list of devices anew; it is fixed otherwise.
 
     That ends every stream, so it is not done while another one runs or one of them cannot be closed.
@@ -170,7 +142,7 @@ def _portaudio_devices(kind: Kind) -> tuple[Device, ...]:
         return ()
     try:
         # the list is fixed when PortAudio starts: an empty one may be from before the sound server ran
-        rows = sd.query_devices() or (sd.query_devices() if _look_again() else ())
+        rows = sd.query_devices() or (sd.query_devices() if look_again() else ())
         default = sd.default.device[1 if kind == "output" else 0]
     except sd.PortAudioError:
         return ()
@@ -182,6 +154,7 @@ def _portaudio_devices(kind: Kind) -> tuple[Device, ...]:
 
 
 _open_lines: set[_PortAudioLine] = set()
+_undead: list[_PortAudioLine] = []
 
 
 class _PortAudioLine:
@@ -192,21 +165,23 @@ class _PortAudioLine:
     ) -> None:
         sd = _sounddevice()
         if sd is None:
-            raise PortUnavailable(f"No {_WORD[kind]} can be reached", remedy=PORTAUDIO_REMEDY)
+            raise PortUnavailable(f"No {WORD[kind]} can be reached", remedy=PORTAUDIO_REMEDY)
         self._sd = sd
         self._last_s = time.monotonic()
         self._now_s = 0.0
         rows = _portaudio_devices(kind)
-        chosen = _chosen(kind, wanted, rows)
-        usual = chosen or next((r for r in rows if r.default), None)
+        found = chosen(kind, wanted, rows)
+        usual = found or next((r for r in rows if r.default), None)
         self.name = usual.name if usual else f"default {kind}"
-        number = chosen.index if chosen else None
+        number = found.index if found else None
         stream = sd.OutputStream if kind == "output" else sd.InputStream
         callback = self._give(move, ran_dry) if kind == "output" else self._take(move, ran_dry)
         trouble: Exception | None = None
+        self._gate = threading.Lock()
         for rate in (RATE, self._own_rate(kind, number)):
+            opened = None
             try:
-                self._stream = stream(
+                opened = self._stream = stream(
                     samplerate=rate,
                     blocksize=512 if calm else 256,
                     device=number,
@@ -219,8 +194,10 @@ class _PortAudioLine:
                 break
             except (sd.PortAudioError, ValueError) as error:
                 trouble = error
+                if opened is not None:
+                    opened.close()
         else:
-            raise _refused(kind, self.name, trouble)
+            raise refused(kind, self.name, trouble)
         self.rate = int(self._stream.samplerate)
         self.latency_s = float(self._stream.latency)
         self._closed = False
@@ -228,29 +205,34 @@ class _PortAudioLine:
 
     def now(self) -> float:
         """The stream's clock, seconds."""
-        if not self._closed:
-            with contextlib.suppress(self._sd.PortAudioError):
-                self._now_s = float(self._stream.time)
-        return self._now_s
+        # The library must not be asked about a stream while another thread closes it: it would read memory given back.
+        with self._gate:
+            if not self._closed:
+                with contextlib.suppress(self._sd.PortAudioError):
+                    self._now_s = float(self._stream.time)
+            return self._now_s
 
     def alive(self) -> bool:
         """False once the stream has stopped or asks for nothing any more."""
-        return not self._closed and bool(self._stream.active) and time.monotonic() - self._last_s < SILENT_FOR_S
+        with self._gate:
+            return not self._closed and bool(self._stream.active) and time.monotonic() - self._last_s < SILENT_FOR_S
 
     def close(self) -> None:
-        """Let the device go; safe to call twice."""
-        if self._closed:
-            return
-        self._closed = True
+        """Let the device go; safe to call twice and from another thread."""
+        with self._gate:
+            if self._closed:
+                return
+            self._closed = True
         ending = threading.Thread(target=self._end, daemon=True)
         ending.start()
         ending.join(1.0)  # a lost device can hold on for ever; it is then left to the system
 
     def _end(self) -> None:
-        with contextlib.suppress(self._sd.PortAudioError):
+        try:
             self._stream.abort()
-        with contextlib.suppress(self._sd.PortAudioError):
-            self._stream.close()
+            self._stream.close(ignore_errors=False)
+        except self._sd.PortAudioError:
+            _undead.append(self)  # it may still call back: what it calls must stay
         _open_lines.discard(self)
 
     def _own_rate(self, kind: Kind, number: int | None) -> int:
@@ -279,116 +261,4 @@ class _PortAudioLine:
         return callback
 
 
-# --- miniaudio ---------------------------------------------------------------------------------------------------
-
-
-def _miniaudio_devices(kind: Kind) -> tuple[Device, ...]:
-    try:
-        import miniaudio
-
-        found = miniaudio.Devices()
-        rows = found.get_playbacks() if kind == "output" else found.get_captures()
-    except Exception:  # the library raises its own kinds, and OSError where its module cannot be loaded
-        return ()
-    return tuple(Device(plain(row["name"]), number, "miniaudio") for number, row in enumerate(rows))
-
-
-class _MiniaudioLine:
-    """A miniaudio stream; its clock is the machine's, set by what was handed over."""
-
-    def __init__(
-        self, kind: Kind, wanted: str | int | None, calm: bool, move: Callable[..., Any], ran_dry: Callable[[], None]
-    ) -> None:
-        try:
-            import miniaudio
-        except (OSError, ImportError):
-            raise PortUnavailable(f"No {_WORD[kind]} can be reached", remedy=PORTAUDIO_REMEDY) from None
-        self.rate = RATE
-        self.latency_s = 0.06 if calm else 0.02
-        self._last_s = time.monotonic()
-        rows = _miniaudio_devices(kind)
-        chosen = _chosen(kind, wanted, rows)
-        self.name = chosen.name if chosen else f"default {kind}"
-        try:
-            found = miniaudio.Devices()
-            raw = found.get_playbacks() if kind == "output" else found.get_captures()
-            options: dict[str, Any] = {
-                "nchannels": 1,
-                "sample_rate": RATE,
-                "buffersize_msec": round(self.latency_s * 500),
-                "device_id": raw[chosen.index]["id"] if chosen else None,
-            }
-            if kind == "output":
-                self._device = miniaudio.PlaybackDevice(output_format=miniaudio.SampleFormat.FLOAT32, **options)
-                pump = self._give(move)
-            else:
-                self._device = miniaudio.CaptureDevice(input_format=miniaudio.SampleFormat.FLOAT32, **options)
-                pump = self._take(move)
-            next(pump)
-            self._device.start(pump)
-        except miniaudio.MiniaudioError as error:
-            raise _refused(kind, self.name, error) from None
-
-    def now(self) -> float:
-        """The machine's steady clock, seconds."""
-        return time.monotonic()
-
-    def alive(self) -> bool:
-        """False once the stream asks for nothing any more."""
-        return time.monotonic() - self._last_s < SILENT_FOR_S
-
-    def close(self) -> None:
-        """Let the device go."""
-        stuck = threading.Thread(target=self._device.close, daemon=True)
-        stuck.start()
-        stuck.join(1.0)
-
-    def _give(self, fill: Fill) -> Any:
-        frames = yield b""
-        while True:
-            self._last_s = time.monotonic()
-            frames = yield fill(frames, self._last_s + self.latency_s).tobytes()
-
-    def _take(self, hear: Hear) -> Any:
-        while True:
-            heard = yield
-            self._last_s = time.monotonic()
-            samples = np.frombuffer(heard, dtype=np.float32).copy()
-            hear(samples, self._last_s - self.latency_s - len(samples) / RATE)
-
-
-_LINES: dict[Way, Callable[..., Line]] = {"portaudio": _PortAudioLine, "miniaudio": _MiniaudioLine}
-
-
-def _chosen(kind: Kind, wanted: str | int | None, rows: tuple[Device, ...]) -> Device | None:
-    """The wanted device; None for the system's own choice."""
-    if not rows:
-        raise PortUnavailable(f"There is no {_WORD[kind]} on this machine", remedy=_remedy(kind))
-    if wanted is None or wanted == "":
-        return None
-    match = [r for r in rows if wanted in (r.index, r.name)]
-    match = match or [r for r in rows if isinstance(wanted, str) and wanted.casefold() in r.name.casefold()]
-    if not match:
-        raise PortUnavailable(
-            f"There is no {_WORD[kind]} called '{wanted}'", remedy="Choose one in Setup, or leave the choice empty"
-        )
-    return match[0]
-
-
-def _refused(kind: Kind, name: str, error: Exception | None) -> PortUnavailable:
-    said = plain(str(error)).lower()
-    if "unavailable" in said or "busy" in said:
-        return PortUnavailable(
-            f"The {_WORD[kind]} '{name}' is busy", remedy="Close the program that is using it, then try again"
-        )
-    return PortUnavailable(f"The {_WORD[kind]} '{name}' cannot be opened", remedy=_remedy(kind))
-
-
-def _remedy(kind: Kind) -> str:
-    if kind == "output":
-        return "Connect loudspeakers or headphones; on Linux also check that a sound server runs"
-    if sys.platform == "darwin":
-        return "Connect one, and allow this terminal to use it in System Settings, Privacy & Security, Microphone"
-    if sys.platform == "win32":
-        return "Connect one, and allow desktop apps to use it in Settings, Privacy, Microphone"
-    return "Connect one; also check that a sound server runs and has an input"
+_LINES: dict[Way, Callable[..., Line]] = {"portaudio": _PortAudioLine, "miniaudio": mini.MiniaudioLine}

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from tutor.errors import PortUnavailable
-from tutor.sound import devices, midi
+from tutor.sound import devices, fluid, midi
 from tutor.sound.calibrate import noise_floor
 from tutor.sound.ports import RATE, Ear, Samples
 from tutor.sound.soundfont import find_soundfonts
@@ -117,10 +117,14 @@ def _midi() -> tuple[Line, Line]:
 
 
 def _soundfont() -> Line:
-    found = find_soundfonts()
+    found, version = find_soundfonts(), fluid.version()
+    way = f"played by FluidSynth {version}" if version else "played by Larkstair itself"
     if found:
-        return Line("SoundFont", "works", f"Found: {', '.join(p.name for p in found)}; choose one in Setup to use it.")
-    return Line("SoundFont", "note", "None found; the built-in piano is used. Setup takes the path of an .sf2 file.")
+        text = f"Found: {', '.join(p.name for p in found)}, {way}; Setup chooses among them and the built-in piano."
+        return Line("SoundFont", "works", text)
+    return Line(
+        "SoundFont", "note", f"None found; the built-in piano is used. One named in Setup is {way} (a path of an .sf2)."
+    )
 
 
 def _files() -> Line:

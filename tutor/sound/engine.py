@@ -199,13 +199,6 @@ class Engine:
             self._end()
             self._from = place
 
-    def toggle(self) -> None:
-        """Play or pause."""
-        if self.state in ("playing", "counting in"):
-            self.pause()
-        else:
-            self.play()
-
     def stop(self) -> None:
         """Stop and go back to the beginning."""
         self._end()

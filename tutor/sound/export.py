@@ -24,13 +24,6 @@ _BLOCK = 1 << 16
 """Samples handed to an encoder at once."""
 
 
-def formats() -> tuple[str, ...]:
-    """Endings that can be written here."""
-    from importlib.util import find_spec
-
-    return ALWAYS + (WITH_SOUNDFILE if find_spec("soundfile") else ())
-
-
 def export(phrases: Sequence[Phrase], path: Path, *, gap_s: float = 0.6, sounds: Sounds = SOUNDS) -> None:
     """Write phrases one after the other: a passage, an exercise or a whole warm-up.
 

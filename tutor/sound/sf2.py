@@ -1,7 +1,7 @@
 """Reading SoundFont 2 files: the zones of a preset, flattened.
 
 Source: SoundFont Technical Specification 2.04 (E-mu Systems, 2006), recalled. Read are ranges, tuning, loops, the
-volume envelope up to the release, attenuation and the resting filter; modulators, effects and the pan are not.
+volume envelope up to the release, attenuation, and the filter with its fall; modulators, effects and the pan are not.
 Compressed files (.sf3) are refused.
 """
 
@@ -53,7 +53,11 @@ class Zone:
     sustain: float
     """Amplitude that the decay ends at, 0 to 1."""
     corner_hz: float
-    """Corner of the resting low-pass filter; infinite for none."""
+    """Corner of the low-pass filter once the note has settled; infinite for none."""
+    bright_hz: float
+    """Corner of that filter when the note is struck."""
+    settle_s: float
+    """Seconds from the one to the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +156,7 @@ def _assembled(path: Path, sound: NDArray[np.int16], data: dict[bytes, bytes]) -
 
 _INSTRUMENT, _KEYS, _VELOCITIES, _SAMPLE = 41, 43, 44, 53
 _UNSIGNED = {_INSTRUMENT, _KEYS, _VELOCITIES, _SAMPLE, 54}
-_AT_REST = {8: 13500, 33: -12000, 34: -12000, 35: -12000, 36: -12000, 56: 100, 58: -1}
+_AT_REST = {8: 13500, 33: -12000, 34: -12000, 35: -12000, 36: -12000, 28: -12000, 56: 100, 58: -1}
 
 
 class _Bags:
@@ -210,13 +214,19 @@ def _zone(outer: dict[int, int], inner: dict[int, int], sample: tuple[Any, ...],
         _seconds(both(34)),
         _seconds(both(36)),
         10 ** (-min(max(both(37), 0), 1440) / 200.0),
-        float("inf") if both(8) >= 13500 else 8.176 * 2 ** (both(8) / 1200.0),
+        _corner_hz(both(8) + both(11) * (1.0 - min(max(both(29), 0), 1000) / 1000.0)),
+        _corner_hz(both(8) + both(11)),
+        _seconds(both(28)),
     )
 
 
 def _meeting(a: int | None, b: int | None) -> tuple[int, int]:
     pairs = [(v & 0xFF, v >> 8) for v in (a, b) if v is not None] or [(0, 127)]
     return max(p[0] for p in pairs), min(p[1] for p in pairs)
+
+
+def _corner_hz(cents: float) -> float:
+    return float("inf") if cents >= 13500 else float(8.176 * 2 ** (max(cents, 1500.0) / 1200.0))
 
 
 def _seconds(timecents: int) -> float:

@@ -171,8 +171,7 @@ class FontTimbre:
         step = min(2 ** (min(semitones, 120.0) / 12.0) * zone.rate / rate, HIGHEST_STEP)
         data = _unrolled(self._font.sound, zone, int(count * step) + 8)
         sound = _between(data, np.arange(count) * step + 1.0)
-        if np.isfinite(zone.corner_hz) and zone.corner_hz < 0.45 * rate:
-            sound = _lowpass(sound, zone.corner_hz, rate)
+        sound = _filtered(sound, zone, rate)
         return sound * _envelope(zone, count, rate) * np.float32(zone.gain)
 
     def _measured(self, zone: Zone) -> float:
@@ -226,6 +225,19 @@ def _envelope(zone: Zone, count: int, rate: int) -> Samples:
         fall = np.float32(10.0) ** (-5.0 * np.maximum(t - zone.attack_s, 0.0) / np.float32(max(zone.decay_s, 0.01)))
         out = out * np.maximum(fall, np.float32(zone.sustain))
     return out.astype(np.float32)
+
+
+def _filtered(sound: Samples, zone: Zone, rate: int) -> Samples:
+    """The zone's low-pass filter, which closes from its bright to its settled corner."""
+
+    def at(corner_hz: float) -> Samples:
+        return _lowpass(sound, corner_hz, rate) if corner_hz < 0.45 * rate else sound
+
+    settled = at(zone.corner_hz)
+    if zone.bright_hz == zone.corner_hz:
+        return settled
+    fall = 1.0 - np.arange(len(sound), dtype=np.float32) / np.float32(max(zone.settle_s, 0.001) * rate)
+    return np.asarray(settled + (at(zone.bright_hz) - settled) * np.maximum(fall, 0.0), dtype=np.float32)
 
 
 def _lowpass(sound: Samples, corner_hz: float, rate: int) -> Samples:

@@ -62,7 +62,8 @@ def _long(midi: int, count: int, rate: int) -> Samples:
         peak = centre * lift if centre < 1200 else centre
         shape += 10 ** (decibels / 20) / np.sqrt(1.0 + ((hz - peak) / (1.4 * width)) ** 2)
     level = shape / n**0.9
-    level *= 0.075 / np.sqrt(0.5 * np.sum(level**2))
+    # a held note is then as loud as a triad of the piano (tests/sound/test_synth.py)
+    level *= 0.032 / np.sqrt(0.5 * np.sum(level**2))
     phase = np.exp(1j * np.pi * 0.61803399 * n * n)
     return summed(2j * np.pi * hz / rate, level * phase, count)
 

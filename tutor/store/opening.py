@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
@@ -15,6 +16,7 @@ from tutor.store import migrations
 FILE = "larkstair.db"
 BACKUP = "larkstair.backup.db"
 _BUSY_MS = 5_000
+_TRIES, _PAUSE_S = 4, 0.15
 
 
 def open_connection(folder: Path | None, now: datetime) -> tuple[sqlite3.Connection, str]:
@@ -33,14 +35,15 @@ def open_connection(folder: Path | None, now: datetime) -> tuple[sqlite3.Connect
         StoreError: the folder cannot be written, the store is locked, or a newer program wrote it.
     """
     if folder is None:
-        connection = _connect(":memory:")
+        connection = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+        _set_up(connection)
         migrations.migrate(connection)
         return connection, ""
     path = folder / FILE
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         with private():
-            return _ready(path), ""
+            return _ready_soon(path), ""
     except sqlite3.DatabaseError as error:
         if _is_passing(error):
             raise StoreError(
@@ -71,9 +74,23 @@ def back_up(connection: sqlite3.Connection, folder: Path) -> None:
     fresh.replace(target)
 
 
+def _ready_soon(path: Path) -> sqlite3.Connection:
+    """As `_ready`; another copy that starts at the same moment may be in the way for a moment."""
+    for _ in range(_TRIES):
+        try:
+            return _ready(path)
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) and "disk I/O" not in str(error):
+                raise
+            time.sleep(_PAUSE_S)
+    return _ready(path)
+
+
 def _ready(path: Path) -> sqlite3.Connection:
-    connection = _connect(str(path))
+    # One connection serves the screen and its workers; the store takes a lock around every use.
+    connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
     try:
+        connection.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
         found = migrations.version_of(connection)
         if found > migrations.VERSION:
             raise StoreError(
@@ -83,6 +100,7 @@ def _ready(path: Path) -> sqlite3.Connection:
             )
         if connection.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
             raise sqlite3.DatabaseError("the store is damaged")
+        _set_up(connection)
         if 0 < found < migrations.VERSION:
             back_up(connection, path.parent)
         migrations.migrate(connection)
@@ -131,19 +149,12 @@ def set_aside(path: Path, why: str, now: datetime) -> Path:
     return aside
 
 
-def _connect(target: str) -> sqlite3.Connection:
-    # One connection serves the screen and its workers; the store takes a lock around every use.
-    connection = sqlite3.connect(target, isolation_level=None, check_same_thread=False)
-    try:
-        connection.execute(f"PRAGMA busy_timeout = {_BUSY_MS}")
+def _set_up(connection: sqlite3.Connection) -> None:
+    if connection.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
         connection.execute("PRAGMA journal_mode = WAL")
-        connection.execute("PRAGMA foreign_keys = ON")
-        connection.execute("PRAGMA synchronous = FULL")
-        connection.execute("PRAGMA secure_delete = ON")
-    except BaseException:
-        connection.close()
-        raise
-    return connection
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA synchronous = FULL")
+    connection.execute("PRAGMA secure_delete = ON")
 
 
 def _is_passing(error: sqlite3.DatabaseError) -> bool:

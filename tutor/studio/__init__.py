@@ -16,12 +16,12 @@ from tutor.music.voice import Condition, SingerProfile, VoiceType
 from tutor.practice.drill import Song
 from tutor.practice.schedule import Card, Review
 from tutor.sound.ports import Clip, Player, Playing
-from tutor.store.folder import data_folder
+from tutor.store.folder import data_folder, path_of
 from tutor.store.records import SongCard
 from tutor.store.store import Store
 from tutor.studio import hearing
 from tutor.studio.library import Library
-from tutor.studio.outlets import Outlets, open_instrument, open_outlets, silent
+from tutor.studio.outlets import Outlets, open_instrument, open_outlets, renew, silent
 from tutor.studio.rehearsal import Rehearsal
 from tutor.warmup.model import Given
 
@@ -120,15 +120,20 @@ class Studio:
         hearing.apply(self.store, fresh.player)
         self.open_sounds()
 
-    def open_sounds(self) -> None:
-        """Take the SoundFont named in Setup, else one found on the system, else the built-in piano; slow."""
+    def open_sounds(self, *, find: bool | None = None) -> None:
+        """Take the SoundFont named in Setup, else one found on the system, else the built-in piano; slow.
+
+        Args:
+            find: whether to look for one; a silent studio does not unless it is told to.
+        """
         from tutor.sound.soundfont import find_soundfonts, sounds_from
 
         self._sounds, self.sounds_trouble = None, ""
         named = self.store.setting("soundfont")
-        if named == BUILT_IN or (self._silent and not named):
+        look = not self._silent if find is None else find
+        if named == BUILT_IN or not (named or look):
             return
-        for path in [Path(named).expanduser()] if named else find_soundfonts():
+        for path in [path_of(named)] if named else find_soundfonts():
             try:
                 self._sounds = sounds_from(path)
                 return
@@ -207,11 +212,18 @@ class Studio:
         """What is played through now; an instrument that had gone is looked for again."""
         instrument = self.outlets.instrument
         if instrument is None:
-            return self.outlets.player
+            return self._speaker()
         if instrument.problem:
             instrument.close()
             instrument = self.outlets.instrument = open_instrument(self.store.setting("instrument"))
         return instrument
+
+    def _speaker(self) -> Player:
+        """The loudspeaker; where there was none it is looked for again, and the tape runs on if it has not come."""
+        outlets = self.outlets
+        if outlets.player_trouble and not self._silent and renew(outlets, self.store.setting("output")):
+            hearing.apply(self.store, outlets.player)
+        return outlets.player
 
     def play(self, phrase: Phrase, *, mute: Sequence[Line] = ()) -> Playing:
         """Play a phrase at once, on the loudspeaker or the instrument; what sounded before stops.
@@ -247,7 +259,7 @@ class Studio:
 
     def play_clip(self, clip: Clip) -> Playing:
         """Play a rendered clip on the loudspeaker; what sounded before stops."""
-        return self._begin(lambda: self.outlets.player.play(clip))
+        return self._begin(lambda: self._speaker().play(clip))
 
     def _begin(self, start: Callable[[], Playing]) -> Playing:
         if self._playback is not None:

@@ -12,6 +12,7 @@ from tutor.errors import PackError, TutorError, plain
 from tutor.practice import assignment as assignments
 from tutor.practice import catalogue
 from tutor.practice.assignment import MAX_BYTES, Assignment
+from tutor.store.folder import path_of
 
 if TYPE_CHECKING:
     from tutor.practice.session import Session
@@ -51,7 +52,7 @@ def read_file(path: Path) -> tuple[Assignment, str]:
         TutorError: it cannot be read, or is no assignment; one line says why.
     """
     try:
-        with path.expanduser().open("rb") as file:
+        with path_of(path).open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "no such path"
@@ -77,7 +78,7 @@ def open_file(studio: Studio, path: Path) -> Given:
     songs: list[tuple[str, str]] = []
     missing: list[str] = []
     for wanted in made.songs:
-        found = _song(studio, wanted, path.expanduser().parent)
+        found = _song(studio, wanted, path_of(path).parent)
         missing += [] if found else [wanted]
         songs += [found] if found else []
     at = datetime.fromisoformat(since)

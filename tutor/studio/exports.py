@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tutor import errors
 from tutor.practice import stats
 from tutor.practice.schedule import Review
+from tutor.store.folder import path_of
 from tutor.warmup.model import Given, Plan
+
+if TYPE_CHECKING:
+    from tutor.music.phrase import Line, Phrase
+    from tutor.practice.drill import Song
+    from tutor.sound.synth import Sounds
 
 
 def named(text: str, ending: str) -> Path:
@@ -21,14 +29,19 @@ def named(text: str, ending: str) -> Path:
     if not text.strip():
         raise errors.TutorError("no file was named", remedy="Type a name")
     try:
-        path = Path(text).expanduser()
+        path = path_of(text)
     except RuntimeError:
         raise errors.TutorError("nobody of that name is here", where=text, remedy="Name another folder") from None
     return path if path.suffix or not path.name else path.with_suffix(ending)
 
 
 def write_plan(
-    given: Given, path: Path, *, now: datetime | None = None, until_recording_min: float | None = None
+    given: Given,
+    path: Path,
+    *,
+    now: datetime | None = None,
+    until_recording_min: float | None = None,
+    sounds: Sounds | None = None,
 ) -> None:
     """Write a warm-up; the ending says what it becomes: .html, .md, .wav, .flac, .ogg or .mid.
 
@@ -39,6 +52,7 @@ def write_plan(
         path: file to write.
         now: the present; aware.
         until_recording_min: minutes until the recording.
+        sounds: the timbres it is played with; the built-in ones if not given.
 
     Raises:
         TutorError: there is no plan to write, the ending is not known, or the file cannot be written.
@@ -68,9 +82,68 @@ def write_plan(
             ) from None
         return
     from tutor.sound.export import export
+    from tutor.sound.synth import SOUNDS
     from tutor.warmup.whole import whole
 
-    export([whole(given)], path)
+    export([whole(given)], path, sounds=sounds or SOUNDS)
+
+
+def write_passage(
+    song: Song,
+    path: Path,
+    *,
+    bars: tuple[str, str] | None = None,
+    semitones: int = 0,
+    tempo: float = 1.0,
+    mute: Sequence[Line] = (),
+    sounds: Sounds | None = None,
+) -> None:
+    """Write a passage of a song as it is printed: .wav, .flac, .ogg or .mid.
+
+    Args:
+        song: the song.
+        path: file to write; never over another.
+        bars: first and last bar, by their printed numbers; None for the whole song, repeats taken.
+        semitones: transposition.
+        tempo: share of the song's own tempo, 0.4 to 1.6.
+        mute: lines left out.
+        sounds: the timbres it is played with; the built-in ones if not given.
+
+    Raises:
+        TutorError: there are no such bars, nothing sounds there, or the file cannot be written.
+    """
+    from tutor.music.pitch import Pitch
+    from tutor.sound.engine import FASTEST, SLOWEST
+    from tutor.sound.export import export
+    from tutor.sound.synth import SOUNDS
+
+    if path.exists():
+        raise errors.TutorError("there is a file of that name already", where=str(path), remedy="Choose another name")
+    phrase = _passage(song, bars)
+    kept = [t for t in phrase.tones if t.line != "click" and t.line not in mute]
+    moved = tuple(replace(t, pitch=Pitch.from_midi(t.midi + semitones)) for t in kept) if semitones else tuple(kept)
+    heard = replace(phrase, tones=moved, bpm=phrase.bpm * min(max(tempo, SLOWEST), FASTEST))
+    export([heard], path, sounds=sounds or SOUNDS)
+
+
+def _passage(song: Song, bars: tuple[str, str] | None) -> Phrase:
+    """The bars as printed, or the whole song as it sounds."""
+    from tutor.practice.material import cut
+    from tutor.studio.playback import piece
+
+    if bars is None:
+        return piece(song.table).phrase
+    rows = song.table.measures
+    numbers = [row.number for row in rows]
+    if any(bar not in numbers for bar in bars):
+        wrong = next(bar for bar in bars if bar not in numbers)
+        raise errors.TutorError(
+            f"there is no bar {wrong}", where=song.title, remedy=f"It has the bars {numbers[0]} to {numbers[-1]}"
+        )
+    first, last = rows[numbers.index(bars[0])], rows[numbers.index(bars[1])]
+    if last.end_quarters <= first.start_quarters:
+        raise errors.TutorError("the last bar comes before the first", where=song.title, remedy="Turn them round")
+    return cut(song.table, first.start_quarters, last.end_quarters)
 
 
 def write_answers(reviews: Sequence[Review], singer: str, folder: Path, now: datetime) -> tuple[Path, Path]:

@@ -17,6 +17,7 @@ from tutor.errors import ScoreError, SidecarError, plain
 from tutor.lessons import BundledSong, bundled_songs
 from tutor.music.table import READER_VERSION, NoteTable
 from tutor.practice.drill import Song
+from tutor.store.folder import path_of
 from tutor.store.records import SongCard
 from tutor.store.store import Store
 
@@ -68,7 +69,7 @@ class Library:
         if bundled is not None:
             with as_file(bundled.file) as path:
                 return self._open_file(path, stop, shown=bundled.name, bundled=True)
-        path = Path(source).expanduser()
+        path = path_of(source)
         return self._open_file(path, stop, shown=str(path.absolute()), bundled=False)
 
     def knows(self, path: Path) -> bool:
@@ -133,7 +134,7 @@ class Library:
             named = part_named(song.table, part, song.title)
             self.correct(song, replace(self.corrections(song), voice_part=named))
             return
-        path = Path(source).expanduser()
+        path = path_of(source)
         _digest(path, str(path))
         table = _read(path, None)
         mine = sidecar.load(path, table)

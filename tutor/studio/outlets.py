@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from tutor.errors import PortUnavailable
 from tutor.sound.ports import Ear, Keys, Player
@@ -11,6 +13,8 @@ from tutor.sound.tape import TapePlayer
 
 if TYPE_CHECKING:
     from tutor.sound.instrument import InstrumentPlayer
+
+T = TypeVar("T")
 
 
 @dataclass(slots=True)
@@ -30,6 +34,8 @@ class Outlets:
     """A MIDI instrument that plays in place of the loudspeaker; None when sound comes from the loudspeaker."""
     instrument_trouble: str = ""
     """Why the instrument chosen in Setup does not play."""
+    looked_s: float = -1e9
+    """When a missing loudspeaker was last looked for, on the machine's steady clock."""
 
     def close(self) -> None:
         """Let every device go."""
@@ -40,7 +46,7 @@ class Outlets:
 
 def silent(why: str = "") -> Outlets:
     """Tape in place of every device."""
-    return Outlets(TapePlayer(), player_trouble=why)
+    return Outlets(TapePlayer(keep=1) if why else TapePlayer(), player_trouble=why)
 
 
 def open_outlets(*, output: str = "", keyboard: str = "", instrument: str = "") -> Outlets:
@@ -69,6 +75,33 @@ def open_outlets(*, output: str = "", keyboard: str = "", instrument: str = "") 
     return outlets
 
 
+LOOK_EVERY_S = 2.0
+"""A loudspeaker that was not there is looked for no more often than this."""
+
+
+def renew(outlets: Outlets, output: str = "") -> bool:
+    """Look again for a loudspeaker that was not there; slow. Whether it has come.
+
+    Args:
+        outlets: gets the loudspeaker in place of the tape, or the new reason why there is none.
+        output: name of the output chosen in Setup; empty for the system's.
+    """
+    from tutor.sound import devices
+
+    now_s = time.monotonic()
+    if now_s - outlets.looked_s < LOOK_EVERY_S:
+        return False
+    outlets.looked_s = now_s
+    try:
+        found = _with_a_second_look(lambda: devices.open_player(output or None))
+    except PortUnavailable as error:
+        outlets.player_trouble = error.line
+        return False
+    outlets.player.close()
+    outlets.player, outlets.player_trouble = found, ""
+    return True
+
+
 def open_instrument(name: str) -> InstrumentPlayer:
     """Open a MIDI instrument by the name chosen in Setup.
 
@@ -92,4 +125,16 @@ def open_ear(device: str = "") -> Ear:
     """
     from tutor.sound import devices
 
-    return devices.open_ear(device or None)
+    return _with_a_second_look(lambda: devices.open_ear(device or None))
+
+
+def _with_a_second_look(make: Callable[[], T]) -> T:
+    """Open a device; where that fails, once more after the system has listed its devices anew."""
+    from tutor.sound import devices
+
+    try:
+        return make()
+    except PortUnavailable:
+        if not devices.look_again():
+            raise
+        return make()

@@ -12,6 +12,7 @@ from tutor.quiz import gather as gathering
 from tutor.quiz.gather import Gathered
 from tutor.quiz.pack import Pack
 from tutor.quiz.sheet import Sheet
+from tutor.store.folder import path_of
 from tutor.studio.quizzes import stem_of
 
 _OTHERS = (".html", ".zip", ".quiz.json", ".csv", ".figures.json")
@@ -28,7 +29,7 @@ def files_in(source: str) -> list[Path]:
     Raises:
         PackError: there is no such file or folder, or it holds none.
     """
-    path = Path(source).expanduser()
+    path = path_of(source)
     if path.is_file():
         return [path]
     if not path.is_dir():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import threading
+import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
@@ -26,12 +27,13 @@ _CLIP_LUFS = -19.0
 (Audio Engineering Society, TD1008, recalled)."""
 _CLIP_MOST_GAIN = 8.0
 """A clip that is nearly silent stays so."""
+_MOST_STEM = 40
 _MOST_PACK_BYTES = packs.MOST_BYTES
 TOLD = {
     ".quiz.json": "the quiz with its answers: keep it, it is needed to gather",
-    ".html": "for viewers: one file, no network",
+    ".html": "for viewers: one file, no network; it hides the answers from a glance, not from an expert",
     ".sheet.html": "to print, with a key",
-    ".qti.zip": "for a school's learning system (QTI 2.2)",
+    ".qti.zip": "for a school's learning system (QTI 2.2); the answers are in it",
 }
 """What is written of a quiz: the ending, and what the file is for."""
 Step = Callable[[int, int], None]
@@ -93,8 +95,12 @@ def quiz_page(pack: Pack) -> str:
 
 
 def stem_of(title: str) -> str:
-    """A file name from a title."""
-    return re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")[:40] or "quiz"
+    """A file name from a title, whole words of it: “Über Tränen: was hörst du?” gives 'uber-tranen-was-horst-du'."""
+    bare = unicodedata.normalize("NFKD", title.casefold())
+    words = re.sub(r"[^a-z0-9]+", "-", "".join(c for c in bare if not unicodedata.combining(c))).strip("-")
+    return (
+        words if len(words) <= _MOST_STEM else words[: _MOST_STEM + 1].rpartition("-")[0] or words[:_MOST_STEM]
+    ) or "quiz"
 
 
 def write_quiz(
@@ -180,14 +186,6 @@ class _Press:
         if self._stop.is_set():
             raise PackError("given up: nothing was written")
         self._step(len(self._staves) + len(self._clips), self._pieces)
-
-
-def quiz_sheet(pack: Pack) -> str:
-    """The quiz for paper, with a key."""
-    from tutor.quiz.page import sheet
-    from tutor.score.engrave import engrave
-
-    return sheet(pack, engrave=engrave)
 
 
 def drawn(phrase: Phrase) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textual.await_complete import AwaitComplete
 from textual.command import CommandList, CommandPalette
 from textual.css.query import NoMatches
 
@@ -24,3 +25,12 @@ class Palette(CommandPalette):
             await super()._watch__show_busy()
         except NoMatches:
             return
+
+    def _start_no_matches_countdown(self, search_value: str) -> None:
+        if self.is_attached and self.query(CommandList):
+            super()._start_no_matches_countdown(search_value)
+
+    def dismiss(self, result: None = None) -> AwaitComplete:
+        """Close, and leave no countdown behind that would look for the list."""
+        self._stop_no_matches_countdown()
+        return super().dismiss(result)

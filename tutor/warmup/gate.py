@@ -19,8 +19,8 @@ Kind = Literal["warning", "hoarse", "pain", "tired"]
 
 SIGNS = (
     "Do not warm up, and see a doctor, with any of these: hard or harsh breathing; a blow to neck or throat; blood "
-    "when you cough; pain or trouble on swallowing; a new lump in the neck; pain in one ear that stays; a voice that gets "
-    "worse and worse, or that changed with an operation or a breathing tube. A hoarse or hurting voice rests."
+    "when you cough; pain or trouble on swallowing; a new lump in the neck; pain in one ear that stays; a voice that "
+    "gets worse and worse, or that changed with an operation or a breathing tube. A hoarse or hurting voice rests."
 )
 """The warning signs in one paragraph, for a plan that is read away from the program."""
 HOARSE_DAYS = 14

@@ -66,6 +66,7 @@ FIRST_THIRD = Limit("the highest note comes no sooner than", 1 / 3, "of the tota
 APPROACH_SHARE = Limit("the approach to the high note", 0.62, "of the total", "choice", _PRACTICE)
 
 FULL_TRIES = Limit("full-voice tries of the climax", 3, "times", "choice", _YIU)
+LATER_TRIES = Limit("full-voice tries when recording is not at once", 1, "times", "choice", _PRACTICE)
 TRY_REST_S = Limit("silence and water after a full-voice try", 60, "s", "choice", _YIU)
 STEP_REST_S = Limit("silence after an exercise", 6, "s", "choice", _YIU)
 SUNG_BEFORE_BREAK_S = Limit("voicing before a break", 900, "s", "choice", _FATIGUE)

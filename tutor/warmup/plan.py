@@ -71,6 +71,7 @@ def plan(
     later = until_recording_min is not None and until_recording_min > day.budget_s / 60 + AT_ONCE_MIN
     reserve = day.top - facts.high
     tries = min(day.tries, 2) if reserve < limits.RESERVE.value else day.tries
+    tries = min(tries, int(limits.LATER_TRIES.value)) if later else tries
     climbs: dict[tuple[object, ...], list[Step]] = {}
     most = limits.APPROACH_SHARE.value * day.budget_s
     lifts = Lifts(facts)
@@ -194,6 +195,11 @@ def _notes(
     """What else the singer should know."""
     found = []
     peak = facts.spelled(facts.peak.pitch.name)
+    if singer.measured_on is None:
+        found.append(
+            f"It takes {note(singer.low_midi)} to {note(singer.high_midi)} as your easy range, which was not measured "
+            "here: stop wherever it is not easy for you."
+        )
     if not reaches:
         found.append(f"Today the warm-up stays below {peak}: leave that note for another day, or sing the song lower.")
     reserve = day.top - facts.high

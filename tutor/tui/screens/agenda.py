@@ -21,6 +21,7 @@ from tutor.studio.exports import named
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.path_field import PathField
+from tutor.tui.widgets.told import Told
 from tutor.warmup.words import span
 
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ class AgendaScreen(Stage):
         yield Static(id="prompt", classes="prompt", markup=False)
         yield PathField(id="file", classes="gap hidden")
         with VerticalScroll(classes="page gap", id="page"):
-            yield Static(id="text", classes="body hidden", markup=False)
+            yield Told(id="text", classes="body hidden", markup=False)
             yield Menu(id="menu", title_width=16)
 
     def ready(self) -> None:
@@ -106,8 +107,8 @@ class AgendaScreen(Stage):
         start = hours.recording_at(self._now, self._minutes).astimezone()
         entries = hours.hours(self._plan, self._now, self._minutes)
         self.query_one("#prompt", Static).update(f"Recording at {start:%H:%M}")
-        text = self.query_one("#text", Static)
-        text.update(agenda_text(entries, self._plan.caution, self.app.theme_variables))
+        text = self.query_one("#text", Told)
+        text.tell(lambda theme: agenda_text(entries, self._plan.caution, theme))
         text.remove_class("hidden")
         self.query_one(Menu).display = False
         page = self.query_one("#page", VerticalScroll)

@@ -12,6 +12,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from tutor.practice import catalogue
+from tutor.store.folder import path_of
 from tutor.tui import plots
 from tutor.tui.figures import skill_words
 from tutor.tui.look import Glyphs
@@ -53,7 +54,16 @@ class AssignmentScreen(Stage):
     HELP = (
         "An assignment is a small file that your teacher gives you: songs, kinds of questions, and how many of each. "
         "What you answer counts from the moment you first open it, wherever you practise; you may leave and come "
-        "back. Tab completes the path; o opens another file."
+        "back. Tab completes the path; o opens another file.\n\n"
+        "Teachers write it as a text file, for example week3.toml:\n"
+        'title = "Week 3"\n'
+        'songs = ["Slack Water", "my-song.musicxml"]\n'
+        "[[task]]\n"
+        'drill = "inversions"\n'
+        'skills = ["triads-close", "song"]\n'
+        "count = 10\n"
+        "A name that is not known is answered with the list of those that are. teacher, note and due may be added at "
+        "the top. Songs lie beside the file."
     )
     AUTO_FOCUS = ""
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -153,7 +163,7 @@ class AssignmentScreen(Stage):
     def on_input_submitted(self, message: PathField.Submitted) -> None:
         """Open it."""
         self.say("")
-        self._open(Path(self.query_one(PathField).text).expanduser())
+        self._open(path_of(self.query_one(PathField).text))
 
     def action_back(self) -> None:
         """Out of the field, or out of the screen."""

@@ -15,6 +15,7 @@ from textual.widgets import Static
 from tutor.tui.look import Glyphs
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
+from tutor.tui.widgets.told import Told
 from tutor.warmup.strains import RULE, day_words
 from tutor.warmup.words import count, note, span
 
@@ -115,7 +116,7 @@ class DiaryScreen(Stage):
         """One page."""
         yield Static(id="line", classes="prompt", markup=False)
         with VerticalScroll(classes="page gap", id="page", can_focus=False):
-            yield Static(id="text", classes="body", markup=False)
+            yield Told(id="text", classes="body", markup=False)
             yield Menu(id="menu", title_width=28)
             yield Static(_SOURCE, id="source", classes="quiet gap", markup=False)
 
@@ -132,7 +133,7 @@ class DiaryScreen(Stage):
     def _show(self, entries: Sequence[DiaryEntry], weeks: Sequence[Week], strains: Sequence[Held]) -> None:
         now = f"{span(weeks[-1].time_s)} sung this week." if weeks else "No warm-up was led yet."
         self.query_one("#line", Static).update(now)
-        self.query_one("#text", Static).update(page(weeks, self.signs, self.app.theme_variables))
+        self.query_one("#text", Told).tell(lambda theme: page(weeks, self.signs, theme))
         menu = self.query_one(Menu)
         at = menu.at
         menu.show(rows(entries, strains), at)

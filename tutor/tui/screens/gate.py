@@ -15,6 +15,7 @@ from tutor.tui.planview import rest_text
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.frame import Lamp
 from tutor.tui.widgets.menu import Menu, Row
+from tutor.tui.widgets.told import Told
 from tutor.warmup.gate import QUESTIONS, judge
 from tutor.warmup.model import RestAdvice
 
@@ -96,7 +97,7 @@ class GateScreen(Stage):
         """A question and a list; or the advice."""
         yield Static(id="prompt", classes="prompt", markup=False)
         with VerticalScroll(classes="page", id="page"):
-            yield Static(id="advice", classes="body gap hidden", markup=False)
+            yield Told(id="advice", classes="body gap hidden", markup=False)
             yield Menu(id="menu", title_width=24)
 
     def ready(self) -> None:
@@ -149,8 +150,8 @@ class GateScreen(Stage):
         self.refused = True
         self.studio.store.keep_setting(_SETTING, "")
         self.query_one("#prompt", Static).update(advice.title)
-        text = self.query_one("#advice", Static)
-        text.update(rest_text(advice, self.app.theme_variables))
+        text = self.query_one("#advice", Told)
+        text.tell(lambda theme: rest_text(advice, theme))
         text.remove_class("hidden")
         self.query_one(Menu).display = False
         self.query_one("#page").focus()

@@ -18,7 +18,7 @@ from tutor.music.voice import Feeling, SingerProfile
 from tutor.practice.drill import Excerpt
 from tutor.studio import diary
 from tutor.tui.ear import OpenEar
-from tutor.tui.screens.led_words import AFTER_STRAIN, RECORD, big_words, foot_words, sounding
+from tutor.tui.screens.led_words import AFTER_STRAIN, big_words, foot_words, sounding, title_words
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.bigtype import BigType
 from tutor.tui.widgets.climb import Climb
@@ -169,9 +169,7 @@ class LedScreen(Stage):
 
     def _show(self) -> None:
         run, step = self.led, self.led.current
-        turns = f", turn {run.repetition + 1} of {len(step.keys)}" if len(step.keys) > 1 else ""
-        heads = {"paused": "Paused: ", "strained": "Stopped: ", "resting": "Rest after: ", "recording": RECORD}
-        self.query_one("#title", Static).update(f"{heads.get(run.state, '')}{step.title}{turns}")
+        self.query_one("#title", Static).update(title_words(run))
         how = f", {step.dynamic}" if step.dynamic != "silent" else ""
         sound = f" Sing “{step.vowel}”{how}." if step.vowel and step.phrases else ""
         lower = f" Now {count(run.lowered, 'semitone')} lower." if run.lowered else ""
@@ -205,7 +203,7 @@ class LedScreen(Stage):
         for name in ("instruction", "because"):
             self.query_one(f"#{name}").display = tall or not known
         self.query_one(PitchMeter).display = sings and not self._feeling_asked
-        self.query_one(Keybed).display = phrase is not None and (tall or not sings)
+        self.query_one(Keybed).display = phrase is not None and (tall or (known and not sings))
         self.query_one(Climb).display = not self._feeling_asked and (tall or not sings)
 
     def _clock(self) -> None:

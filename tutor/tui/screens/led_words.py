@@ -17,7 +17,7 @@ AFTER_STRAIN = (
     Row("slip", "It did not strain", "the key was a slip: forget the note and go on"),
 )
 """What may follow when a note strained."""
-RECORD = "Warmed up: record, or keep silent until then. Space, once you have recorded: "
+RECORD = "Warmed up. Record now, or keep silent until you do; Space, after recording, leads through the cool-down."
 """Before the cool-down."""
 
 
@@ -39,6 +39,16 @@ def foot_words(run: Run, action: str, named: tuple[str, str], *, listens: bool, 
         return named[0], "by time"
     spare = {"again", "hands", "cool"} if run.state == "resting" else {"next", "cool"}
     return None if narrow and action in spare else named
+
+
+def title_words(run: Run) -> str:
+    """The step, its turn, and whether something holds it."""
+    if run.state == "recording":
+        return RECORD
+    step = run.current
+    turns = f", turn {run.repetition + 1} of {len(step.keys)}" if len(step.keys) > 1 else ""
+    heads = {"paused": "Paused: ", "strained": "Stopped: ", "resting": "Rest after: "}
+    return f"{heads.get(run.state, '')}{step.title}{turns}"
 
 
 def big_words(run: Run) -> str:

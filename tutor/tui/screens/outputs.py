@@ -12,6 +12,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from tutor.errors import plain
+from tutor.store.folder import path_of
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
 
@@ -114,7 +115,7 @@ class OutputsScreen(Stage):
         path = message.value.strip()
         self._close_field()
         if path:
-            self._take_font(str(Path(path).expanduser()))
+            self._take_font(str(path_of(path)))
 
     def _close_field(self) -> None:
         self.query_one(Input).add_class("hidden")

@@ -58,7 +58,7 @@ def told(probes: Sequence[Probe], drills: Sequence[Drill]) -> list[tuple[str, st
         here = _WORDS[min(len(_WORDS) - 1, int(probe.at * len(_WORDS)))]
         words = getattr(drill, "words", None)
         skill = words(probe.skill) if words else probe.skill
-        out.append((drill.title, f"{here}: begins with “{skill}”"))
+        out.append((drill.title, f"{here}: {skill}"))
     return out
 
 

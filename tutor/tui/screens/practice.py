@@ -101,12 +101,12 @@ class PracticeScreen(Singing):
         self.set_focus(None)
         if self.mode == "choice":
             menu.show([Row(c.label, c.text, key=str(i)) for i, c in enumerate(question.choices, 1)])
-            menu.focus()
+            menu.focus(scroll_visible=False)
         elif self.mode == "notes":
             sung = [t.midi for p in music for t in p.tones if t.line != "click"]
             octave = max(2, min(5, (sum(sung) // len(sung)) // 12 - 1)) if sung else 4
             piano.begin(wanted=question.notes_wanted, in_order=question.in_order, octave=octave, fifths=fifths)
-            piano.focus()
+            piano.focus(scroll_visible=False)
         elif self.mode == "marks":
             tapper.begin(music[0].length_quarters if music else 1.0)
         else:
@@ -158,6 +158,7 @@ class PracticeScreen(Singing):
 
     def _judged(self, mark: Mark) -> None:
         self.phase, self.mark = "answered", mark
+        self.say("")
         self._explain(mark)
         self._moved()
         self.work(self.desk.prepare, lambda _none: None)

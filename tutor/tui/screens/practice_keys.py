@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import datetime
 from math import ceil
@@ -22,7 +23,7 @@ Phase = Literal["waiting", "asking", "judging", "answered"]
 
 HELP = (
     "Listen, look, answer. Space lets you hear it again as often as you like; c gives a clue; 0 means "
-    "“I don't know” and costs no more than a wrong answer.\n\n"
+    "“I don't know” and costs no more than a wrong answer. Where not everything fits, PgUp and PgDn scroll.\n\n"
     "After the answer you see what was right and why, with the telling notes marked. Compare it with what you "
     "answered (m). If you believe that the program is wrong, press d: the question is set aside and counts nowhere; "
     "where it was cut from a song you first see what the program read there, and can correct it. u takes your answer "
@@ -125,18 +126,23 @@ def verdict_of(mark: Mark, question: Question | None, sign: Glyphs) -> tuple[str
     if mark.correct:
         return f"{sign.right} Right: {mark.right}", "hit"
     given = _given(mark, question)
-    if mark.credit > 0:
-        return f"{sign.part} Nearly: it is {mark.right}{given}", "lamp"
-    if not mark.answered:
-        return f"{sign.wrong} The answer is {mark.right}", "miss"
-    return f"{sign.wrong} Not this time: it is {mark.right}{given}", "miss"
+    if mark.credit >= 0.5:
+        return f"{sign.part} Nearly: {_short(mark.right)}{given}", "lamp"
+    if not mark.answered and not mark.credit and len(mark.evidence) < 2:
+        return f"{sign.wrong} The answer: {mark.right}", "miss"
+    return f"{sign.wrong} Not this time: {_short(mark.right)}{given}", "miss"
 
 
 def _given(mark: Mark, question: Question | None) -> str:
     if question is None or question.ask != "choice" or not mark.answered:
         return ""
     text = next((c.text for c in question.choices if c.label == mark.answered), mark.answered)
-    return f"; you said {text.partition(' (')[0]}"
+    return f"; you said {_short(text)}"
+
+
+def _short(text: str) -> str:
+    """An answer without its gloss, which the explanation gives in full."""
+    return re.split(r": | \(", text)[0]
 
 
 def mendable(step: Callable[[], None]) -> None:

@@ -15,6 +15,7 @@ from textual.widgets import Static
 
 from tutor.errors import plain
 from tutor.practice import stats
+from tutor.store.folder import path_of
 from tutor.tui import figures, plots
 from tutor.tui.look import Glyphs
 from tutor.tui.stage import Stage
@@ -43,7 +44,7 @@ class Standing:
     """Skills asked at least once."""
     skills: int
     recall: float
-    """Mean chance that what was met is still there, 0 to 1."""
+    """Mean chance that what was met goes well today, 0 to 1: what went well of late, as far as it is still there."""
     answers: int
     due: int
 
@@ -53,7 +54,7 @@ def standings(drills: Sequence[Drill], cards: Sequence[Card], now: datetime) -> 
     out = []
     for drill in drills:
         mine = [c for c in cards if c.drill == drill.name and not c.new]
-        recall = sum(c.recall(now) for c in mine) / len(mine) if mine else 0.0
+        recall = sum(c.recall(now) * (c.recent or 0) for c in mine) / len(mine) if mine else 0.0
         due = sum(1 for c in mine if c.due is not None and c.due <= now)
         out.append(
             Standing(drill.name, drill.title, len(mine), len(drill.skills), recall, sum(c.answers for c in mine), due)
@@ -67,7 +68,7 @@ def words(standing: Standing, sign: Glyphs) -> str:
         return "not met yet"
     bar = plots.bar(standing.recall, sign)
     due = f", {standing.due} due" if standing.due else ""
-    return f"{bar} {standing.recall:.0%} likely to be there; {standing.met} of {standing.skills} skills met{due}"
+    return f"{bar} {standing.recall:.0%} likely to go well; {standing.met} of {standing.skills} skills met{due}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +89,8 @@ class ProgressScreen(Stage):
     NAME = "Progress"
     HELP = (
         "Four views, with 1 to 4 or ← →.\n\n"
-        "Kinds: for each kind of question, how likely it is that what you met is still there today: an estimate from "
-        "your answers and the time since, not a mark. The shakiest comes first; Enter practises it.\n\n"
+        "Kinds: for each kind of question, how likely it is that what you met goes well today: an estimate from your "
+        "latest answers and the time since, not a mark. The shakiest comes first; Enter practises it.\n\n"
         "Skills: for each skill how many answers were right, and the usual time to answer (half were quicker). Enter "
         "practises that skill.\n\n"
         "Mixed up: a row for what was right, a column for what you answered, by the same numbers; right answers stand "
@@ -256,7 +257,7 @@ class ProgressScreen(Stage):
         """Write the files."""
         from tutor.studio.exports import write_answers
 
-        studio, folder = self.studio, Path(self.query_one(PathField).text).expanduser()
+        studio, folder = self.studio, path_of(self.query_one(PathField).text)
         name, now = studio.singer.name, studio.clock().astimezone()
 
         def then(files: tuple[Path, Path]) -> None:

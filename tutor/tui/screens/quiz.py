@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from tutor.store.folder import path_of
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.path_field import PathField
@@ -127,7 +127,7 @@ class QuizScreen(Stage):
             return
 
         def begin() -> Seat | Draft:
-            pack: Pack = quizzes.load_quiz(Path(text).expanduser())
+            pack: Pack = quizzes.load_quiz(path_of(text))
             if self._wanted == "take":
                 return quizdesk.sit_down(self.studio, pack)
             return quizdesk.begin_draft(self.studio, pack, [])

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 _SAID = {
     "prompt": "The question in other words; Enter keeps it.",
     "explanation": "The explanation in other words; Enter keeps it.",
+    "choices": "The choices in other words, in the same order, a stroke | between them; Enter keeps them.",
     "title": "The title; Enter keeps it.",
     "introduction": "A line or two under the title; Enter keeps it.",
 }
@@ -40,9 +41,9 @@ class QuizEditScreen(Halves):
     HELP = (
         "Go through the questions with the arrow keys; the one in the light is shown in full, with its answer, its "
         "explanation and the notes that prove it; Enter gives it the whole screen. Space plays it.\n\n"
-        "r asks for another question of the same kind, - and + move the question up and down, Del drops it. p and x "
-        "let you reword the question and the explanation, t and i the title and the introduction. u takes the last "
-        "change back, as often as you like.\n\n"
+        "r asks for another question of the same kind, - and + move the question up and down, Del drops it. p, c and x "
+        "let you reword the question, its choices and the explanation, t and i the title and the introduction. u takes "
+        "the last change back, as often as you like.\n\n"
         "w writes everything into a folder. Until then the quiz is kept here and waits for you."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -54,6 +55,7 @@ class QuizEditScreen(Halves):
         Binding("plus,equals_sign,shift+down", "shift(1)", "", show=False),
         Binding("delete,backspace", "drop", "drop", key_display="Del", tooltip="leave this question out"),
         Binding("p", "word('prompt')", "reword", tooltip="reword the question"),
+        Binding("c", "word('choices')", "choices", tooltip="reword the choices"),
         Binding("x", "word('explanation')", "explain", tooltip="reword the explanation"),
         Binding("u", "undo", "undo", tooltip="take the last change back"),
         Binding("t", "word('title')", "title", tooltip="change the title"),
@@ -198,7 +200,11 @@ class QuizEditScreen(Halves):
         """Type other words."""
         field = self.query_one(Input)
         self._writing = what
-        field.value = str(getattr(self.pack if what in ("title", "introduction") else self.pack.items[self.at], what))
+        item = self.pack.items[self.at]
+        field.value = (
+            " | ".join(c.text for c in item.choices) if what == "choices"
+            else str(getattr(self.pack if what in ("title", "introduction") else item, what))
+        )  # fmt: skip
         field.remove_class("hidden")
         field.focus()
         field.action_end()
@@ -210,6 +216,9 @@ class QuizEditScreen(Halves):
         if not text and what != "introduction":
             self.say("Some words are needed here.", bad=True)
             return
+        if what == "choices":
+            self._reword_choices(text)
+            return
         self._close_field()
         if what == "title":
             self._change(replace(self.pack, title=text))
@@ -219,6 +228,16 @@ class QuizEditScreen(Halves):
             self._change(self.pack.with_item(at, replace(self.pack.items[at], prompt=text)))
         else:
             self._change(self.pack.with_item(at, replace(self.pack.items[at], explanation=text)))
+
+    def _reword_choices(self, text: str) -> None:
+        at, item = self.at, self.pack.items[self.at]
+        words = [plain(w) for w in text.split("|")]
+        if len(words) != len(item.choices) or not all(words) or len(set(words)) < len(words):
+            self.say(f"{len(item.choices)} different choices are needed, a stroke | between them.", bad=True)
+            return
+        self._close_field()
+        choices = tuple(replace(c, text=w) for c, w in zip(item.choices, words, strict=True))
+        self._change(self.pack.with_item(at, replace(item, choices=choices)))
 
     def _close_field(self) -> None:
         self.query_one(Input).add_class("hidden")

@@ -14,9 +14,11 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from tutor.errors import plain
+from tutor.store.folder import path_of
 from tutor.tui.screens.quiz import KIND
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.path_field import PathField
+from tutor.tui.widgets.told import Told
 
 if TYPE_CHECKING:
     from tutor.quiz.gather import Gathered
@@ -67,7 +69,7 @@ class QuizGatherScreen(Stage):
         yield Static(id="asks", classes="prompt", markup=False)
         yield PathField((KIND,), id="path", classes="gap")
         with VerticalScroll(classes="page gap", id="page", can_focus=False):
-            yield Static(id="figures", classes="body", markup=False)
+            yield Told(id="figures", classes="body", markup=False)
 
     def ready(self) -> None:
         """Ask for the quiz."""
@@ -107,14 +109,14 @@ class QuizGatherScreen(Stage):
             if self.found is not None:
                 self._read()
         elif self._asking == "quiz":
-            path = Path(text).expanduser()
+            path = path_of(text)
             self._folder = f"{path.parent}/"
             self.work(lambda: quizzes.load_quiz(path), self._opened)
         elif self._asking == "answers":
             self._gather([*self._sources, text])
         elif self.found is not None:
             found = self.found
-            self.work(lambda: quizgather.write_figures(found, Path(text).expanduser()), self._written)
+            self.work(lambda: quizgather.write_figures(found, path_of(text)), self._written)
 
     def _opened(self, pack: Pack) -> None:
         self.pack, self.found, self._sources = pack, None, []
@@ -146,7 +148,7 @@ class QuizGatherScreen(Stage):
         figures = found.figures
         refused = f", {found.refused_count} refused" if found.refused_count else ""
         self.say(f"{figures.sheets:,} answer {'sheet' if figures.sheets == 1 else 'sheets'}{refused}.")
-        self.query_one("#figures", Static).update(self._text(found))
+        self.query_one("#figures", Told).tell(lambda _: self._text(found))
         self._read()
 
     def _text(self, found: Gathered) -> Text:

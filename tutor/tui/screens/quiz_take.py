@@ -118,7 +118,7 @@ class QuizTakeScreen(Stage):
             shown = item.heard if self.studio.trouble and not item.seen else item.seen
             self.page.ask(item.prompt, self._source(), item.heard, shown[:2])
             self._choices()
-            menu.focus()
+            menu.focus(scroll_visible=False)
         self._moved()
         if play and item.heard and not told:
             self.action_hear()

@@ -13,6 +13,7 @@ from textual.widgets import Input, Static
 from tutor.errors import plain
 from tutor.quiz.sheet import to_code
 from tutor.quiz.taking import Taking
+from tutor.store.folder import path_of
 from tutor.tui.screens.quiz_halves import Halves
 from tutor.tui.screens.quiz_take import lamps_of
 from tutor.tui.widgets.menu import Menu
@@ -125,7 +126,7 @@ class QuizTakenScreen(Halves):
         if not text:
             self.say("No folder was named.", bad=True)
             return
-        self.work(lambda: quizdesk.hand_in(taking, nickname, Path(text).expanduser()), self._saved)
+        self.work(lambda: quizdesk.hand_in(taking, nickname, path_of(text)), self._saved)
 
     def _saved(self, path: Path) -> None:
         self._close_fields()

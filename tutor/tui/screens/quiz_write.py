@@ -13,6 +13,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from tutor.errors import plain
+from tutor.store.folder import path_of
 from tutor.studio import quizzes
 from tutor.tui.screens.quiz_make import lamps
 from tutor.tui.stage import Stage
@@ -37,8 +38,8 @@ class QuizWriteScreen(Stage):
         "takes a moment, and Esc gives it up: then nothing is written. A file that is there already is never "
         "overwritten.\n\n"
         "Hand your viewers the .html file alone. Keep the .quiz.json file: it holds the answers, and gathering "
-        "needs it. Answers cannot be read in the page at a glance, but somebody who knows programming can find them: "
-        "use it for lessons, not for exams."
+        "needs it; the school package holds them too. They cannot be read in the page at a glance, but somebody who "
+        "knows programming can find them: use it for lessons, not for exams."
     )
     AUTO_FOCUS = "PathField"
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -83,7 +84,7 @@ class QuizWriteScreen(Stage):
             self._busy = True
             self._stop.clear()
             self.say("Drawing the staves and rendering the sound. Esc gives up.")
-            folder = Path(text).expanduser()
+            folder = path_of(text)
             self.work(lambda: self._write(folder), self._written, failed=self._failed)
 
     def _write(self, folder: Path) -> list[Path]:

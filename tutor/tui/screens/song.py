@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from textwrap import wrap
 from typing import ClassVar
 
@@ -21,6 +21,7 @@ from tutor.tui.screens.song_keys import HELP, KEYS
 from tutor.tui.widgets.chordline import ChordLine
 from tutor.tui.widgets.score import Score
 from tutor.tui.widgets.songmap import SongMap
+from tutor.tui.widgets.told import Told
 
 STAFF_FROM = 40
 """From this many rows of terminal on, the staff stands below the map; on less it takes the map's place."""
@@ -80,10 +81,10 @@ class SongScreen(Hearing):
         with Horizontal(classes="page"):
             with VerticalScroll(id="below", can_focus=False):
                 yield ChordLine(self.bars, id="chords")
-                yield Static(id="detail", markup=False)
+                yield Told(id="detail", markup=False)
                 yield Score(id="score")
             with VerticalScroll(id="side", can_focus=False):
-                yield Static(id="aside", markup=False)
+                yield Told(id="aside", markup=False)
         yield Input(id="correction", classes="hidden", placeholder=CORRECT_HINT, select_on_focus=False)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -135,16 +136,20 @@ class SongScreen(Hearing):
             score.show(Excerpt("", songview.page(self.song, start, end)), roomy=roomy)
         self._drawn = wanted
         found = songview.details(self.song, bar) or ["Nothing special here."]
-        self._tell(self.query_one("#aside" if wide else "#detail", Static), self._aside(bar, found) if wide else found)
+        self._tell(self.query_one("#aside" if wide else "#detail", Told), self._aside(bar, found) if wide else found)
         self.refresh_bindings()
 
-    def _tell(self, where: Static, lines: list[str]) -> None:
+    def _tell(self, where: Told, lines: list[str]) -> None:
         """Put words in their place; laying the screen out takes longest and is done only for another number of rows."""
         room = (where.id, where.size.width, sum(len(wrap(line, max(10, where.size.width))) or 1 for line in lines))
-        quiet = f"bold {self.app.theme_variables['text-quiet']}"
-        told = [Text(line.rstrip(":"), quiet) if line.endswith(":") else Text(line) for line in lines]
-        where.update(Text("\n").join(told), layout=room != self._room)
+        where.tell(lambda theme: self._told(lines, theme), layout=room != self._room)
         self._room = room
+
+    @staticmethod
+    def _told(lines: list[str], theme: Mapping[str, str]) -> Text:
+        """Lines, those that end in a colon as headings."""
+        quiet = f"bold {theme['text-quiet']}"
+        return Text("\n").join(Text(x.rstrip(":"), quiet) if x.endswith(":") else Text(x) for x in lines)
 
     def _aside(self, bar: songview.BarView, found: list[str]) -> list[str]:
         """What stands at the side of a wide screen: this bar, then the whole."""
@@ -248,7 +253,7 @@ class SongScreen(Hearing):
         field.value = ""
         field.remove_class("hidden")
         field.focus()
-        self.say("What is it really? A chord here, or bars=key, or bars=section. Your score file is not changed.")
+        self.say("What is it? A chord, or bars=key, or bars=section. Your file is not changed.")
 
     def on_input_submitted(self, message: Input.Submitted) -> None:
         """Keep a correction and read the song again."""

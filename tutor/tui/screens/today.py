@@ -167,7 +167,7 @@ class TodayScreen(Stage):
 
     def _show(self, morning: Morning) -> None:
         menu = self.query_one(Menu)
-        menu.spaced = len(rows(morning)) * 2 + 8 <= self.size.height
+        menu.spaced = len(rows(morning)) * 2 + 9 <= self.size.height
         menu.show(rows(morning), menu.current.id if menu.current and menu.at else 0)
         hour = self.studio.clock().astimezone().hour
         part = "morning" if 4 <= hour < 12 else "afternoon" if hour < 18 else "evening"

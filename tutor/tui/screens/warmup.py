@@ -12,13 +12,14 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from tutor.errors import plain
-from tutor.music.voice import Condition
+from tutor.music.voice import Condition, VoiceType
 from tutor.studio import diary
 from tutor.tui.planview import beyond_text, plan_text, rest_text
 from tutor.tui.screens.wishes import Wish, first_wish
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.path_field import PathField
+from tutor.tui.widgets.told import Told
 from tutor.warmup.words import moved
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ class WarmupScreen(Stage):
         yield Static(id="prompt", classes="prompt", markup=False)
         yield PathField(id="file", classes="gap hidden")
         with VerticalScroll(classes="page gap", id="page"):
-            yield Static(id="text", classes="body hidden", markup=True)
+            yield Told(id="text", classes="body hidden", markup=True)
             yield Menu(id="menu", title_width=24)
 
     def ready(self) -> None:
@@ -155,7 +156,7 @@ class WarmupScreen(Stage):
             return
         else:
             prompt.update("How many minutes do you have?")
-            self._wish = self._wish or first_wish(diary.days_since(self.studio))
+            self._wish = self._wish or first_wish(diary.days_since(self.studio), self._asked_voice())
             menu.show(self._wish.rows(), "min:1")
         menu.focus()
         self.light([])
@@ -211,17 +212,23 @@ class WarmupScreen(Stage):
         self._song, self.asking = song, "condition"
         self._ask()
 
+    def _asked_voice(self) -> VoiceType | None:
+        return self.studio.singer.voice if self.studio.newcomer else None
+
     def _plan(self) -> None:
         song, wish = self._song, self._wish or Wish()
         assert song is not None
-        self.work(
-            lambda: self.studio.warmup(
+
+        def make() -> Given:
+            if wish.tells_voice is not None and self.studio.newcomer:
+                self.studio.set_voice(wish.tells_voice)
+            return self.studio.warmup(
                 song, minutes=self._minutes, condition=self._condition, transpose=self._transpose,
                 until_recording_min=wish.until_recording_min, days_since_singing=wish.days_since_singing,
                 margin_semitones=wish.margin_semitones,
-            ),
-            self._planned,
-        )  # fmt: skip
+            )  # fmt: skip
+
+        self.work(make, self._planned)
 
     # -- the plan
 
@@ -230,32 +237,34 @@ class WarmupScreen(Stage):
         from tutor.warmup.text import headline
 
         self.given = given
-        text, menu, prompt = self.query_one("#text", Static), self.query_one(Menu), self.query_one("#prompt", Static)
+        text, menu, prompt = self.query_one("#text", Told), self.query_one(Menu), self.query_one("#prompt", Static)
         text.remove_class("hidden")
         menu.display = False
-        theme = self.app.theme_variables
         if isinstance(given, Plan):
             self.asking = "plan"
             prompt.update(headline(given))
-            text.update(plan_text(given, theme))
+            text.tell(lambda theme: plan_text(given, theme))
             self.light(["wait"] * len(given.steps))
             self.query_one("#page").focus()
         elif isinstance(given, RestAdvice):
             self.asking = "refused"
             prompt.update(given.title)
-            text.update(rest_text(given, theme))
+            text.tell(lambda theme: rest_text(given, theme))
             menu.display = True
             menu.show([Row("today:", "Back to today")])
             menu.focus()
         elif isinstance(given, BeyondVoice):
             self.asking = "refused"
-            prompt.update(f"{given.title}: beyond this voice as it is written")
-            text.update(beyond_text(given, theme))
+            prompt.update(f"{given.title}: beyond this voice as it is written; keys that fit stand below")
+            text.tell(lambda theme: beyond_text(given, theme))
             menu.display = True
             rows = [Row(f"key:{k.semitones}", f"{k.key or k.interval}, {k.interval}", k.words) for k in given.keys[:5]]
             menu.show([*rows, Row("today:", "Back to today")])
             menu.focus()
-        self.query_one("#page", VerticalScroll).scroll_home(animate=False)
+        page = self.query_one("#page", VerticalScroll)
+        page.scroll_home(animate=False)
+        # the menu brings its first row into sight after the next refresh: what is the matter is read first
+        self.call_after_refresh(lambda: self.set_timer(0.05, lambda: page.scroll_home(animate=False)))
         self.refresh_bindings()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -322,7 +331,7 @@ class WarmupScreen(Stage):
 
         def make() -> Path:
             path = named(text, ".html")
-            write_plan(given, path)
+            write_plan(given, path, sounds=self.studio.sounds)
             return path
 
         self.say("Writing it.")

@@ -75,7 +75,7 @@ class Climb(Widget):
         rows = []
         for level, below in zip(steps, [*steps[1:], min(m.top for m in ascent.marks) - 1], strict=True):
             inside = {m: w for m, w in lines.items() if below < m <= level}
-            text = Text(f"{self._label(inside):<{_LABEL}}"[:_LABEL], style=theme["text-quiet"], no_wrap=True)
+            text = Text(f"{self._label(inside)[: _LABEL - 1]:<{_LABEL}}", style=theme["text-quiet"], no_wrap=True)
             for mark in shown:
                 if mark.top > below:
                     text.append((sign.full if mark.top >= level else sign.half) * wide, style=self._style(mark, ascent))
@@ -92,7 +92,9 @@ class Climb(Widget):
         text = ""
         for midi in ranked:
             more = f"{pretty(Pitch.from_midi(midi).name)} {lines[midi]}"
-            text = f"{text}, {more}" if text and len(text) + len(more) + 3 <= _LABEL else text or more
+            while len(more) >= _LABEL and "," in more:
+                more = more.rpartition(",")[0]
+            text = f"{text}, {more}" if text and len(text) + len(more) + 3 < _LABEL else text or more
         return text
 
     def _lines(self, ascent: Ascent) -> dict[int, str]:

@@ -15,6 +15,8 @@ from textual.widget import Widget
 
 from tutor.tui.look import Glyphs, glyphs
 
+LEAST = (80, 24)
+"""Columns and rows from which on everything has its place."""
 Lamp = Literal["hit", "miss", "part", "now", "wait", "out"]
 """A footlight: right, wrong, partly right, this one, still to come, set aside."""
 
@@ -98,7 +100,7 @@ class Foot(Widget):
         theme, sign = self.app.theme_variables, signs_of(self)
         width = self.size.width
         if not self.lamps:
-            return Text(sign.rule * width, style=theme["rule"], no_wrap=True)
+            return self._with_size(Text(sign.rule * width, style=theme["rule"], no_wrap=True))
         shapes = {
             "hit": (sign.lamp_hit, theme["lamp"]), "miss": (sign.lamp_miss, f"bold {theme['miss']}"),
             "part": (sign.lamp_part, theme["lamp"]), "now": (sign.lamp_now, f"bold {theme['lamp']}"),
@@ -111,7 +113,16 @@ class Foot(Widget):
             text.append(*shapes[lamp])
             text.append(sign.rule * (step - 1), style=theme["rule"])
         text.append(sign.rule * max(0, width - text.cell_len), style=theme["rule"])
-        return text
+        return self._with_size(text)
+
+    def _with_size(self, edge: Text) -> Text:
+        """The edge; in a window that is too small it ends in a word about that, if there is room beside the lamps."""
+        have, (columns, rows) = self.app.size, LEAST
+        words = f" small window: {columns} by {rows} characters show all "
+        if (have.width >= columns and have.height >= rows) or len(words) + len(self.lamps) * 4 > edge.cell_len:
+            return edge
+        edge.truncate(edge.cell_len - len(words))
+        return edge.append(words, style=self.app.theme_variables["text-quiet"])
 
     def _window(self, width: int, step: int) -> Sequence[Lamp]:
         most = (width - 2) // step

@@ -204,6 +204,10 @@ class Menu(Widget, can_focus=True):
                 return
             y += height
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """A short list leaves paging to what holds it."""
+        return not (action == "move" and parameters in ((-8,), (8,)) and len(self.rows) <= 8)
+
     def action_move(self, by: int) -> None:
         """Move the light."""
         if not self.rows:

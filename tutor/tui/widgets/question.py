@@ -52,6 +52,7 @@ class QuestionPage(VerticalScroll):
         super().__init__(id="page", classes="page", can_focus=False)
         self._answering = answering
         self._drawn: tuple[Excerpt, ...] = ()
+        self._above = False
 
     def compose(self) -> ComposeResult:
         """Verdict, prompt, source or explanation, what is heard, what is drawn, the answer."""
@@ -88,7 +89,9 @@ class QuestionPage(VerticalScroll):
         self._heard(heard)
         self.draw([replace(e, caption="") if e.caption in told else e for e in shown])
         self.can_focus = False
+        self._put_answering(above=False)
         self.scroll_home(animate=False)
+        self.call_after_refresh(self._fit)
         self._measure()
 
     def _measure(self) -> None:
@@ -146,6 +149,21 @@ class QuestionPage(VerticalScroll):
         for i in range(_SCORES):
             same = sounding is not None and i < len(self._drawn) and self._drawn[i].phrase.tones == sounding.tones
             self.query_one(f"#score-{i}", Score).follow(now if same else None)
+
+    def _fit(self) -> None:
+        """Where not everything fits, the answer goes above the music, so that it stands below what is asked."""
+        if not self.can_focus and self.virtual_size.height > self.size.height:
+            self._put_answering(above=True)
+            self.scroll_home(animate=False)
+
+    def _put_answering(self, *, above: bool) -> None:
+        if above != self._above:
+            self._above = above
+            for widget in self._answering if above else reversed(self._answering):
+                if above:
+                    self.move_child(widget, before=self.query_one("#score-0"))
+                else:
+                    self.move_child(widget, after=self.query_one(f"#score-{_SCORES - 1}"))
 
     def _heard(self, excerpts: Sequence[Excerpt]) -> None:
         heard = self.query_one(Heard)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
-from textual.widgets import Static
 
 from tutor.quiz.gather import said
 from tutor.quiz.pack import PackItem
 from tutor.tui.widgets.frame import signs_of
 from tutor.tui.widgets.score import Score, drawable
+from tutor.tui.widgets.told import Told
 
 
 class QuizView(VerticalScroll):
@@ -23,7 +23,7 @@ class QuizView(VerticalScroll):
 
     def compose(self) -> ComposeResult:
         """Words, then music."""
-        yield Static(id="view-words", markup=False)
+        yield Told(id="view-words", markup=False)
         yield Score(id="view-score")
 
     def show(self, item: PackItem | None, *, number: int = 0, given: int = 0, asked: bool = True) -> None:
@@ -35,12 +35,12 @@ class QuizView(VerticalScroll):
             given: what a viewer answered, from 1; 0 for none.
             asked: False leaves prompt and choices out and keeps to the explanation.
         """
-        words, score = self.query_one("#view-words", Static), self.query_one(Score)
+        words, score = self.query_one("#view-words", Told), self.query_one(Score)
         if item is None:
             words.update("")
             score.show(None)
             return
-        words.update(self._words(item, number, given, asked))
+        words.tell(lambda _: self._words(item, number, given, asked))
         found = item.evidence or item.seen or item.heard
         score.show(drawable(found[0]) if found else None)
         self.scroll_home(animate=False)

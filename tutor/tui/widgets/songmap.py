@@ -123,7 +123,9 @@ class SongMap(Widget):
             name = section_name(sections[index])
             style = f"bold {theme['lamp']}" if index == current else theme["text-body"]
             edge = "|" if signs_of(self).pointer == "|" else "▏"
-            text = f"{edge}{name}"[: max(1, end - start)]
+            room = max(1, end - start)
+            # A name cut to one or two letters would only puzzle.
+            text = f"{edge}{name if room > min(3, len(name)) else ''}"[:room]
             for i, char in enumerate(text):
                 cells[start + i] = (char, theme["rule"] if i == 0 else style)
         return "form", cells
