@@ -48,6 +48,13 @@ def test_a_breath_mark_parts_phrases() -> None:
     assert [p.start for p in phrases(replace(song, notes=marked))] == [0.0, 8.0]
 
 
+def test_a_line_without_words_or_rests_falls_into_groups_of_two_bars() -> None:
+    tune = "C4:1.5 D4:0.5 E4:1 F4:1 G4:1 F4:1 E4:1 D4:1 C4:1.5 D4:0.5 E4:1 F4:1 A4:1 G4:1 F4:1 E4:1 "
+    assert [p.start for p in phrases(table(tune * 2))] == [0.0, 8.0, 16.0, 24.0]
+    words = " ".join(f"{note}=la" for note in (tune * 2).split())
+    assert len(phrases(table(words))) < 4
+
+
 def test_a_long_note_parts_phrases() -> None:
     song = table("C4:1 D4:1 E4:1 F4:1 G4:1 F4:1 E4:1 D4:1 C4:4 " * 2)
     assert [p.start for p in phrases(song)] == [0.0, 12.0]

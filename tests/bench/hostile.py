@@ -113,7 +113,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=100_000)
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", nargs="*", default=[], help="names of readers, such as song.abc")
+    parser.add_argument("--only", action="append", default=[], help="name of a reader, such as song.abc")
     parser.add_argument("files", nargs="*", type=Path)
     wanted = parser.parse_args()
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -123,25 +123,26 @@ def main() -> None:
     started = time.monotonic()
     work = jobs(wanted.count, wanted.seed, wanted.files, wanted.only)
     done = 0
-    while block := list(islice(work, BLOCK)):  # fresh workers for every block: libraries keep what they have seen
-        # A worker that dies raises BrokenProcessPool here.
-        with ProcessPoolExecutor(wanted.workers, multiprocessing.get_context("spawn"), _begin) as pool:
-            told = list(pool.map(one, block, chunksize=25))
-        done += len(block)
-        print(f"{done} in {time.monotonic() - started:.0f} s", file=sys.stderr, flush=True)
-        for name, end, seconds in told:
-            ends[name, end.rpartition(" (seed ")[0]] += 1
-            spent[name] += seconds
-            slowest = sorted([*slowest, (seconds, name, end)], reverse=True)[:5]
-            if end.startswith("FAULT"):
-                print(f"{name}: {end}", flush=True)
+    with contextlib.suppress(KeyboardInterrupt):  # what is known so far is told
+        while block := list(islice(work, BLOCK)):  # fresh workers for every block: libraries keep what they have seen
+            # A worker that dies raises BrokenProcessPool here.
+            with ProcessPoolExecutor(wanted.workers, multiprocessing.get_context("spawn"), _begin) as pool:
+                told = list(pool.map(one, block, chunksize=25))
+            done += len(block)
+            print(f"{done} in {time.monotonic() - started:.0f} s", file=sys.stderr, flush=True)
+            for name, end, seconds in told:
+                ends[name, end.rpartition(" (seed ")[0]] += 1
+                spent[name] += seconds
+                slowest = sorted([*slowest, (seconds, name, end)], reverse=True)[:5]
+                if end.startswith("FAULT"):
+                    print(f"{name}: {end}", flush=True)
     for (name, end), count in sorted(ends.items()):
         print(f"{name:28} {end[:70]:70} {count:8} {1000 * spent[name] / _of(ends, name):8.1f} ms each")
     for seconds, name, end in slowest:
         print(f"{seconds:6.2f} s  {name} {end}")
     faults = sum(count for (_, end), count in ends.items() if end not in ("read", "told"))
     print(f"{sum(ends.values())} inputs, {faults} faults, {time.monotonic() - started:.0f} s")
-    raise SystemExit(1 if faults or slowest[0][0] > LIMIT_S else 0)
+    raise SystemExit(1 if faults or any(seconds > LIMIT_S for seconds, _, _ in slowest) else 0)
 
 
 def _of(ends: Counter[tuple[str, str]], name: str) -> int:

@@ -21,6 +21,7 @@ from tutor.studio import Studio, hearing
 from tutor.tui.app import LarkstairApp
 from tutor.tui.ear import OpenEar
 from tutor.tui.screens.microphone import MicrophoneScreen
+from tutor.tui.screens.outputs import OutputsScreen
 
 
 def room(seconds: float, decibels: float) -> Samples:
@@ -170,3 +171,20 @@ def test_what_was_measured_counts_for_its_own_devices_alone(studio: Studio) -> N
 def test_a_setting_that_cannot_be_read_counts_as_nothing_measured(studio: Studio, kept: str) -> None:
     studio.store.keep_setting("hearing", kept)
     assert hearing.hearing(studio.store) == hearing.Hearing()
+
+
+async def test_a_loudspeaker_is_chosen_by_name(
+    running: Running, studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened: list[str] = []
+    monkeypatch.setattr(studio, "speakers", lambda: ("hall", "desk"))
+    monkeypatch.setattr(studio, "open_devices", lambda: opened.append(studio.store.setting("output")))
+    async with running(studio) as (app, pilot):
+        await show(app, pilot, OutputsScreen())
+        await pilot.press("down", "down", "enter")
+        await settle(pilot)
+        assert "From now on: desk." in text_of(app)
+        await pilot.press("up", "up", "enter")
+        await settle(pilot)
+        assert "the system’s own loudspeaker" in text_of(app)
+    assert opened[-2:] == ["desk", ""]

@@ -13,9 +13,12 @@ from tests.tui.walking import frozen_song, show, state_of
 from tutor.sound.instrument import InstrumentPlayer
 from tutor.sound.tape import TapePlayer
 from tutor.studio import Studio
+from tutor.studio.nearby import narrowed
+from tutor.tui import songview
 from tutor.tui.screens.gate import GateScreen
 from tutor.tui.screens.led import LedScreen
 from tutor.tui.screens.outputs import OutputsScreen
+from tutor.tui.screens.practice import PracticeScreen
 from tutor.tui.screens.setup import SetupScreen
 from tutor.tui.screens.song import SongScreen
 from tutor.tui.screens.warmup import WarmupScreen
@@ -332,3 +335,37 @@ async def test_a_hurting_voice_gets_rest_and_not_a_plan(running: Running, studio
         assert isinstance(screen, GateScreen)
         assert screen.refused
         assert "laryngologist" in text_of(app) or "speech-language" in text_of(app)
+
+
+async def test_a_drill_begins_with_what_stands_under_the_cursor(running: Running, studio: Studio) -> None:
+    song = frozen_song(studio)
+    bars = songview.bars_of(song)
+    asked, notices = {}, {}
+    async with running(studio) as (app, pilot):
+        for kind in ("borrowed", "what-changed"):
+            bar = next(b for b in bars if songview.worth_asking(b)[0] == kind)
+            await show(app, pilot, SongScreen(song, bar.index))
+            await pilot.press("x")
+            await settle(pilot)
+            assert isinstance(app.screen, PracticeScreen), kind
+            now = studio.rehearsal.current
+            assert now is not None
+            asked[kind], notices[kind] = now.item, app.screen.foot.notice
+            app.go("today")
+            await settle(pilot)
+    for kind, item in asked.items():
+        # The frozen reading is sure of no borrowed tone: what is asked in its place is told.
+        assert item.drill == kind or "Nothing sure enough" in notices[kind]
+    assert sum(item.drill == kind for kind, item in asked.items()) == 1
+    assert {item.song_id for item in asked.values()} == {song.id}
+
+
+def test_a_narrowed_song_keeps_its_notes_and_only_the_findings_of_the_place(studio: Studio) -> None:
+    song = frozen_song(studio)
+    start, end = song.reading.borrowed[0].start, song.reading.borrowed[0].end
+    near = narrowed(song, start, end)
+    assert near.table is song.table
+    assert near.reading.chords == song.reading.chords
+    assert song.reading.borrowed[0] in near.reading.borrowed
+    assert all(start <= b.start < end for b in near.reading.borrowed)
+    assert len(near.reading.rubs) < len(song.reading.rubs)

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from tutor.analysis.columns import Floats, Ints, Line, sung_line, with_voice
 from tutor.analysis.findings import PhraseSpan
-from tutor.analysis.phrases import find_phrases
+from tutor.analysis.phrases import LONGER, find_phrases
 from tutor.music.table import NoteTable
 
 MEASURE = "alignment of intervals and durations after Mongeau and Sankoff (1990)"
@@ -88,7 +88,7 @@ def compare(a: NoteTable, b: NoteTable) -> Likeness:
     """
     a, b = with_voice(a, None), with_voice(b, None)
     one, two = sung_line(a), sung_line(b)
-    phrases_a, phrases_b = find_phrases(a, one), find_phrases(b, two)
+    phrases_a, phrases_b = find_phrases(a, one, weights=LONGER), find_phrases(b, two, weights=LONGER)
     held_a, held_b = in_one_time(one, two)
     best: tuple[float, int, float, float, tuple[PhrasePair, ...], int] | None = None
     for shift in likely_keys(one.midi, one.held, two.midi, two.held):

@@ -2,10 +2,11 @@
 
 Every gap between two sung notes is weighed by what a listener and a reader of the words can point to: a rest, a long
 note before it, punctuation and line ends of the lyric, slurs, breath marks and fermatas, a cadence below, and the
-place in the metre. A dynamic programme then picks the cuts that together have the best sum of weights, with a
-preference for phrases of two to four bars. The weights of rests, long notes and metre follow a search on the printed
-lines of folk songs (`python -m tests.bench.phrases`), held back towards longer phrases; those of words, slurs and
-marks are set by hand, since no open set of songs with words has its phrases marked.
+place in the metre; without words also the two-bar groups and the rhythm of the beginning. A dynamic programme then
+picks the cuts that together have the best sum of weights, with a preference for phrases of two to four bars. The
+weights of rests, long notes, metre and rhythm follow a search on the printed lines of folk songs
+(`python -m tests.bench.phrases`), held back towards longer phrases; those of words, slurs and marks are set by hand,
+since no open set of songs with words has its phrases marked.
 """
 
 from __future__ import annotations
@@ -37,11 +38,20 @@ FEATURES = (
     "interval",
     "punctuated_line",
     "same_place",
+    "two_bars",
+    "same_rhythm",
 )
 """What is measured at the gap after each sung note (columns of `gap_features`).
 
 `same_place`: the next note stands at the place in the bar where the song begins, so phrases with one kind of pick-up.
+`two_bars`: it stands a whole number of two-bar groups after the first note; `same_rhythm`: the rhythm with which the
+song begins begins again. These two only where there are neither words nor many rests: those say better where a line
+ends.
 """
+_BREATH = 4
+"""Bars to a rest from which on a line is held to breathe where it rests."""
+_OPENING = 5
+"""Notes whose rhythm is compared with that of the song's beginning; four at least."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +64,11 @@ class PhraseWeights:
 
 
 FITTED = PhraseWeights(
-    gap=(-2.4, 1.9, 0.8, 1.6, 2.2, 1.0, 1.6, -5.0, -1.5, 6.0, 1.0, 0.7, 0.4, -0.5, 0.0, 1.2, 1.5),
+    gap=(-2.4, 1.9, 0.8, 1.6, 2.2, 1.0, 1.6, -5.0, -1.5, 6.0, 1.0, 0.7, 0.4, -0.5, 0.0, 1.2, 1.5, 1.5, 0.7),
     length=(-4.5, 0.1, 0.0, 0.6, -0.3, -1.0, -3.0),
 )
+LONGER = PhraseWeights((*FITTED.gap[:17], 0.0, 0.0), FITTED.length)
+"""Without two-bar groups and recurring rhythm: longer phrases, by which two tunes are better compared."""
 _EDGES = (1.25, 2.5, 3.5, 4.75, 6.5, 9.0)
 
 
@@ -119,6 +131,10 @@ def gap_features(
     out[:, 13] = [abs(r.onset_quarters - table.measures[r.measure].start_quarters) < SMALL for r in line.rows[1:]]
     places = np.round([table.beat_at(r.onset_quarters) for r in line.rows], 3)
     out[:, 16] = places[1:] == places[0]
+    rests = int((rest > SMALL).sum())
+    breathes = rests > 0 and (rests + 1) * _BREATH >= line.end[-1] / bars[0]
+    if not breathes and not any(r.syllable for r in line.rows):
+        out[:, 17], out[:, 18] = _two_bars(line, bars), _same_rhythm(line)
     capitals = _capitals_mark_lines(line)
     slurred = 0
     for i in range(n - 1):
@@ -137,6 +153,23 @@ def gap_features(
         out[i, 9] = row.breath
         out[i, 10] = row.fermata
     _cadences(line, chords, keys, out)
+    return out
+
+
+def _two_bars(line: Line, bars: Floats) -> Floats:
+    """1 where the next note is a whole number of two-bar groups after the first; all 0 where the metre changes."""
+    groups = (line.onset[1:] - line.onset[0]) / (2 * bars[0])
+    place: Floats = (np.abs(groups - np.round(groups)) < 0.02).astype(np.float64)
+    return place * float(np.ptp(bars) < SMALL)
+
+
+def _same_rhythm(line: Line) -> Floats:
+    """1 where the notes after a gap have the rhythm of the song's first notes, unless those are all of one length."""
+    spacing = np.round(np.diff(np.append(line.onset, line.end[-1])), 3)
+    out = np.zeros(len(line) - 1)
+    for i in range(1, len(line) - 3):
+        notes = min(_OPENING, len(line) - i)
+        out[i - 1] = np.ptp(spacing[:notes]) > SMALL and np.array_equal(spacing[i : i + notes], spacing[:notes])
     return out
 
 

@@ -157,6 +157,14 @@ class Studio:
 
         return tuple(dict.fromkeys(d.name for d in list_inputs()))
 
+    def speakers(self) -> tuple[str, ...]:
+        """Loudspeakers that are there now; slow, call from a worker. None in a silent studio."""
+        if self._silent:
+            return ()
+        from tutor.sound.devices import list_outputs
+
+        return tuple(dict.fromkeys(d.name for d in list_outputs()))
+
     def choose_instrument(self, name: str) -> None:
         """Play on a MIDI instrument from now on; empty for the loudspeaker. Trouble stands in the outlets."""
         self.store.keep_setting("instrument", name)

@@ -17,6 +17,7 @@ from tutor.practice.schedule import Card
 from tutor.practice.session import Asked, Session
 from tutor.store.store import Store
 from tutor.studio.library import Library
+from tutor.studio.nearby import narrowed
 
 _KIND = "practice"
 
@@ -78,6 +79,7 @@ class Rehearsal:
         count: int | None = None,
         minutes: float | None = None,
         skills: Sequence[tuple[str, str]] | None = None,
+        near: tuple[float, float] | None = None,
     ) -> Session:
         """Open a new session and keep it.
 
@@ -87,6 +89,7 @@ class Rehearsal:
             count: how many questions; or
             minutes: how long.
             skills: ask these alone, as (drill, skill).
+            near: a stretch of the songs, in quarters, whose findings are asked about; None asks of all.
 
         Raises:
             ValueError: nothing can be asked.
@@ -94,7 +97,7 @@ class Rehearsal:
         self._songs = tuple(songs)
         self._singer = singer.name
         self._session = sessions.start(
-            drills(), self._store.cards(singer.name), self._material(singer), rng=self._dice, now=self._clock(),
+            drills(), self._store.cards(singer.name), self._material(singer, near), rng=self._dice, now=self._clock(),
             count=count, minutes=minutes, skills=skills, singer=singer.name,
         )  # fmt: skip
         self._number = self._store.begin(_KIND, singer.name, self._body())
@@ -183,8 +186,10 @@ class Rehearsal:
         """Forget the session under way, here alone; what is stored stays."""
         self._session = None
 
-    def _material(self, singer: SingerProfile) -> Material:
+    def _material(self, singer: SingerProfile, near: tuple[float, float] | None = None) -> Material:
         found = tuple(s for s in (self._library.get(i) for i in self._songs) if s is not None)
+        if near is not None:
+            found = tuple(narrowed(s, *near) for s in found)
         return Material(
             songs=found,
             low_midi=singer.low_midi,

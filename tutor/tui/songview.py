@@ -259,6 +259,17 @@ def _said(text: str) -> str:
         return text or "nothing"
 
 
+def worth_asking(bar: BarView) -> tuple[str, str]:
+    """The drill that asks about what stands in a bar, and what that is in words."""
+    if any(b.kind != "chromatic" for b in bar.borrowed):
+        return "borrowed", "borrowed tones"
+    if bar.rubs:
+        return "rub-or-rest", "rubs"
+    if bar.changes:
+        return "what-changed", "what changed"
+    return ("high-note", "the climax") if bar.climax else ("inversions", "the chords")
+
+
 def overview(song: Song) -> list[str]:
     """The whole song, a line for each kind of finding."""
     reading = song.reading

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable, Sequence
+from functools import partial
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
@@ -30,6 +32,7 @@ def begin(
     count: int = COUNT,
     minutes: float | None = None,
     skills: Sequence[tuple[str, str]] | None = None,
+    near: tuple[float, float] | None = None,
     replace_screen: bool = False,
 ) -> None:
     """Begin a session in the background and show it.
@@ -40,26 +43,41 @@ def begin(
         count: how many questions.
         minutes: how long, in place of a count.
         skills: only these, as (drill, skill).
+        near: only what was found in this stretch of the songs, in quarters, as long as it gives something to ask.
         replace_screen: True leaves the asking screen.
     """
 
     def make() -> Session:
+        start = partial(
+            stage.studio.rehearsal.begin, stage.studio.singer, songs=songs, count=None if minutes else count,
+            minutes=minutes, skills=skills,
+        )  # fmt: skip
         try:
-            return stage.studio.rehearsal.begin(
-                stage.studio.singer, songs=songs, count=None if minutes else count, minutes=minutes, skills=skills
-            )
+            if near is not None:
+                with contextlib.suppress(ValueError):
+                    there = start(near=near)
+                    if _as_wished(there, skills):
+                        return there
+            return start()
         except ValueError as error:
             raise TutorError(str(error), remedy="Choose another song or another kind of question") from error
 
-    def then(_session: Session) -> None:
+    def then(session: Session) -> None:
         from tutor.tui.screens.practice import PracticeScreen
 
-        app = stage.app
+        app, screen = stage.app, PracticeScreen()
         if replace_screen:
             app.pop_screen()
-        app.push_screen(PracticeScreen())
+        app.push_screen(screen)
+        if not _as_wished(session, skills):
+            screen.call_after_refresh(screen.say, "Nothing sure enough can be asked about that; this can.")
 
     stage.work(make, then)
+
+
+def _as_wished(session: Session, skills: Sequence[tuple[str, str]] | None) -> bool:
+    """Whether the first question is of a kind that was wished for, and not one in its place."""
+    return not skills or session.queue[0].item.drill in {drill for drill, _ in skills}
 
 
 class BeginScreen(Stage):

@@ -59,20 +59,29 @@ class OutputsScreen(Stage):
         """Look what there is, and fill the list."""
         self._instruments: tuple[str, ...] = ()
         self._fonts: tuple[Path, ...] = ()
+        self._speakers: tuple[str, ...] = ()
         self._show()
+        self.work(self.studio.speakers, self._heard_of)
         self.work(self.studio.outputs, self._found)
 
     def _found(self, found: tuple[tuple[str, ...], tuple[Path, ...]]) -> None:
         self._instruments, self._fonts = found
         self._show()
 
+    def _heard_of(self, speakers: tuple[str, ...]) -> None:
+        self._speakers = speakers
+        self._show()
+
     def _show(self) -> None:
         store = self.studio.store
+        output = store.setting("output")
+        speakers = [*self._speakers, *(n for n in [output] if n and n not in self._speakers)]
         wanted, font = store.setting("instrument"), store.setting("soundfont")
         named = [n for n in [wanted] if n and n not in self._instruments]
         rows = [
             Row("", "What plays", heading=True),
-            Row("speaker", "The loudspeaker", _chosen(not wanted)),
+            Row("speaker", "The loudspeaker", _chosen(not wanted and not output)),
+            *(Row(f"out:{n}", plain(n), _chosen(n == output and not wanted) or "a loudspeaker") for n in speakers),
             *(Row(f"midi:{n}", plain(n), _chosen(n == wanted) or "a MIDI instrument") for n in self._instruments),
             *(Row(f"midi:{n}", plain(n), self.studio.outlets.instrument_trouble or "chosen") for n in named),
             Row("", "The piano's sound", heading=True),
@@ -95,10 +104,25 @@ class OutputsScreen(Stage):
             field.focus()
         elif kind == "font":
             self._take_font(name)
+        elif kind in ("speaker", "out") and name != self.studio.store.setting("output"):
+            self._take_speaker(name)
         else:
+            instrument = name if kind == "midi" else ""
             self.hush()
             self.say("One moment.")
-            self.work(lambda: self.studio.choose_instrument(name), lambda _none: self._told("instrument"))
+            self.work(lambda: self.studio.choose_instrument(instrument), lambda _none: self._told("instrument"))
+
+    def _take_speaker(self, name: str) -> None:
+        self.hush()
+        self.say("One moment.")
+        self.studio.store.keep_setting("output", name)
+        self.studio.store.keep_setting("instrument", "")
+        self.work(self.studio.open_devices, lambda _none: self._opened(name))
+
+    def _opened(self, name: str) -> None:
+        trouble = self.studio.trouble
+        self.say(trouble or f"From now on: {plain(name) or 'the system’s own loudspeaker'}.", bad=bool(trouble))
+        self._show()
 
     def _take_font(self, name: str) -> None:
         self.say("One moment: a SoundFont may be large.")

@@ -129,7 +129,7 @@ def verdict_of(mark: Mark, question: Question | None, sign: Glyphs) -> tuple[str
     if mark.credit >= 0.5:
         return f"{sign.part} Nearly: {_short(mark.right)}{given}", "lamp"
     if not mark.answered and not mark.credit and len(mark.evidence) < 2:
-        return f"{sign.wrong} The answer: {mark.right}", "miss"
+        return f"{sign.wrong} The answer is: {mark.right}", "miss"
     return f"{sign.wrong} Not this time: {_short(mark.right)}{given}", "miss"
 
 

@@ -71,7 +71,12 @@ class SetupScreen(Stage):
         "voice; correct the lowest and highest note if yours differ: they should be notes that you sing with ease, "
         "not the last ones you can reach.\n\n"
         "The sound check plays five notes. When nothing is heard, the line below says why; everything that can be "
-        "seen rather than heard works all the same."
+        "seen rather than heard works all the same.\n\n"
+        "Staves are drawn in characters. Where the terminal can show pictures (by the sixel or kitty protocol, and "
+        "not inside tmux) they can be engraved instead; that needs two more packages: "
+        "pip install 'larkstair[pictures]'.\n\n"
+        "Where you play notes on the letters of the keyboard, the home row is the white keys; say here how your "
+        "letters lie."
     )
     AUTO_FOCUS = "Menu"
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -310,6 +310,20 @@ class SongScreen(Hearing):
         self.hush()
         begin(self, songs=[self.song.id])
 
+    def action_drill(self) -> None:
+        """Five questions on what stands under the cursor."""
+        from tutor.practice.catalogue import drills
+        from tutor.tui.screens.begin import begin
+
+        name, words = songview.worth_asking(self.bars[self.at])
+        skills = [(name, s) for d in drills() if d.name == name for s in d.skills if s.startswith("song")]
+        if not skills:
+            self.say(f"There is no drill for {words}.")
+            return
+        self.hush()
+        near = self._stretch([b.section for b in self.bars])
+        begin(self, songs=[self.song.id], skills=skills, count=5, near=near)
+
     def action_warm(self) -> None:
         """A warm-up for this song."""
         from tutor.tui.screens.warmup import WarmupScreen

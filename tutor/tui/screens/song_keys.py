@@ -13,6 +13,8 @@ HELP = (
     "(6: the third is in the bass), then the chord symbol. A question mark means that the engine is not sure.\n\n"
     "Move by bar with ← →, by phrase with ↑ ↓, by section with [ ], from finding to finding with n. Enter shows "
     "the staff. = lets you hear a return after its first statement.\n\n"
+    "p asks ten questions of the whole song, x five of what stands under the cursor: borrowed tones, rubs, changes, "
+    "the climax, or else the chords.\n\n"
     "Space plays from the cursor to the end of the song and pauses; the cursor goes along. Move it while the music "
     "plays, and the music follows you. Slower, faster, the metronome, voice or piano alone: all of it is heard at "
     "once and changes nothing on the page."
@@ -22,6 +24,7 @@ KEYS: list[BindingType] = [
     Binding("enter", "staff", "staff", key_display="Enter", tooltip="show or hide the staff"),
     Binding("n", "finding(1)", "finding", tooltip="go to the next finding"),
     Binding("p", "practise", "practise", tooltip="ten questions from this song"),
+    Binding("x", "drill", "this place", tooltip="five questions on what stands under the cursor"),
     Binding("w", "warm", "warm up", tooltip="a warm-up to this song's high note"),
     Binding("left,h", "bar(-1)", "bar", key_display="← →", tooltip="a bar back or on"),
     Binding("right", "bar(1)", "", show=False),
