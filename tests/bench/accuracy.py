@@ -16,6 +16,7 @@ from tests.bench.borrowed import Claim, Read, fit, sample, told
 from tests.bench.borrowed import report as reliability
 from tests.bench.corpus import Piece, bundled, chorales, data_folder, songs
 from tests.bench.measures import COVERAGE, ELEMENTS, Score, add
+from tests.bench.modal import in_mode
 from tests.bench.stages import Seen
 from tutor.analysis.borrowed import find_borrowed
 from tutor.analysis.decode import DEFAULTS
@@ -39,13 +40,20 @@ def shipped(pieces: Sequence[Piece]) -> Score:
     return score
 
 
-def readings(pieces: Sequence[Piece], choirs: Sequence[Piece], *, by_cycle: bool) -> list[Read]:
-    """Every song read by models fitted on the other folds."""
+def readings(
+    pieces: Sequence[Piece], choirs: Sequence[Piece], *, by_cycle: bool, nested: bool = False
+) -> tuple[list[Read], float]:
+    """Every song read by models fitted on the other folds.
+
+    Returns:
+        The readings, and the share of time in the right key on the same songs told in a mode.
+    """
     weights = dict(DEFAULTS)
     seen = [Seen.of(p) for p in pieces]
     folds = crossval.folds_of(pieces, by_cycle=by_cycle)
     tag = "full" if by_cycle else "songs"
-    tables = crossval.hear(seen, [Seen.of(p) for p in choirs], folds, weights, tag=tag)
+    modal = [Seen.of(in_mode(p)) for p in pieces]
+    tables = crossval.hear(seen, modal, [Seen.of(p) for p in choirs], folds, weights, tag=tag, nested=nested)
     trials = crossval.read_all(seen, folds, tables, weights)
     reads = []
     for fold in range(crossval.FOLDS):
@@ -55,7 +63,7 @@ def readings(pieces: Sequence[Piece], choirs: Sequence[Piece], *, by_cycle: bool
                 table = t.seen.piece.table
                 keys, chords = tell(table, t.seen.piece.frames, t.path, t.spans, t.sure, knots)
                 reads.append(Read(t.seen.piece, fold, keys, chords))
-    return reads
+    return reads, crossval.modal_keys(modal, folds, tables, weights)
 
 
 def crossvalidated(reads: Sequence[Read]) -> tuple[Score, list[Claim]]:
@@ -100,6 +108,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description="Measure the engine against human analyses.")
     parser.add_argument("--quick", action="store_true", help="the shipped parameters, without fitting")
     parser.add_argument("--by-song", action="store_true", help="folds of single songs, cycles apart")
+    parser.add_argument("--nested", action="store_true", help="models that feed others refitted for each fold too")
     parser.add_argument("--no-bundled", action="store_true", help="leave the bundled corpus out")
     asked = parser.parse_args(arguments)
     if not asked.no_bundled:
@@ -114,8 +123,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.write(report("songs, shipped model (fitted on them)", shipped(pieces)))
         return 0
     how = "songs" if asked.by_song else "cycles"
-    score, claims = crossvalidated(readings(pieces, chorales(folder), by_cycle=not asked.by_song))
+    reads, modal = readings(pieces, chorales(folder), by_cycle=not asked.by_song, nested=asked.nested)
+    score, claims = crossvalidated(reads)
     sys.stdout.write(report(f"songs, five-fold cross-validation by {how}", score))
+    sys.stdout.write(f"  the same songs told in a mode: key {modal:.3f}\n")
     sys.stdout.write(reliability(claims))
     return 0
 

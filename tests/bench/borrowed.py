@@ -228,7 +228,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 2
     from tests.bench.accuracy import readings
 
-    samples = [sample(r) for r in readings(songs(folder), chorales(folder), by_cycle=True)]
+    samples = [sample(r) for r in readings(songs(folder), chorales(folder), by_cycle=True)[0]]
     if options.what == "fit":
         write(fit(samples), samples)
         return 0

@@ -1,9 +1,9 @@
 """Cross-validation of the harmony model: every piece is read by models that never saw it, nor any of its cycle.
 
 The models of keys, of changes and of being right learn from what the chord models of the other folds hear, as they
-will meet it in use; each is then tried on the fold left out. Two things are not refitted for each fold: the chord
-models whose hearing of the training songs feeds the later models have seen the fold that is tried (labels reach it only
-by that long way round), and the thirteen weights of `decode.DEFAULTS` were set once over all songs.
+will meet it in use; each is then tried on the fold left out. Those chord models have seen the fold that is tried, so
+that its labels reach the later models by a long way round; ``nested`` shuts that way too. The thirteen weights of
+`decode.DEFAULTS` were set once over all songs.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path as File
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tests.bench import stages
 from tests.bench.corpus import Piece
@@ -26,6 +27,10 @@ from tutor.analysis.slices import Floats
 FOLDS = 5
 SEEDS: tuple[int, ...] = (0, 1, 2)
 """One chord perceptron for each; they vote."""
+KEY_SEEDS: tuple[int, ...] = (0,)
+"""The same for the models of keys; a second one was no gain."""
+SURE_SEEDS: tuple[int, ...] = tuple(range(8))
+"""The same for the models of being right."""
 
 
 @dataclass
@@ -73,36 +78,109 @@ def kept(name: str, make: Callable[[], Perceptron]) -> Perceptron:
 
 
 def hear(
-    songs: Sequence[Seen], chorales: Sequence[Seen], folds: Sequence[int], weights: dict[str, float], *, tag: str
+    songs: Sequence[Seen],
+    modal: Sequence[Seen],
+    chorales: Sequence[Seen],
+    folds: Sequence[int],
+    weights: dict[str, float],
+    *,
+    tag: str,
+    nested: bool = False,
 ) -> list[dict[str, Doubles]]:
     """Fill in what each song's models hear that had not seen it.
+
+    Args:
+        songs: The songs.
+        modal: The same songs told in a mode, in the same order.
+        chorales: Further pieces for the chord models.
+        folds: Fold of each song.
+        weights: As in `decode.DEFAULTS`.
+        tag: Part of the names under which perceptrons are kept.
+        nested: Fit the later models of a fold on what chord models hear that have not seen that fold either.
 
     Returns:
         Tables of each fold.
     """
+
+    def chords(*left_out: int) -> tuple[Perceptron, ...]:
+        train = [s for s, k in zip(songs, folds, strict=True) if k not in left_out]
+        name = f"chord-{tag}-{'-'.join(str(f) for f in sorted(left_out))}"
+        return tuple(kept(f"{name}-{seed}", lambda s=seed: stages.chord_net(train, chorales, s)) for seed in SEEDS)  # type: ignore[misc]
+
+    def listen(group: int, nets: tuple[Perceptron, ...]) -> None:
+        for seen, k in zip((*songs, *modal), (*folds, *folds), strict=True):
+            if k == group:
+                seen.heads = stages.hear_chords(nets, seen)
+
+    own = [chords(f) for f in range(FOLDS)]
     for f in range(FOLDS):
-        others = [s for s, k in zip(songs, folds, strict=True) if k != f]
-        nets = tuple(
-            kept(f"chord-{tag}-{f}-{seed}", lambda o=others, s=seed: stages.chord_net(o, chorales, s))  # type: ignore[misc]
-            for seed in SEEDS
-        )
-        for s, k in zip(songs, folds, strict=True):
-            if k == f:
-                s.heads = stages.hear_chords(nets, s)
-    keys = [stages.key_values(s, weights) for s in songs]
-    turns = [stages.turn_values(s, weights) for s in songs]
-    tables = []
+        listen(f, own[f])
+    tables: list[dict[str, Doubles]] = []
+    values = None
     for f in range(FOLDS):
-        train = [i for i, k in enumerate(folds) if k != f]
-        part = [songs[i] for i in train]
-        key = kept(f"key-{tag}-{f}", lambda t=train, p=part: stages.key_net([keys[i] for i in t], p, 0))  # type: ignore[misc]
-        change = kept(f"turn-{tag}-{f}", lambda t=train, p=part: stages.turn_net([turns[i] for i in t], p, 0))  # type: ignore[misc]
-        for i, k in enumerate(folds):
-            if k == f:
-                songs[i].key = stages.hear_keys(key, keys[i])
-                songs[i].turn = stages.hear_turns(change, turns[i])
-        tables.append(stages.tables(part))
+        for g in range(FOLDS) if nested else ():
+            listen(g, own[f] if g == f else chords(f, g))
+        values = _values(songs, modal, weights) if nested or values is None else values
+        tables.append(_later(songs, modal, folds, f, values, f"{tag}-nested" if nested else tag))
+    for f in range(FOLDS) if nested else ():
+        listen(f, own[f])
     return tables
+
+
+_Values = tuple[list[list[NDArray[np.float16]]], list[list[Floats]]]
+
+
+def _values(songs: Sequence[Seen], modal: Sequence[Seen], weights: dict[str, float]) -> _Values:
+    """Features of the models of keys and of changes, for the songs and for those told in a mode."""
+    return (
+        [[stages.key_values(s, weights) for s in group] for group in (songs, modal)],
+        [[stages.turn_values(s, weights) for s in group] for group in (songs, modal)],
+    )
+
+
+def _later(
+    songs: Sequence[Seen], modal: Sequence[Seen], folds: Sequence[int], f: int, values: _Values, tag: str
+) -> dict[str, Doubles]:
+    """Fit the models of keys and of changes without a fold and let them hear it; the tables come back."""
+    train = [i for i, k in enumerate(folds) if k != f]
+    part, told = [songs[i] for i in train], [modal[i] for i in train]
+    rows, other = ([group[i] for i in train] for group in values[0])
+    key, modes = key_nets(rows, part, other, told, f"{tag}-{f}")
+    telling = stages.gate(part, told)
+    change = kept(f"turn-{tag}-{f}", lambda: stages.turn_net([values[1][0][i] for i in train], part, 0))
+    for group, keys, turns in zip((songs, modal), *values, strict=True):
+        for seen, row, mark, k in zip(group, keys, turns, folds, strict=True):
+            if k == f:
+                stages.hear_keys(key, modes, telling, seen, row)
+                seen.turn = stages.hear_turns(change, mark)
+    return stages.tables(part, told)
+
+
+def key_nets(
+    values: Sequence[NDArray[np.float16]],
+    songs: Sequence[Seen],
+    modal_values: Sequence[NDArray[np.float16]],
+    modal: Sequence[Seen],
+    name: str,
+) -> tuple[tuple[Perceptron, ...], tuple[Perceptron, ...]]:
+    """The models of keys and those for songs in a mode."""
+    plain = tuple(
+        kept(f"key-{name}-{seed}", lambda s=seed: stages.key_net(values, songs, s))  # type: ignore[misc]
+        for seed in KEY_SEEDS
+    )
+    return plain, (kept(f"modal-{name}", lambda: stages.modal_net(values, songs, modal_values, modal, 0)),)
+
+
+def modal_keys(
+    modal: Sequence[Seen], folds: Sequence[int], tables: Sequence[dict[str, Doubles]], weights: dict[str, float]
+) -> float:
+    """Share of the time in the right key on songs told in a mode, each read by models that had not seen it."""
+    right = total = 0.0
+    for seen, f in zip(modal, folds, strict=True):
+        path = decode(seen.piece.frames, seen.heard(weights), tables[f], weights)
+        right += float(seen.piece.weight[path.key == seen.piece.labels[1]].sum())
+        total += float(seen.piece.weight.sum())
+    return right / total
 
 
 def read_all(
@@ -117,10 +195,10 @@ def read_all(
         blank = np.zeros(len(spans))
         trials.append(Trial(s, f, path, spans, values, right, wrong, blank, blank))
     for f in range(FOLDS):
-        net = sure_of([t for t in trials if t.fold != f])
+        nets = sure_of([t for t in trials if t.fold != f])
         for t in trials:
             if t.fold == f:
-                t.said = confidence((net,), t.evidence, np.array([[0.0, 1.0], [0.0, 1.0]]))
+                t.said = confidence(nets, t.evidence, np.array([[0.0, 1.0], [0.0, 1.0]]))
     for f in range(FOLDS):
         knots = straight([t for t in trials if t.fold != f])
         for t in trials:
@@ -129,9 +207,10 @@ def read_all(
     return trials
 
 
-def sure_of(trials: Sequence[Trial]) -> Perceptron:
-    """The model of being right, fitted on trials."""
-    return stages.sure_net([t.evidence for t in trials], [t.right for t in trials], [t.wrong for t in trials], 0)
+def sure_of(trials: Sequence[Trial]) -> tuple[Perceptron, ...]:
+    """The models of being right, fitted on trials."""
+    rows, right, wrong = [t.evidence for t in trials], [t.right for t in trials], [t.wrong for t in trials]
+    return tuple(stages.sure_net(rows, right, wrong, seed) for seed in SURE_SEEDS)
 
 
 def straight(trials: Sequence[Trial]) -> Doubles:

@@ -15,6 +15,7 @@ import numpy as np
 
 from tests.bench import crossval, stages
 from tests.bench.corpus import chorales, data_folder, songs
+from tests.bench.modal import in_mode
 from tests.bench.stages import Seen
 from tutor.analysis import model as model_module
 from tutor.analysis.decode import DEFAULTS
@@ -32,20 +33,25 @@ def fit(folder: Path, tag: str) -> Model:
     """Fit everything on every piece; the calibration comes from cross-validation."""
     weights = dict(DEFAULTS)
     seen = [Seen.of(p) for p in songs(folder)]
+    modal = [Seen.of(in_mode(s.piece)) for s in seen]
     choirs = [Seen.of(p) for p in chorales(folder)]
     folds = crossval.folds_of([s.piece for s in seen])
-    tables = crossval.hear(seen, choirs, folds, weights, tag=tag)
+    tables = crossval.hear(seen, modal, choirs, folds, weights, tag=tag)
     trials = crossval.read_all(seen, folds, tables, weights)
     chord = tuple(
         crossval.kept(f"chord-{tag}-all-{i}", lambda i=i: stages.chord_net(seen, choirs, i))  # type: ignore[misc]
         for i in crossval.SEEDS
     )
-    key = stages.key_net([stages.key_values(s, weights) for s in seen], seen, 0)
+    values, told = ([stages.key_values(s, weights) for s in group] for group in (seen, modal))
+    key, modes = crossval.key_nets(values, seen, told, modal, f"{tag}-all")
     change = stages.turn_net([stages.turn_values(s, weights) for s in seen], seen, 0)
-    everything = stages.tables(seen)
+    everything = stages.tables(seen, modal)
     everything["sure"] = crossval.straight(trials)
     everything["key_sure"] = crossval.straight_keys(trials)
-    nets = {"chord": chord, "key": (key,), "turn": (change,), "sure": (crossval.sure_of(trials),)}
+    nets = {
+        "chord": chord, "key": key, "modal": modes, "gate": (stages.gate(seen, modal),), "turn": (change,),
+        "sure": crossval.sure_of(trials),
+    }  # fmt: skip
     right = sum(float(t.right.sum()) for t in trials) / sum(float((t.right + t.wrong).sum()) for t in trials)
     result = {"songs": len(seen), "chorales": len(choirs), "root, quality and inversion right": round(right, 4)}
     return Model(nets, everything, weights, {**ABOUT, "cross-validated": result})
@@ -64,7 +70,8 @@ def main() -> int:
     if asked.rough:
         stages.CHORDS = replace(stages.CHORDS, hidden=(32, 32), epochs=2)
         stages.KEYS = replace(stages.KEYS, hidden=(32,), epochs=2)
-        crossval.SEEDS = (0,)
+        stages.MODES = replace(stages.MODES, hidden=(32,), epochs=2)
+        crossval.SEEDS = crossval.KEY_SEEDS = (0,)
     made = fit(folder, "rough" if asked.rough else "full")
     asked.out.write_bytes(made.dumps())
     size = np.round(asked.out.stat().st_size / 1000)

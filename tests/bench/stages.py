@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tests.bench.corpus import Piece
-from tests.bench.training import Plan, fit_chords, fit_classes
+from tests.bench.modal import lifted
+from tests.bench.training import Plan, fit_chords, fit_classes, fit_share
 from tutor.analysis.confidence import evidence, runs
 from tutor.analysis.decode import Doubles, Path
 from tutor.analysis.features import Windows, chord_views, key_views, spell_map, turn, with_chords
-from tutor.analysis.listen import Heads, Heard, chord_heads, mix, turn_share
-from tutor.analysis.model import Perceptron, judge, softmax
+from tutor.analysis.listen import Heads, Heard, both, chord_heads, mix, turn_share, vote
+from tutor.analysis.modal import glance, modal_share
+from tutor.analysis.model import Perceptron, judge
 from tutor.analysis.slices import Floats, Ints
 from tutor.analysis.turns import turn_features
 from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
@@ -22,6 +25,15 @@ from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
 CHORDS = Plan(hidden=(128, 64), epochs=12, dropout=0.3)
 KEYS = Plan(hidden=(64, 32), epochs=8, dropout=0.3)
 TURNS = Plan(hidden=(32,), epochs=12, dropout=0.1)
+MODES = Plan(hidden=(64, 32), epochs=6, dropout=0.3)
+PLAIN_SHARE = 0.4
+"""Share of a song's frames that the model of modes learns from beside the same song told in a mode."""
+MODAL_ODDS = 1 / 9
+"""How often a song stands in a mode against how often it does not, for the model that tells the two apart."""
+LIFTS = (2, -5)
+"""Fifths by which the end of a song is moved for it: a whole tone and a semitone up."""
+LIFTED = 1.0
+"""Weight of a song with such an end against one told in a mode."""
 SURE = Plan(hidden=(24,), epochs=40, dropout=0.2, decay=1e-2)
 LONGEST = 3.0
 """Quarters for which one span counts when the model of being right is fitted."""
@@ -41,6 +53,7 @@ class Seen:
     heads: Heads | None = None
     key: Floats | None = None
     turn: Floats | None = None
+    modal: float = 0.0
 
     @classmethod
     def of(cls, piece: Piece) -> Seen:
@@ -54,7 +67,7 @@ class Seen:
         assert self.heads is not None
         assert self.key is not None
         assert self.turn is not None
-        return Heard(mix(self.heads, weights), self.key, self.turn, self.heads)
+        return Heard(mix(self.heads, weights), self.key, self.turn, self.heads, self.modal)
 
 
 def chord_net(songs: Sequence[Seen], chorales: Sequence[Seen], seed: int) -> Perceptron:
@@ -86,9 +99,44 @@ def key_net(values: Sequence[NDArray[np.float16]], songs: Sequence[Seen], seed: 
     return fit_classes(np.concatenate(values), key, weight, 2, KEYS, seed)
 
 
-def hear_keys(net: Perceptron, values: NDArray[np.float16]) -> Floats:
-    """Shares of the keys, shape (n, 24)."""
-    return softmax(judge((net,), values.astype(np.float32))[0])
+def modal_net(
+    values: Sequence[NDArray[np.float16]],
+    songs: Sequence[Seen],
+    modal_values: Sequence[NDArray[np.float16]],
+    modal: Sequence[Seen],
+    seed: int,
+) -> Perceptron:
+    """Fit the model of keys for songs in a mode: on songs told in a mode, and on a part of the songs as they are."""
+    random = np.random.default_rng(seed)
+    rows, key, weight = [], [], []
+    for plain, song, told, other in zip(values, songs, modal_values, modal, strict=True):
+        for some, seen, share in ((plain, song, PLAIN_SHARE), (told, other, 1.0)):
+            drawn = random.random(len(some)) < share
+            rows.append(some[drawn])
+            key.append(seen.piece.labels[1][drawn])
+            weight.append(seen.piece.weight[drawn])
+    return fit_classes(np.concatenate(rows), np.concatenate(key), np.concatenate(weight), 2, MODES, seed)
+
+
+def gate(songs: Sequence[Seen], modal: Sequence[Seen]) -> Perceptron:
+    """Fit what tells songs in a mode from the rest."""
+    plain = [s.piece.frames for s in songs]
+    raised = [lifted(f, by) for f in plain for by in LIFTS]
+    frames = [*plain, *raised, *(s.piece.frames for s in modal)]
+    label = np.repeat([0, 1], [len(plain) + len(raised), len(modal)])
+    weight = np.repeat([1 / MODAL_ODDS, LIFTED, 1.0], [len(plain), len(raised), len(modal)])
+    return fit_share(np.stack([glance(f) for f in frames]), label, weight.astype(np.float32), 1.0)
+
+
+def hear_keys(
+    nets: tuple[Perceptron, ...], modal: tuple[Perceptron, ...], telling: Perceptron, seen: Seen, values: NDArray[Any]
+) -> None:
+    """Fill in the shares of the keys and whether the piece stands in a mode."""
+    rows = values.astype(np.float32)
+    seen.key = vote(judge(nets, rows))
+    seen.modal = modal_share((telling,), seen.piece.frames)
+    if seen.modal > 0:
+        seen.key = both(seen.key, vote(judge(modal, rows)), seen.modal)
 
 
 def turn_values(seen: Seen, weights: dict[str, float]) -> Floats:
@@ -143,7 +191,12 @@ def _scaled(rows: Floats, label: Ints, weight: Floats, plan: Plan, seed: int) ->
     return Perceptron((first, *net.weights[1:]), (net.biases[0] - mean @ first, *net.biases[1:]))
 
 
-def tables(songs: Sequence[Seen]) -> dict[str, Doubles]:
+def tables(songs: Sequence[Seen], modal: Sequence[Seen]) -> dict[str, Doubles]:
+    """The counts of songs and, under names that begin with 'modal_', of songs told in a mode."""
+    return {**_counts(songs), **{f"modal_{name}": table for name, table in _counts(modal).items()}}
+
+
+def _counts(songs: Sequence[Seen]) -> dict[str, Doubles]:
     """Logarithms of smoothed counts: chords within keys, steps between chords, steps between keys."""
     unigram, bigram, keys = np.zeros((2, 12, SIZE)), np.zeros((2, 12 * GROUPS, 12 * GROUPS)), np.zeros((2, 12, 2))
     for s in songs:

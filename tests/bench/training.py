@@ -145,6 +145,28 @@ def fit_classes(values: NDArray[Any], label: Ints, weight: Floats, outputs: int,
     return _fit(values, known, weight, outputs, plan, seed, slope)
 
 
+def fit_share(values: Floats, label: Ints, weight: Floats, ridge: float) -> Perceptron:
+    """Fit a logistic regression by Newton's method; its one score is the log-odds of label 1.
+
+    Args:
+        values: Shape (n, features); each is brought to one scale first.
+        label: 0 or 1, shape (n,).
+        weight: Shape (n,).
+        ridge: Weight of the squared coefficients.
+    """
+    mean, spread = values.mean(axis=0), values.std(axis=0) + np.float32(1e-3)
+    rows = np.concatenate([(values - mean) / spread, np.ones((len(values), 1))], axis=1).astype(np.float64)
+    penalty = np.append(np.full(values.shape[1], ridge), 1e-6)
+    line = np.zeros(rows.shape[1])
+    for _ in range(50):
+        share = 1 / (1 + np.exp(-np.clip(rows @ line, -30, 30)))
+        slope = rows.T @ (weight * (label - share)) - penalty * line
+        bend = (rows * (weight * share * (1 - share))[:, None]).T @ rows + np.diag(penalty)
+        line += np.linalg.solve(bend, slope)
+    first = (line[:-1] / spread).astype(np.float32)[:, None]
+    return Perceptron((first,), (np.array([line[-1]], dtype=np.float32) - mean @ first,))
+
+
 def _fit(
     values: NDArray[Any], known: Ints, weight: Floats, outputs: int, plan: Plan, seed: int, slope: Any
 ) -> Perceptron:

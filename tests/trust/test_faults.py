@@ -14,10 +14,14 @@ from pathlib import Path
 
 import pytest
 
+from tests.practice.songs import lanterns
 from tutor.errors import StoreError
+from tutor.music.table import READER_VERSION
 from tutor.music.voice import SingerProfile
 from tutor.store import moving, opening
+from tutor.store.records import SongCard
 from tutor.store.store import Store
+from tutor.studio import Studio
 
 NOW = datetime(2026, 5, 4, 9, 0, tzinfo=UTC)
 ADA = SingerProfile.default("Ada", "tenor")
@@ -180,3 +184,12 @@ def test_views_and_triggers_of_a_strange_file_never_run(tmp_path: Path) -> None:
     bad.close()
     with pytest.raises(StoreError, match="not a file that Larkstair exported"):
         moving.bring_in(tmp_path / "there", tmp_path / "data" / opening.FILE, NOW)
+
+
+def test_a_song_whose_path_no_file_can_have_is_opened_from_what_was_read(tmp_path: Path) -> None:
+    studio = Studio.open(tmp_path, silent_ports=True, clock=lambda: NOW, seed=1)
+    song = lanterns()
+    studio.store.keep_song(SongCard(song.id, song.title, "", "9" * 400, False, NOW))
+    studio.store.keep_table(song.id, READER_VERSION, song.table.dumps())
+    assert studio.library.get(song.id) is not None
+    studio.close()

@@ -12,7 +12,9 @@ from tutor.analysis.model import Perceptron, judge, softmax
 from tutor.analysis.slices import LOF, LOF_ZERO, Floats, Frames, Ints
 from tutor.analysis.vocabulary import BASS, CLASSES, GROUP_OF, GROUPS, MEMBERS, SIZE
 
-_CHROMA: Ints = ((np.arange(LOF) - LOF_ZERO) * 7) % 12
+_TONES = np.zeros((LOF, 12), dtype=np.float32)
+_TONES[np.arange(LOF), ((np.arange(LOF) - LOF_ZERO) * 7) % 12] = 1
+_INVERSION: Ints = np.array([inversion for _, inversion in CLASSES], dtype=np.int64)
 
 
 def runs(*columns: Ints) -> list[tuple[int, int]]:
@@ -34,51 +36,59 @@ def evidence(frames: Frames, heard: Heard, path: Path, spans: Sequence[tuple[int
         path: The reading.
         spans: Stretches of one chord in one key, from `runs`.
     """
-    n = frames.count
-    rows = np.arange(n)
-    root, kind = path.chord // SIZE, path.chord % SIZE
+    first = np.array([a for a, _ in spans], dtype=np.int64)
+    time = (frames.end - frames.start)[:, None]
+    length = np.add.reduceat(time, first)
+    kind = path.chord % SIZE
+    member = MEMBERS[kind][np.arange(frames.count)[:, None], (np.arange(12) - path.chord[:, None] // SIZE) % 12]
+    sound = frames.sound @ _TONES
+    each = _each_frame(heard, path, sound, member)
+    mean = np.add.reduceat(each * time, first) / length
+    heard_in = np.add.reduceat(sound * time, first) / length
+    missing = ((heard_in < 1e-3) & (member[first] > 0)).sum(axis=1)
+    bass = np.add.reduceat(frames.bass * time, first) / length
+    under = (path.chord[first] // SIZE + BASS[kind[first]]) % 12
+    rows = np.arange(len(first))
+    own, others = bass[rows, under], (bass * member[first]).sum(axis=1)
+    inner = heard.turn.copy()
+    inner[first] = 0
+    turn = heard.turn[first]
+    share = (length / length.sum())[:, 0]
+    place = np.clip(np.arange(len(first))[:, None] + np.array([-1, 1]), 0, len(first) - 1)
+    inside, beat = frames.inside[first], frames.beat_quarters[first]
+    more = [
+        np.minimum.reduceat(each[:, 0], first), np.maximum.reduceat(each[:, 1], first), turn,
+        np.maximum.reduceat(inner, first), np.append(turn[1:], 1.0), missing, np.log(length[:, 0]), inside < 1e-4,
+        np.mod(inside, beat) < 1e-4, *mean[place, 0].T, *np.tile(share @ mean[:, [0, 1, 7]], (len(first), 1)).T,
+        np.full(len(first), np.log(length.mean())), member[first].sum(axis=1) - 3, own, others - own,
+        frames.bass[first, under], np.where(member[first] > 0, heard_in, 1).min(axis=1),
+    ]  # fmt: skip
+    fixed = np.zeros((len(first), GROUPS + 4))
+    fixed[rows, GROUP_OF[kind[first]]] = 1
+    fixed[rows, GROUPS + _INVERSION[kind[first]]] = 1
+    return np.concatenate([mean, _odds(mean[:, :8]), np.stack(more, axis=1), fixed], axis=1).astype(np.float32)
+
+
+def _each_frame(heard: Heard, path: Path, sound: Floats, member: Floats) -> Doubles:
+    """How each frame takes to the chord that was read there, shape (n, 10)."""
+    rows = np.arange(len(sound))
     mixed = heard.chord[rows, path.chord]
     rest = heard.chord.copy()
     rest[rows, path.chord] = 0
-    member = MEMBERS[kind][rows[:, None], (np.arange(12)[None, :] - root[:, None]) % 12]
-    sound = np.zeros((n, 12), dtype=np.float32)
-    for i in range(LOF):
-        sound[:, _CHROMA[i]] += frames.sound[:, i]
     likely = heard.heads.member
-    per_frame = np.stack(
-        [
-            path.chord_share,
-            mixed,
-            rest.max(axis=1),
-            heard.heads.chord[rows, path.chord],
-            heard.heads.bass[rows, (root + BASS[kind]) % 12],
-            np.where(member > 0, likely, 1).min(axis=1),
-            np.where(member > 0, 0, likely).max(axis=1),
-            path.key_share,
-            heard.turn,
-            (sound * (1 - member)).sum(axis=1) / np.maximum(sound.sum(axis=1), 1e-6),
-        ],
-        axis=1,
-    )
-    out = []
-    time = frames.end - frames.start
-    for a, b in spans:
-        share = time[a:b] / time[a:b].sum()
-        mean = share @ per_frame[a:b]
-        heard_members = share @ sound[a:b]
-        missing = float(((heard_members < 1e-3) & (member[a] > 0)).sum())
-        inner = float(heard.turn[a + 1 : b].max()) if b > a + 1 else 0.0
-        after = float(heard.turn[b]) if b < n else 1.0
-        fixed = np.zeros(GROUPS + 4 + 1)
-        fixed[GROUP_OF[kind[a]]] = 1
-        fixed[GROUPS + CLASSES[kind[a]][1]] = 1
-        fixed[-1] = member[a].sum() - 3
-        more = [
-            float(per_frame[a:b, 0].min()), float(per_frame[a:b, 1].max()), float(heard.turn[a]), inner, after, missing,
-            float(np.log(time[a:b].sum())),
-        ]  # fmt: skip
-        out.append(np.concatenate([mean, _odds(mean[:8]), more, fixed]))
-    return np.array(out, dtype=np.float32)
+    columns = [
+        path.chord_share,
+        mixed,
+        rest.max(axis=1),
+        heard.heads.chord[rows, path.chord],
+        heard.heads.bass[rows, (path.chord // SIZE + BASS[path.chord % SIZE]) % 12],
+        np.where(member > 0, likely, 1).min(axis=1),
+        np.where(member > 0, 0, likely).max(axis=1),
+        path.key_share,
+        heard.turn,
+        (sound * (1 - member)).sum(axis=1) / np.maximum(sound.sum(axis=1), 1e-6),
+    ]
+    return np.stack(columns, axis=1).astype(np.float64)
 
 
 def _odds(share: Doubles) -> Doubles:
@@ -92,10 +102,11 @@ def confidence(nets: tuple[Perceptron, ...], seen: Floats, knots: Doubles) -> Do
     """Probability that root, quality and inversion are right, shape (spans,).
 
     Args:
-        nets: The model of being right.
+        nets: The models of being right; they vote.
         seen: From `evidence`.
         knots: Shape (2, k): what the model says and how often it was then right, for straightening.
     """
-    said = softmax(judge(nets[:1], seen[:, None, :])[0])[:, 1].astype(np.float64)
+    votes = [softmax(scores)[:, 1] for scores in judge(nets, seen[:, None, :])]
+    said = np.mean(votes, axis=0, dtype=np.float64)
     straight: Doubles = np.clip(np.interp(said, knots[0], knots[1]), 0.0, 0.995)
     return straight

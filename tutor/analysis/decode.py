@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tutor.analysis.listen import Heard
+from tutor.analysis.modal import leaning
 from tutor.analysis.slices import Floats, Frames, Ints, fresh_frames
 from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
 
@@ -86,10 +87,12 @@ def lattice(frames: Frames, heard: Heard, tables: dict[str, Doubles], weights: d
     Args:
         frames: The song's frames; the states are laid out over those in which something begins or ends.
         heard: What the models hear in each frame.
-        tables: 'unigram' (2, 12, SIZE), 'bigram' (2, 12 * GROUPS, 12 * GROUPS), 'keys' (2, 12, 2): logarithms.
+        tables: 'unigram' (2, 12, SIZE), 'bigram' (2, 12 * GROUPS, 12 * GROUPS), 'keys' (2, 12, 2): logarithms; where
+            the song may stand in a mode also 'modal_unigram', 'modal_bigram' and 'modal_keys'.
         weights: As in DEFAULTS.
     """
     w = weights
+    tables = leaning(tables, heard.modal)
     fresh, copies = fresh_frames(frames)
     chord, key = heard.chord[fresh], heard.key[fresh]
     top = np.argpartition(-chord, KEPT, axis=1)[:, :KEPT]

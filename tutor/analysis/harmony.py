@@ -18,11 +18,16 @@ from tutor.analysis.model import Model, shipped
 from tutor.analysis.slices import LOF_ZERO, Floats, Frames, frames_of
 from tutor.analysis.spelling import Spelled, figure, spell_chord, spell_tonic
 from tutor.analysis.symbols import DOUBT_LEFT, confirms, printed
-from tutor.analysis.vocabulary import SIZE
+from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
 from tutor.analysis.wider import Sounding, tonic_sixths, widen
 from tutor.music.chordsymbol import SymbolChord
 from tutor.music.pitch import PitchClass
 from tutor.music.table import NoteTable
+
+MOVING = 0.4
+"""Share of the time above which a bass that rests on another member leaves the inversion of the whole unsettled."""
+UNSETTLED = 0.89
+"""The most that such a stretch is given, so that no drill asks for one inversion where two are heard."""
 
 
 def read_harmony(table: NoteTable) -> tuple[tuple[KeySpan, ...], tuple[ChordSpan, ...]]:
@@ -70,7 +75,7 @@ def tell(
         keys.append(KeySpan(_at(frames.start[a]), _at(frames.end[b - 1]), tonic.name, mode, round(share, 4)))
         homes += [(tonic, mode)] * sum(a <= first < b for first, _ in spans)
     signs = printed(table)
-    spelled, overs = [], []
+    spelled, overs, bound = [], [], []
     for (a, b), (tonic, _) in zip(spans, homes, strict=True):
         number = int(path.chord[a])
         heard = sound[a:b].sum(axis=0)
@@ -80,16 +85,26 @@ def tell(
         moving = (frames.step[a:b] * time[a:b, None]).sum(axis=0)
         over = _symbol_over(signs, float(frames.start[a]), float(frames.end[b - 1]))
         overs.append(over)
+        bound.append(UNSETTLED if _bass_moves(frames, a, b, number) else 1.0)
         spelled.append(widen(chord, Sounding(length, share_of, moving), over))
     spelled = tonic_sixths(spelled, [tonic for tonic, _ in homes])
     figures = _figures(spelled, homes)
     chords = [
         _span(table, frames, part, chord, home, text, sound[part[0] : part[1]].sum(axis=0), certain)
         for part, chord, home, text, certain in zip(
-            spans, spelled, homes, figures, _surer(spelled, overs, sure), strict=True
+            spans, spelled, homes, figures, _surer(spelled, overs, np.minimum(sure, bound)), strict=True
         )
     ]
     return tuple(keys), tuple(chords)
+
+
+def _bass_moves(frames: Frames, first: int, last: int, chord: int) -> bool:
+    """Whether the bass leaves the chord's bass for other members of it for much of the time."""
+    root, kind = chord // SIZE, chord % SIZE
+    time = frames.end[first:last] - frames.start[first:last]
+    bass = np.roll(time @ frames.bass[first:last], -root)
+    members = float((bass * MEMBERS[kind]).sum())
+    return members - float(bass[BASS[kind]]) > MOVING * members
 
 
 def _surer(chords: Sequence[Spelled], overs: Sequence[SymbolChord | None], sure: Doubles) -> list[float]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tutor.analysis.features import Views, Windows, chord_views, key_views, spell_map, turn, with_chords
+from tutor.analysis.modal import modal_share
 from tutor.analysis.model import Model, Perceptron, judge, softmax
 from tutor.analysis.slices import Floats, Frames, Ints, fresh_frames
 from tutor.analysis.symbols import with_symbols
@@ -46,6 +47,8 @@ class Heard:
     turn: Floats
     """Probability that the harmony changes at the start of each frame, shape (n,)."""
     heads: Heads
+    modal: float = 0.0
+    """Probability that the song stands in a mode, 0 where it is small."""
 
 
 def judge_views(nets: tuple[Perceptron, ...], views: Views, spelling: Ints) -> list[Floats]:
@@ -92,11 +95,28 @@ def listen(model: Model, frames: Frames, table: NoteTable) -> Heard:
     chord = with_symbols(mix(told, model.weights)[copies], frames, table)
     beats, of_beat = _first_of_beat(frames, fresh)
     views = with_chords(key_views(windows), windows, chord).at(beats)
-    scores = judge_views(model.nets["key"], views, spelling[beats])
-    key = sum(softmax(s) for s in scores)
+    modal = modal_share(model.nets["gate"], frames)
+    key = _keys(model, views, spelling[beats], modal)
     seen = turn_features(windows, chord, heads.bass, heads.member)
-    share = np.asarray(key / np.float32(len(scores)))[of_beat]
-    return Heard(chord, share, turn_share(model.nets["turn"], seen), heads)
+    return Heard(chord, key[of_beat], turn_share(model.nets["turn"], seen), heads, modal)
+
+
+def _keys(model: Model, views: Views, spelling: Ints, modal: float) -> Floats:
+    """Shares of the keys, shape (n, 24): the model of modes is asked only where the song may stand in one."""
+    plain = vote(judge_views(model.nets["key"], views, spelling))
+    if modal <= 0:
+        return plain
+    return both(plain, vote(judge_views(model.nets["modal"], views, spelling)), modal)
+
+
+def vote(scores: list[Floats]) -> Floats:
+    """Mean of the shares that several perceptrons give, from their scores."""
+    return np.asarray(sum(softmax(s) for s in scores) / np.float32(len(scores)))
+
+
+def both(plain: Floats, modal: Floats, share: float) -> Floats:
+    """Shares of the keys by both models, the second with this weight."""
+    return np.asarray((1 - share) * plain + share * modal, dtype=np.float32)
 
 
 def _first_of_beat(frames: Frames, fresh: Ints) -> tuple[Ints, Ints]:
