@@ -104,3 +104,25 @@ def test_when_to_measure_again() -> None:
     assert "again" in finder.due(profile, DAY + timedelta(days=100))
     assert "strained" in finder.due(replace(profile, strained_at=(69,)), DAY)
     assert "not yet yours" in finder.due(SingerProfile.default("Robin", "tenor"), DAY)
+
+
+def test_an_easy_note_that_was_heard_as_another_is_asked_once_more() -> None:
+    at = finder.begin("Robin", "tenor", DAY)
+    octave_lower = finder.heard(at, at.asked - 12)
+    asked_again = finder.answer(octave_lower, "easy")
+    assert (asked_again.asked, asked_again.high) == (at.asked, 0)
+    assert "answer again" in asked_again.hint
+    assert finder.answer(asked_again, "easy").asked == at.asked + 1, "the singer has the last word"
+    assert finder.answer(finder.heard(octave_lower, at.asked), "easy").asked == at.asked + 1
+    assert finder.answer(octave_lower, "effort").asked < at.asked
+
+
+def test_what_handbooks_say_stays_when_the_singer_sets_a_change() -> None:
+    end, _ = search("tenor", 49, 70)
+    assert replace(end, first_transition=65).prompt == end.prompt
+
+
+@pytest.mark.parametrize("voice", VOICES)
+def test_it_begins_low_in_the_voice(voice: VoiceType) -> None:
+    first = finder.begin("Robin", voice, DAY).asked
+    assert VOICES[voice].low < first <= VOICES[voice].first_transition + 2

@@ -41,6 +41,13 @@ def at_step(phase: str, repetition: int = 0) -> Run:
     return run
 
 
+def singing(run: Run) -> Run:
+    """The same, as the first note is sung."""
+    while not run.singing:
+        run = led.tick(run, 0.25)
+    return run
+
+
 def test_hands_free_it_takes_as_long_as_the_plan() -> None:
     run = led.begin(led.start(PLAN))
     cool = PLAN.seconds_of("cool-down")
@@ -143,7 +150,7 @@ def test_lowered_keys_that_would_lie_too_low_are_left_out() -> None:
 
 
 def test_strain_stops_the_ascent_goes_down_and_is_remembered() -> None:
-    run = at_step("approach", 3)
+    run = singing(at_step("approach", 3))
     high = run.top
     held = led.strains(run)
     assert held.state == "strained"
@@ -160,6 +167,26 @@ def test_strain_stops_the_ascent_goes_down_and_is_remembered() -> None:
     singer = led.remembered(SINGER, down, date(2026, 3, 3))
     assert singer.strains == (Strain(high, date(2026, 3, 3)),)
     assert planned(singer=singer).top_midi < high
+
+
+def test_a_strain_told_before_the_next_key_is_sung_means_the_last_one() -> None:
+    run = at_step("approach", 3)
+    high = run.top - 1
+    held = led.strains(run)
+    assert held.strained == (high,)
+    assert led.go_on(held).top == high - 1
+    assert led.strains(led.pause(run)).strained == (high,)
+    assert led.strains(singing(run)).strained == (run.top,)
+
+
+def test_a_strain_told_in_the_rest_or_in_a_step_without_notes_means_the_last_note_sung() -> None:
+    run = at_step("semi-occluded")
+    while run.state != "resting":
+        run = led.tick(run, 1.0)
+    assert led.strains(run).strained == (run.top,) == (run.sung[-1][2],)
+    quiet = led.begin(led.start(PLAN))
+    assert led.strains(quiet).strained == ()
+    assert led.go_on(led.strains(quiet)).state == "going"
 
 
 def test_after_a_strain_the_end_is_offered_softly_or_at_once() -> None:

@@ -59,6 +59,8 @@ class Finder:
     """True when the microphone heard the asked note."""
     hint: str = ""
     """One line about what was heard, or a breath offered."""
+    other: bool = False
+    """True when the last note the microphone heard was not the one asked."""
     answers: int = 0
     first_transition: int = 0
     second_transition: int = 0
@@ -70,9 +72,11 @@ class Finder:
             way = "lightly" if self.stage == "up" else "softly, without pressing"
             return f"Sing {note(self.asked)} on “oo”, {way}. Was it easy?"
         if self.stage == "transitions":
+            row = VOICES[self.voice]
             return (
-                f"Where does your voice change? For a {self.voice} often near {note(self.first_transition)} and "
-                f"{note(self.second_transition)}, give or take a semitone. Keep these or set your own."
+                f"Where does your voice change register? Handbooks say for a {self.voice}: near "
+                f"{note(row.first_transition)} and {note(row.second_transition)}, give or take a semitone. "
+                "Set your own if you know them."
             )
         if self.stage == "done":
             return f"Your comfortable range is {note(self.low)} to {note(self.high)}."
@@ -100,9 +104,9 @@ _TOO_SMALL = "Too few notes were easy to plan with. Rest, and measure on another
 
 
 def begin(name: str, voice: VoiceType, on: date) -> Finder:
-    """Begin at an easy note, a third of the typical range above its bottom (a choice of ours)."""
+    """Begin near where one speaks, a fifth of the typical range above its bottom (a choice of ours)."""
     row = VOICES[voice]
-    first = row.low + round((row.high - row.low) / 3)
+    first = row.low + round((row.high - row.low) / 5)
     return Finder(
         name, voice, on, "up", first, first,
         first_transition=row.first_transition, second_transition=row.second_transition,
@@ -120,20 +124,27 @@ def heard(finder: Finder, midi: float) -> Finder:
         return finder
     off = midi - finder.asked
     if abs(off) * 100 <= CENTS:
-        return replace(finder, matched=True, hint=f"Heard {note(finder.asked)}.")
+        return replace(finder, matched=True, other=False, hint=f"Heard {note(finder.asked)}.")
     octaves = round(off / 12)
     if octaves and abs(off - 12 * octaves) * 100 <= CENTS:
-        return replace(finder, matched=False, hint=f"That was {note(finder.asked + 12 * octaves)}, in another octave.")
-    return replace(finder, matched=False, hint=f"That was nearer to {note(round(midi))}. Listen, and try again.")
+        found = f"That was {note(finder.asked + 12 * octaves)}, in another octave."
+    else:
+        found = f"That was nearer to {note(round(midi))}. Listen, and try again."
+    return replace(finder, matched=False, other=True, hint=found)
 
 
 def answer(finder: Finder, comfort: Comfort) -> Finder:
-    """The singer says how the asked note was."""
+    """The singer says how the asked note was.
+
+    An easy note that was heard as another one is asked once more: a range taken an octave off would do harm.
+    """
     if finder.stage not in ("up", "down"):
         return finder
     if comfort == "pain":
         return replace(finder, stage="stopped", hint=_PAIN, matched=False)
-    finder = replace(finder, matched=False, hint="", answers=finder.answers + 1)
+    if comfort == "easy" and finder.other:
+        return replace(finder, other=False, hint=f"{finder.hint} Or answer again, if it was {note(finder.asked)}.")
+    finder = replace(finder, matched=False, other=False, hint="", answers=finder.answers + 1)
     if finder.answers % BREATHER == 0:
         finder = replace(finder, hint="Take a breath and a sip of water.")
     return _easy(finder) if comfort == "easy" else _effort(finder)
@@ -160,7 +171,7 @@ def _effort(finder: Finder) -> Finder:
 
 def _turn(finder: Finder) -> Finder:
     """From the way up to the way down."""
-    return replace(finder, stage="down", asked=finder.low - 1)
+    return replace(finder, stage="down", asked=finder.low - 1, hint="That is high enough. Breathe; now downward.")
 
 
 def _close(finder: Finder) -> Finder:
@@ -192,12 +203,17 @@ def profile(finder: Finder) -> SingerProfile | None:
     )
 
 
+def dated(day: date) -> str:
+    """'3 March 2026'."""
+    return f"{day_words(day)} {day.year}"
+
+
 def due(singer: SingerProfile, today: date) -> str:
     """Why the range should be measured again, in one sentence; empty when it need not be."""
     if singer.measured_on is None:
         return f"This range is typical of a {singer.voice} and not yet yours: measure it when the voice is rested."
     if (today - singer.measured_on).days > FRESH_DAYS:
-        return f"Your range was measured on {singer.measured_on:%d %B %Y}: measure it again when the voice is rested."
+        return f"Your range was measured on {dated(singer.measured_on)}: measure it again when the voice is rested."
     if singer.strained_at:
         last = singer.strains[-1]
         when = f"on {day_words(last.on)}" if last.on else "lately"

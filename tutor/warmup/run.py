@@ -79,6 +79,20 @@ class Run:
         return tops[self.repetition] - self.lowered if tops else 0
 
     @property
+    def singing(self) -> bool:
+        """True from the first sung note of this repetition on, and in the rest after it."""
+        phrase = self.phrase
+        if phrase is None:
+            return False
+        first = min(t.onset_quarters for t in phrase.tones if t.line == "voice")
+        return self.resting or self.at_s >= first * 60 / phrase.bpm
+
+    @property
+    def resting(self) -> bool:
+        """True in the silence after a step, a pause of it included."""
+        return self.state == "resting" or (self.state == "paused" and self.before == "resting")
+
+    @property
     def left_s(self) -> float:
         """Seconds until the next thing happens by itself."""
         return max(0.0, self._length_s() - self.at_s)
@@ -89,8 +103,7 @@ class Run:
         return self.state in OVER
 
     def _length_s(self) -> float:
-        resting = self.state == "resting" or (self.state == "paused" and self.before == "resting")
-        if resting or (not self.current.phrases and self.current.rest_s):
+        if self.resting or (not self.current.phrases and self.current.rest_s):
             return self.current.rest_s
         phrase = self.phrase
         return phrase.length_s if phrase else self.current.seconds
@@ -172,10 +185,15 @@ def lower(run: Run) -> Run:
 
 
 def strains(run: Run) -> Run:
-    """“This strains”: stop the ascent at once, remember the note, and offer to end."""
-    if run.state not in ("going", "resting", "paused") or not run.current.keys:
-        return replace(run, state="strained") if run.state in ("going", "resting", "paused") else run
-    note = run.top
+    """“This strains”: stop the ascent at once, remember the note, and offer to end.
+
+    Where the singer has not begun to sing this key yet, it is the last one sung that strained.
+    """
+    if run.state not in ("going", "resting", "paused"):
+        return run
+    note = run.top if run.singing or not run.sung else run.sung[-1][2]
+    if not note:
+        return replace(run, state="strained")
     ceiling = min(run.ceiling or note, note) - 1
     return replace(run, state="strained", at_s=0.0, strained=(*run.strained, note), ceiling=ceiling)
 
@@ -186,7 +204,7 @@ def go_on(run: Run) -> Run:
         return pause(run)
     if run.state != "strained":
         return run
-    if not run.strained or not run.current.keys:
+    if not run.current.keys:
         return replace(run, state="going", at_s=0.0)
     for k in range(run.repetition - 1, -1, -1):
         if _fits(run, run.step, k):

@@ -41,6 +41,11 @@ def asked_today(studio: Studio) -> bool:
     return studio.store.setting(_SETTING) == _stamp(studio)
 
 
+def ask_again(studio: Studio) -> None:
+    """Let the signs be asked before the next singing, after something hurt or strained."""
+    studio.store.keep_setting(_SETTING, "")
+
+
 def _stamp(studio: Studio) -> str:
     return f"{studio.clock().astimezone().date().isoformat()} {studio.singer.name}"
 
@@ -148,7 +153,7 @@ class GateScreen(Stage):
 
     def _refuse(self, advice: RestAdvice) -> None:
         self.refused = True
-        self.studio.store.keep_setting(_SETTING, "")
+        ask_again(self.studio)
         self.query_one("#prompt", Static).update(advice.title)
         text = self.query_one("#advice", Told)
         text.tell(lambda theme: rest_text(advice, theme))

@@ -18,6 +18,7 @@ from tutor.music.voice import Feeling, SingerProfile
 from tutor.practice.drill import Excerpt
 from tutor.studio import diary
 from tutor.tui.ear import OpenEar
+from tutor.tui.screens.gate import ask_again
 from tutor.tui.screens.led_words import AFTER_STRAIN, big_words, foot_words, sounding, title_words
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.bigtype import BigType
@@ -107,10 +108,10 @@ class LedScreen(Stage):
         self.head.context = self.led.plan.title
         self._show()
         self.set_interval(_TICK_S, self._tick)
-        waiting = "Space begins." if self.led.state == "ready" else "Space goes on."
+        first = self.led.state == "ready"
+        waiting = "Space begins." if first else "Space goes on."
         self.say(f"{_SHORT} {waiting}" if self.size.width > 130 else waiting)
-        if self.led.state == "ready":
-            self._say_clock(_SHORT)
+        self._say_clock(_SHORT if first else "")
 
     # -- time
 
@@ -150,8 +151,7 @@ class LedScreen(Stage):
         if self._ear is not None:
             self._ear.sounding = True
         start = run.at_s * phrase.bpm / 60
-        self.hear([phrase], follow=self._follow,
-                  start_quarters=start if start > 0.25 else 0.0)  # fmt: skip
+        self.hear([phrase], follow=self._follow, start_quarters=start if start > 0.25 else 0.0)
 
     def _follow(self, index: int, at: float | None) -> None:
         self.query_one(Score).follow(at if index >= 0 else None)
@@ -172,8 +172,8 @@ class LedScreen(Stage):
         self.query_one("#title", Static).update(title_words(run))
         how = f", {step.dynamic}" if step.dynamic != "silent" else ""
         sound = f" Sing “{step.vowel}”{how}." if step.vowel and step.phrases else ""
-        lower = f" Now {count(run.lowered, 'semitone')} lower." if run.lowered else ""
-        self.query_one("#instruction", Static).update(step.instruction + sound + lower)
+        sound += f" Now {count(run.lowered, 'semitone')} lower." if run.lowered else ""
+        self.query_one("#instruction", Static).update(step.instruction + sound)
         self.query_one("#because", Static).update(step.because)
         phrase = None if run.state in ("strained", "recording") else run.phrase
         self.query_one(Score).show(Excerpt("", phrase.only("voice")) if phrase else None)
@@ -363,10 +363,9 @@ class LedScreen(Stage):
 
     def action_strains(self) -> None:
         """Stop the climb, remember the note, and ask how to go on."""
-        top = self.led.top
-        self._unstrained = (self.led, self.studio.singer)
-        self._move(runs.strains(self.led))
-        if self.led.strained and top:
+        before, self._unstrained = self.led, (self.led, self.studio.singer)
+        self._move(runs.strains(before))
+        if top := next(iter(self.led.strained[len(before.strained) :]), 0):
             self.work(lambda: self.studio.remember_strain(top), lambda _none: None)
             name = pretty(Pitch.from_midi(top).name)
             self.say(f"{name} is remembered. If it hurts, stop for today.")
@@ -384,6 +383,8 @@ class LedScreen(Stage):
             self.work(lambda: self.studio.keep_singer(singer), lambda _none: self.say("Forgotten. Space goes on."))
             self._move(runs.pause(before) if before.state != "paused" else before)
             return
+        if choice == "stop":
+            ask_again(self.studio)
         moves = {"down": runs.go_on, "cool": runs.come_down, "stop": runs.stop}
         self._move(moves[choice](self.led))
 

@@ -14,6 +14,7 @@ from textual.widgets import Static
 from tutor.music.phrase import Phrase
 from tutor.tui.ear import OpenEar
 from tutor.tui.planview import rest_text
+from tutor.tui.screens import gate
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.frame import Lamp
 from tutor.tui.widgets.menu import Menu, Row
@@ -102,12 +103,14 @@ class RangeScreen(Stage):
         hint.update(finder.hint if finder else "")
         hint.display = bool(finder and finder.hint)
         if finder is None:
-            first = rangefinder.begin(self.studio.singer.name, self.studio.singer.voice, self.studio.clock().date())
+            first = rangefinder.begin(
+                self.studio.singer.name, self.studio.singer.voice, self.studio.clock().astimezone().date()
+            )
             prompt.update("Which notes are easy for you today?")
             about.update(
                 f"A note is played. Sing it, and say whether it was easy. The first that takes effort ends that "
-                f"direction, so you are never asked for your limit. It takes about three minutes; with m the "
-                f"microphone listens along.\n\n{first.caution}"
+                f"direction, so you are never asked for your limit. It takes about three minutes, best after a little "
+                f"easy humming; with m the microphone listens along.\n\n{first.caution}"
             )
             menu.show([
                 Row("begin", "Begin", f"for a {first.voice}; another voice is chosen in Setup"),
@@ -127,7 +130,7 @@ class RangeScreen(Stage):
         if finder.stage == "done":
             return (
                 f"Register transitions near {note(finder.first_transition)} and {note(finder.second_transition)}. "
-                f"Measured {finder.on:%d %B %Y}; it is offered again after {rangefinder.FRESH_DAYS} days. "
+                f"Measured {rangefinder.dated(finder.on)}; it is offered again after {rangefinder.FRESH_DAYS} days. "
                 "Warm-ups and sung drills stay inside it."
             )
         found = f"Easy so far: {note(finder.low)} to {note(finder.high)}." if finder.high else ""
@@ -168,12 +171,7 @@ class RangeScreen(Stage):
             self.action_back()
 
     def _begin(self) -> None:
-        from tutor.tui.screens.gate import GateScreen, asked_today
-
-        if asked_today(self.studio):
-            self._first_note()
-        else:
-            self.app.push_screen(GateScreen(self._felt, context=self.NAME))
+        self.app.push_screen(gate.GateScreen(self._felt, context=self.NAME))
 
     def _felt(self, condition: Condition) -> None:
         if condition == "tired":
@@ -188,6 +186,8 @@ class RangeScreen(Stage):
     def action_answer(self, comfort: str) -> None:
         """How the note was."""
         if self.finder is not None:
+            if comfort == "pain":
+                gate.ask_again(self.studio)
             self._move(rangefinder.answer(self.finder, _ANSWERS[comfort]))
 
     def _move(self, finder: Finder) -> None:
@@ -205,7 +205,10 @@ class RangeScreen(Stage):
     def action_nudge(self, by: int) -> None:
         """Move a transition by a semitone, within reach of the published one."""
         row, finder = self.query_one(Menu).current, self.finder
-        if row is None or finder is None or row.id not in ("first", "second"):
+        if row is None or finder is None:
+            return
+        if row.id not in ("first", "second"):
+            self.say("Go down to the lower or the upper change first.")
             return
         usual = rangefinder.begin(finder.name, finder.voice, finder.on)
         name = f"{row.id}_transition"
