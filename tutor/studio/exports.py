@@ -71,8 +71,7 @@ def write_plan(
         )
     texts: dict[str, Callable[[Plan], str]] = {".html": plan_html, ".md": plan_markdown}
     kind = path.suffix.lower()
-    if path.exists():
-        raise errors.TutorError("there is a file of that name already", where=str(path), remedy="Choose another name")
+    _new(path)
     if kind in texts:
         try:
             path.write_text(texts[kind](given), encoding="utf-8")
@@ -81,11 +80,9 @@ def write_plan(
                 f"the file cannot be written ({error.strerror})", where=str(path), remedy="Choose another folder"
             ) from None
         return
-    from tutor.sound.export import export
-    from tutor.sound.synth import SOUNDS
     from tutor.warmup.whole import whole
 
-    export([whole(given)], path, sounds=sounds or SOUNDS)
+    write_phrases([whole(given)], path, sounds=sounds)
 
 
 def write_passage(
@@ -93,6 +90,7 @@ def write_passage(
     path: Path,
     *,
     bars: tuple[str, str] | None = None,
+    stretch: tuple[float, float] | None = None,
     semitones: int = 0,
     tempo: float = 1.0,
     mute: Sequence[Line] = (),
@@ -104,6 +102,7 @@ def write_passage(
         song: the song.
         path: file to write; never over another.
         bars: first and last bar, by their printed numbers; None for the whole song, repeats taken.
+        stretch: in place of bars, where the passage begins and ends, quarters from the start of the page.
         semitones: transposition.
         tempo: share of the song's own tempo, 0.4 to 1.6.
         mute: lines left out.
@@ -113,17 +112,38 @@ def write_passage(
         TutorError: there are no such bars, nothing sounds there, or the file cannot be written.
     """
     from tutor.music.pitch import Pitch
+    from tutor.practice.material import cut
     from tutor.sound.engine import FASTEST, SLOWEST
-    from tutor.sound.export import export
-    from tutor.sound.synth import SOUNDS
 
-    if path.exists():
-        raise errors.TutorError("there is a file of that name already", where=str(path), remedy="Choose another name")
-    phrase = _passage(song, bars)
+    phrase = _passage(song, bars) if stretch is None else cut(song.table, *stretch)
     kept = [t for t in phrase.tones if t.line != "click" and t.line not in mute]
     moved = tuple(replace(t, pitch=Pitch.from_midi(t.midi + semitones)) for t in kept) if semitones else tuple(kept)
     heard = replace(phrase, tones=moved, bpm=phrase.bpm * min(max(tempo, SLOWEST), FASTEST))
-    export([heard], path, sounds=sounds or SOUNDS)
+    write_phrases([heard], path, sounds=sounds)
+
+
+def write_phrases(phrases: Sequence[Phrase], path: Path, *, sounds: Sounds | None = None) -> None:
+    """Write music, one phrase after the other: an exercise, a question; .wav, .flac, .ogg or .mid.
+
+    Args:
+        phrases: what to write, in order.
+        path: file to write; never over another.
+        sounds: the timbres it is played with; the built-in ones if not given.
+
+    Raises:
+        TutorError: nothing sounds in it, the ending is not known, or the file cannot be written.
+    """
+    from tutor.sound.export import export
+    from tutor.sound.synth import SOUNDS
+
+    _new(path)
+    export(phrases, path, sounds=sounds or SOUNDS)
+
+
+def _new(path: Path) -> None:
+    """Refuse to write over a file."""
+    if path.exists():
+        raise errors.TutorError("there is a file of that name already", where=str(path), remedy="Choose another name")
 
 
 def _passage(song: Song, bars: tuple[str, str] | None) -> Phrase:

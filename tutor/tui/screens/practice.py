@@ -12,7 +12,17 @@ from textual.widgets import Static
 
 from tutor.practice.drill import Answer, Mark
 from tutor.tui.cut import one_tone
-from tutor.tui.screens.practice_keys import HELP, KEYS, Desk, Phase, lamps_of, mendable, place_of, verdict_of
+from tutor.tui.screens.practice_keys import (
+    HELP,
+    KEYS,
+    Desk,
+    Phase,
+    lamps_of,
+    mendable,
+    parts_of,
+    place_of,
+    verdict_of,
+)  # fmt: skip
 from tutor.tui.screens.practice_sing import Singing
 from tutor.tui.widgets.heard import Heard
 from tutor.tui.widgets.menu import Menu, Row
@@ -211,6 +221,7 @@ class PracticeScreen(Singing):
             "undo": not asking or bool(self.desk.session and self.desk.session.reviews),
             "dispute": self.phase == "answered",
             "next": self.phase == "answered",
+            "write": bool(mark and question.heard + question.seen),
         }
         return rules.get(action, True)
 
@@ -270,6 +281,15 @@ class PracticeScreen(Singing):
     def action_both(self) -> None:
         """Hear what is right, then what was answered."""
         self._hear_evidence(0, 2)
+
+    def action_write(self) -> None:
+        """Write the question or an answer to it as sound."""
+        from tutor.tui.screens.sound_file import SoundFileScreen
+
+        if self.question and self.mark:
+            self.hush()
+            parts = parts_of(self.question, self.mark, self.head.context.split(",")[0])
+            self.app.push_screen(SoundFileScreen(parts, self.head.context))
 
     def action_choose(self, number: int) -> None:
         """Answer by number."""

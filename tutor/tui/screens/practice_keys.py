@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from tutor.practice.schedule import Review
     from tutor.practice.session import Asked
     from tutor.tui.look import Glyphs
+    from tutor.tui.screens.sound_file import Part
 
 Phase = Literal["waiting", "asking", "judging", "answered"]
 
@@ -44,6 +45,7 @@ KEYS: list[BindingType] = [
     Binding("b", "both", "hear both", tooltip="hear what is right, then what you answered"),
     Binding("u", "undo", "undo", tooltip="take the last answer back"),
     Binding("d", "dispute", "dispute", tooltip="set the question aside; see and correct what was read"),
+    Binding("w", "write", "write", tooltip="write the question or an answer as sound or MIDI"),
     Binding("comma", "step(-1)", "one by one", key_display=", .", tooltip="hear the excerpts one by one"),
     Binding("full_stop", "step(1)", "", show=False),
     Binding("backspace", "take_back", "take back", key_display="⌫", tooltip="take the last note or tap back"),
@@ -143,6 +145,27 @@ def _given(mark: Mark, question: Question | None) -> str:
 def _short(text: str) -> str:
     """An answer without its gloss, which the explanation gives in full."""
     return re.split(r": | \(", text)[0]
+
+
+def parts_of(question: Question, mark: Mark, name: str) -> list[Part]:
+    """What of an answered question can be written as sound.
+
+    Args:
+        question: the question.
+        mark: the verdict on its answer.
+        name: what the file is called after where the question names no passage.
+    """
+    from tutor.tui.screens.sound_file import part
+
+    music = [("The question", tuple(question.heard or question.seen))]
+    music += [(title, (e,)) for title, e in zip(("What is right", "What you answered"), mark.evidence, strict=False)]
+    source = "" if question.source == "fresh" else question.source
+    of = source or name
+    return [
+        part(title, source, f"{of} {title.split()[-1]}", [e.phrase for e in excerpts])
+        for title, excerpts in music
+        if any(e.phrase.tones for e in excerpts)
+    ]
 
 
 def mendable(step: Callable[[], None]) -> None:

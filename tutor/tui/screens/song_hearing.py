@@ -17,9 +17,13 @@ from tutor.tui.widgets.score import Score
 from tutor.tui.widgets.songmap import SongMap
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from tutor.music.phrase import Line, Phrase
     from tutor.practice.drill import Song
+    from tutor.sound.synth import Sounds
     from tutor.studio.playback import Playback
+    from tutor.tui.screens.sound_file import Part
 
 _PARTS: dict[tuple[Line, ...], tuple[tuple[Line, ...], str]] = {
     (): (("upper", "lower"), "The voice alone."),
@@ -265,6 +269,36 @@ class Hearing(Stage):
         else:
             self.say("The same chords, with a bass that moves by step.")
             self.hear([phrase])
+
+    def action_write(self) -> None:
+        """Write a passage as it sounds now."""
+        from tutor.tui.screens.sound_file import SoundFileScreen
+
+        self.hush()
+        self.app.push_screen(SoundFileScreen(self._passages(), self.song.title))
+
+    def _passages(self) -> list[Part]:
+        """What can be written from the cursor's place."""
+        whole = (self.bars[0].start, self.bars[-1].end)
+        return [
+            self._passage("This phrase", self._stretch([b.phrase for b in self.bars])),
+            self._passage("This section", self._stretch([b.section for b in self.bars])),
+            self._passage("The whole song", None if self.playback.in_order else whole),
+        ]
+
+    def _passage(self, title: str, stretch: tuple[float, float] | None) -> Part:
+        """One of them, in the key, the tempo and the parts chosen."""
+        from tutor.studio.exports import write_passage
+        from tutor.tui.screens.sound_file import Part
+
+        song, semitones, mute, tempo = self.song, self.semitones, self._mute, self._how["tempo"]
+        assert isinstance(tempo, float)
+
+        def write(path: Path, sounds: Sounds | None) -> None:
+            write_passage(song, path, stretch=stretch, semitones=semitones, tempo=tempo, mute=mute, sounds=sounds)
+
+        words = bar_words(song.table, *(stretch or (self.bars[0].start, self.bars[-1].end)))
+        return Part(title, words, song.title if title == "The whole song" else f"{song.title} {words}", write)
 
     # -- passages
 

@@ -17,7 +17,7 @@ HELP = (
     "the climax, or else the chords.\n\n"
     "Space plays from the cursor to the end of the song and pauses; the cursor goes along. Move it while the music "
     "plays, and the music follows you. Slower, faster, the metronome, voice or piano alone: all of it is heard at "
-    "once and changes nothing on the page."
+    "once and changes nothing on the page. W writes the phrase, the section or the song into a file, as it sounds now."
 )
 KEYS: list[BindingType] = [
     Binding("space", "play", "play", key_display="Space", tooltip="play from here to the end of the song; pause"),
@@ -46,6 +46,7 @@ KEYS: list[BindingType] = [
     Binding("t", "transpose(-1)", "lower", tooltip="hear it a semitone lower"),
     Binding("T", "transpose(1)", "higher", tooltip="hear it a semitone higher"),
     Binding("r", "repeats", "repeats", tooltip="take the repeats, or play straight through the page"),
+    Binding("W", "write", "write", tooltip="write phrase, section or song as sound or MIDI"),
     Binding("c", "correct", "correct", tooltip="say which chord, key or section it really is"),
     Binding("u", "undo", "undo", tooltip="take the last correction back"),
     Binding("d", "describe", "in words", tooltip="the staff in words"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import reduce
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Literal, cast, get_args
 
@@ -15,12 +16,13 @@ from tutor.errors import plain
 from tutor.music.voice import Condition, VoiceType
 from tutor.studio import diary
 from tutor.tui.planview import beyond_text, plan_text, rest_text
+from tutor.tui.screens.sound_file import file_name
 from tutor.tui.screens.wishes import Wish, first_wish
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.path_field import PathField
 from tutor.tui.widgets.told import Told
-from tutor.warmup.words import moved
+from tutor.warmup.words import count, moved
 
 if TYPE_CHECKING:
     from tutor.practice.drill import Song
@@ -44,7 +46,8 @@ class WarmupScreen(Stage):
         "Say which song you will sing, how the voice feels and how many minutes you have; ← and → change the minutes, "
         "when you record, when you last sang, and whether the plan may go above your easy top. The plan climbs step "
         "by step to the song's high note and comes down again; each step says why it is there. w writes it: a page "
-        "to print (.html), text (.md), or the whole led warm-up to hear on a phone (.ogg, .wav, .mid).\n\n"
+        "to print (.html), text (.md), or the whole led warm-up to hear on a phone (.ogg, .wav, .mid); W writes one "
+        "exercise alone.\n\n"
         "This is a practice aid, not a diagnosis. When anything hurts or strains, stop. Hoarseness for more than two "
         "or three weeks, or pain, belongs before a laryngologist or a speech-language pathologist; your voice teacher "
         "knows better than this program."
@@ -58,6 +61,7 @@ class WarmupScreen(Stage):
         Binding("minus", "shift(-1)", "lower key", key_display="-", tooltip="plan for the song a semitone lower"),
         Binding("plus", "shift(1)", "higher key", key_display="+", tooltip="plan for the song a semitone higher"),
         Binding("w", "write", "write", tooltip="write the plan: a page, text, MIDI, or the whole led warm-up as sound"),
+        Binding("W", "write_one", "write one", tooltip="write one exercise of the plan as sound or MIDI"),
         Binding("a", "agenda", "agenda", tooltip="the hours before the recording, also as a calendar file"),
         Binding("d", "diary", "diary", tooltip="how much you sang, week by week, and how the voice felt"),
         Binding("escape", "back", "back", key_display="Esc", tooltip="a step back"),
@@ -270,7 +274,7 @@ class WarmupScreen(Stage):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Other keys only where there is a plan, or something to change."""
         writing = self.is_mounted and not self.query_one("#file").has_class("hidden")
-        if action in ("shift", "agenda", "write"):
+        if action in ("shift", "agenda", "write", "write_one"):
             return self.asking == "plan" and not writing
         return self.asking == "minutes" if action == "wish" else True
 
@@ -306,11 +310,21 @@ class WarmupScreen(Stage):
 
     # -- writing it
 
+    def action_write_one(self) -> None:
+        """Write one exercise in all its keys."""
+        from tutor.tui.screens.sound_file import SoundFileScreen, part
+
+        parts = []
+        for step in cast("Plan", self.given).steps:
+            if step.phrases:
+                row = reduce(lambda before, phrase: phrase.after(before), step.phrases)
+                parts.append(part(step.title, count(len(step.phrases), "key"), f"warm-up {step.title}", [row]))
+        self.app.push_screen(SoundFileScreen(parts, self.head.context))
+
     def action_write(self) -> None:
         """Ask for the file."""
         field = self.query_one(PathField)
-        name = "".join(c if c.isalnum() else "-" for c in self.head.context.lower()).strip("-") or "song"
-        field.value = f"~/warm-up-{name}.html"
+        field.value = f"~/warm-up-{file_name(self.head.context or 'song')}.html"
         field.remove_class("hidden")
         field.action_end()
         field.focus()
