@@ -10,6 +10,7 @@ number for them.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -17,7 +18,7 @@ from itertools import groupby
 from tutor.analysis.findings import BorrowedTone, KeySpan, ModeSpan
 from tutor.music.pitch import PitchClass
 from tutor.music.scale import Key
-from tutor.music.table import NoteTable
+from tutor.music.table import NoteRow, NoteTable
 
 _Weights = Mapping[str, float]
 
@@ -64,9 +65,11 @@ def find_modes(table: NoteTable, keys: Sequence[KeySpan], borrowed: Sequence[Bor
         borrowed: The tones foreign to their key, told apart.
     """
     lent = {(b.part, b.start, b.pitch) for b in borrowed if b.kind == "modal"}
+    onsets = [n.onset_quarters for n in table.notes]
     out: list[ModeSpan] = []
     for key in keys:
-        bars = _bars(table, key, lent)
+        first, last = bisect_left(onsets, key.start - _SMALL), bisect_left(onsets, key.end - _SMALL)
+        bars = _bars(table, key, table.notes[first:last], lent)
         modes = _path(bars, _SPEAKS[key.mode]) if bars else []
         for mode, run in groupby(zip(modes, bars, strict=True), key=lambda pair: pair[0]):
             if mark := _MARKS.get(mode):
@@ -74,16 +77,17 @@ def find_modes(table: NoteTable, keys: Sequence[KeySpan], borrowed: Sequence[Bor
     return tuple(out)
 
 
-def _bars(table: NoteTable, key: KeySpan, lent: set[tuple[str, float, str]]) -> list[_Bar]:
+def _bars(table: NoteTable, key: KeySpan, notes: Sequence[NoteRow], lent: set[tuple[str, float, str]]) -> list[_Bar]:
     home = Key(PitchClass.parse(key.tonic), key.mode)
     telling = {degree for weights in _SPEAKS[key.mode].values() for degree in weights}
     own = {*home.degrees, "7"}
     heard: dict[int, dict[str, float]] = {}
-    for note in table.notes:
-        if note.grace or not key.start - _SMALL <= note.onset_quarters < key.end - _SMALL:
-            continue
-        degree = home.degree_of(note.pitch.pitch_class)
-        if degree not in telling:
+    degrees: dict[tuple[str, int], str] = {}
+    for note in notes:
+        tone = (note.step, note.alter)
+        if (degree := degrees.get(tone)) is None:
+            degree = degrees[tone] = home.degree_of(PitchClass.of(*tone))
+        if note.grace or degree not in telling:
             continue
         if degree in own or (table.parts[note.part].id, note.onset_quarters, note.pitch.name) in lent:
             here = heard.setdefault(note.measure, {})
