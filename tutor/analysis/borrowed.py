@@ -10,7 +10,8 @@ neighbour chromatic, unless it is held or left without the semitone that would e
 
 What the rules say is one measurement among many (`borrowedfeatures`) of a model fitted on people's analyses, which
 decides and says how sure it is: of the whole claim, and of the kind alone where the key is the one named. The rules
-decide where they overrule the numeral, and where the chord before or after lends the tone that is held here.
+decide where they overrule the numeral, on the Neapolitan chord, and where the chord before or after lends the tone that
+is held here.
 """
 
 from __future__ import annotations
@@ -85,7 +86,7 @@ class Place:
     applied: bool
     """The chord is heard as applied."""
     overruled: bool
-    """Its figure names an applied chord, but the rules hear a mode."""
+    """The rules decide: its figure names an applied chord where they hear a mode, or it is the Neapolitan chord."""
     members: frozenset[str]
     around: frozenset[str]
     """Degrees of the chord and its neighbours."""
@@ -262,7 +263,8 @@ def _place(chords: Sequence[ChordSpan], i: int, key: Key) -> Place:
     )
     applied = _is_applied(chord, before, after, key)
     lent = frozenset(t for k in near if not _applied_at(chords, k) for t in chords[k].tones)
-    overruled = "/" in chord.figure and not applied
+    flat_two = key.degree_of(PitchClass.parse(chord.root)) == "b2" and chord.quality == "major"
+    overruled = not applied and ("/" in chord.figure or flat_two)
     return Place(chord, before, after, key, applied, overruled, frozenset(chord.tones), degrees, lent)
 
 
