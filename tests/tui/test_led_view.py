@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 from hypothesis import given
@@ -14,10 +15,11 @@ from tests.tui.conftest import Clock, Running, settle, text_of
 from tests.tui.test_voice_screens import leading, to_a_note, to_where
 from tutor.studio import Studio
 from tutor.tui.look import NIGHT, variables
-from tutor.tui.screens.led_words import big_words, sounding
+from tutor.tui.screens.led_words import big_words, sounding, step_clef
 from tutor.tui.widgets.bigtype import TALL, BigType, lettering
 from tutor.tui.widgets.climb import Climb, levels
 from tutor.tui.widgets.keybed import Keybed
+from tutor.tui.widgets.staff_layout import clef_of, lay_out
 from tutor.warmup import run as runs
 
 
@@ -162,3 +164,16 @@ def test_a_long_text_is_cut_to_the_syllable_of_the_high_note() -> None:
     words = big_words(run)
     assert len(words) < 20
     assert any(t.syllable and t.syllable in words for t in phrase.tones)
+
+
+def test_a_step_keeps_one_clef_through_all_its_keys() -> None:
+    plan = frozen.plan()
+    moved = replace(plan, steps=tuple(replace(s, phrases=tuple(runs.lowered(p, 14) for p in s.phrases))
+                                      for s in plan.steps))  # fmt: skip
+    alone: set[int] = set()
+    for at, step in enumerate(moved.steps):
+        clef = step_clef(replace(runs.start(moved), step=at))
+        drawn = [lay_out(p.only("voice"), clef=clef).blocks for p in step.phrases]
+        assert len(set(drawn)) <= 1
+        alone.add(len({clef_of([t.pitch for t in p.only("voice").tones]) for p in step.phrases}))
+    assert 2 in alone, "by its own notes some key would stand in another clef"

@@ -19,7 +19,7 @@ from tutor.practice.drill import Excerpt
 from tutor.studio import diary
 from tutor.tui.ear import OpenEar
 from tutor.tui.screens.gate import ask_again
-from tutor.tui.screens.led_words import AFTER_STRAIN, big_words, foot_words, sounding, title_words
+from tutor.tui.screens.led_words import AFTER_STRAIN, big_words, foot_words, sounding, step_clef, title_words
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.bigtype import BigType
 from tutor.tui.widgets.climb import Climb
@@ -176,7 +176,7 @@ class LedScreen(Stage):
         self.query_one("#instruction", Static).update(step.instruction + sound)
         self.query_one("#because", Static).update(step.because)
         phrase = None if run.state in ("strained", "recording") else run.phrase
-        self.query_one(Score).show(Excerpt("", phrase.only("voice")) if phrase else None)
+        self.query_one(Score).show(Excerpt("", phrase.only("voice")) if phrase else None, clef=step_clef(run))
         if phrase is not None:
             self.query_one(PitchMeter).begin(run.top - _BELOW, (run.top,))
             keys, sung = self.query_one(Keybed), [t.midi for t in phrase.tones if t.line == "voice"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from tutor.music.phrase import Phrase
 from tutor.music.pitch import pretty
 from tutor.tui.widgets.menu import Row
+from tutor.tui.widgets.staff_layout import Clef, clef_of
 from tutor.warmup.run import Run
 from tutor.warmup.words import clock
 
@@ -63,6 +64,11 @@ def big_words(run: Run) -> str:
         before = [t.syllable for t in sung if t.syllable and t.onset_quarters <= top.onset_quarters]
         text = before[-1] if before else ""
     return f"{text} {pretty(top.pitch.name)}".strip()
+
+
+def step_clef(run: Run) -> Clef:
+    """One clef for every key of a step, so that it does not change from turn to turn."""
+    return clef_of([t.pitch for p in run.current.phrases for t in p.tones if t.line == "voice"])
 
 
 def sounding(phrase: Phrase | None, at: float | None) -> int:

@@ -11,6 +11,7 @@ from textual.widgets import Static
 from tutor.practice.drill import Excerpt
 from tutor.tui.look import Look
 from tutor.tui.widgets.staff import Staff
+from tutor.tui.widgets.staff_layout import Clef
 
 ROOMY = 34
 """From this many rows on, a sung line above a piano gets its own staff."""
@@ -49,12 +50,13 @@ class Score(Vertical):
         yield self._caption
         yield self.staff
 
-    def show(self, excerpt: Excerpt | None, *, roomy: int = ROOMY) -> None:
+    def show(self, excerpt: Excerpt | None, *, roomy: int = ROOMY, clef: Clef | None = None) -> None:
         """Show an excerpt; None hides the whole.
 
         Args:
             excerpt: what to show.
             roomy: from this many rows of terminal on the sung line gets its own staff.
+            clef: clef of a sung line alone; chosen by its pitches if not given.
         """
         self.display = excerpt is not None
         if excerpt is None:
@@ -67,7 +69,7 @@ class Score(Vertical):
         look = getattr(self.app, "look", None) or Look()
         self.staff.ascii, self.staff.large = look.ascii, look.large
         self.staff.voice_apart = height >= roomy and "voice" in lines and len(lines - {"click"}) > 1
-        self.staff.now = None
+        self.staff.clef, self.staff.now = clef, None
         self.staff.phrase = excerpt.phrase
 
     def follow(self, now: float | None) -> None:

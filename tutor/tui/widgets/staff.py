@@ -14,6 +14,7 @@ from textual.strip import Strip
 
 from tutor.music.phrase import Phrase
 from tutor.tui.widgets.staff_draw import Style, System, draw_staff
+from tutor.tui.widgets.staff_layout import Clef
 from tutor.tui.widgets.staff_picture import Pictured
 from tutor.tui.widgets.staff_words import describe
 
@@ -52,6 +53,8 @@ class Staff(Pictured):
     """Nothing beyond ASCII."""
     voice_apart: reactive[bool] = reactive(False, layout=True)
     """The sung line on its own staff."""
+    clef: reactive[Clef | None] = reactive(None, layout=True)
+    """Clef of a sung line that stands alone; None chooses by its pitches."""
     words: reactive[bool] = reactive(True, layout=True)
     """Syllables, figures and marks below."""
     now: reactive[float | None] = reactive(None)
@@ -112,8 +115,8 @@ class Staff(Pictured):
         if picture is not None:
             return [], list(picture.strips)
         style = Style(
-            large=self.large, ascii=self.ascii, voice_apart=self.voice_apart, words=self.words, now=self.now,
-            stem=3 if self.large else 2,
+            large=self.large, ascii=self.ascii, voice_apart=self.voice_apart, clef=self.clef, words=self.words,
+            now=self.now, stem=3 if self.large else 2,
         )  # fmt: skip
         key = (phrase, width, style)
         if self._drawn is None or self._drawn[0] != key:

@@ -24,7 +24,7 @@ def draw_staff(phrase: Phrase, width: int, style: Style | None = None) -> list[S
         style: density, alphabet and rows wanted.
     """
     style = style or Style()
-    layout = lay_out(phrase, voice_apart=style.voice_apart)
+    layout = lay_out(phrase, voice_apart=style.voice_apart, clef=style.clef)
     out: list[System] = []
     wide = 3 if style.large else 2
     rest = [(bar, slot_run) for bar in layout.bars for slot_run in fit(bar, layout, width, wide)]

@@ -8,7 +8,7 @@ one place. The rules of stems, seconds and accidentals are common practice of en
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -144,15 +144,16 @@ class Layout:
     denominator: int
 
 
-def lay_out(phrase: Phrase, *, voice_apart: bool = False) -> Layout:
+def lay_out(phrase: Phrase, *, voice_apart: bool = False, clef: Clef | None = None) -> Layout:
     """Arrange a phrase in bars and slots.
 
     Args:
         phrase: what to draw; clicks are left out.
         voice_apart: True gives the sung line its own staff above the piano's.
+        clef: clef of a sung line that stands alone; chosen by its pitches if not given.
     """
     tones = [t for t in phrase.tones if t.line != "click"]
-    blocks, home = _blocks(tones, voice_apart)
+    blocks, home = _blocks(tones, voice_apart, clef)
     bars = _bars(
         phrase,
         max(
@@ -178,21 +179,22 @@ def lay_out(phrase: Phrase, *, voice_apart: bool = False) -> Layout:
     return Layout(blocks, tuple(bars), phrase.fifths, phrase.numerator, phrase.denominator)
 
 
-def _blocks(tones: list[Tone], voice_apart: bool) -> tuple[tuple[Clef, ...], dict[Line, int]]:
+def _blocks(tones: list[Tone], voice_apart: bool, clef: Clef | None) -> tuple[tuple[Clef, ...], dict[Line, int]]:
     lines = {t.line for t in tones}
     if lines <= {"voice"}:
-        return (_one_clef([t.pitch for t in tones]),), {"voice": 0}
+        return (clef or clef_of([t.pitch for t in tones]),), {"voice": 0}
     if lines == {"upper"} and min(t.midi for t in tones) >= 57:
         return ("treble",), {"upper": 0}
     if lines == {"lower"} and max(t.midi for t in tones) <= 64:
         return ("bass",), {"lower": 0}
     if "voice" in lines and voice_apart:
-        clef = _one_clef([t.pitch for t in tones if t.line == "voice"])
+        clef = clef_of([t.pitch for t in tones if t.line == "voice"])
         return (clef, "great"), {"voice": 0, "upper": 1, "lower": 1}
     return ("great",), {"voice": 0, "upper": 0, "lower": 0}
 
 
-def _one_clef(pitches: list[Pitch]) -> Clef:
+def clef_of(pitches: Sequence[Pitch]) -> Clef:
+    """The clef in which most of the pitches lie within the staff."""
     places = sorted(p.diatonic for p in pitches)
     return "bass" if places and places[len(places) // 2] < 27 else "treble"
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from tutor.tui.widgets.staff_layout import Clef
+
 WORDS = {
     "bass": "bass",
     "borrowed": "borrowed",
@@ -26,6 +28,8 @@ class Style:
     """Nothing beyond ASCII."""
     voice_apart: bool = False
     """The sung line on its own staff above the piano's."""
+    clef: Clef | None = None
+    """Clef of a sung line that stands alone; None chooses by its pitches."""
     words: bool = True
     """Rows for syllables, figures and marks under the staff."""
     now: float | None = None
