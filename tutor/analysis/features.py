@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from tutor.analysis.slices import LOF, LOF_ZERO, NO_NOTE, Floats, Frames, Ints
@@ -150,16 +151,14 @@ def turn(views: Views, spelling: Ints) -> Floats:
     width = 2 * REACH + 1
     split = blocks * width
     out = np.empty((n, 12, split + tones * 12 + views.plain.shape[1]), dtype=np.float32)
-    wide = np.pad(views.spelled, ((0, 0), (0, 0), (REACH, REACH)))
+    wide = np.zeros((n, blocks, LOF + 2 * REACH), dtype=np.float32)
+    wide[:, :, REACH : REACH + LOF] = views.spelled
     at = np.clip(spelling, -LOF_ZERO, LOF_ZERO) + LOF_ZERO
-    rows = np.arange(n)
-    for chroma in range(12):
-        columns = at[:, chroma, None] + np.arange(width)
-        out[:, chroma, :split] = wide[rows[:, None], :, columns].transpose(0, 2, 1).reshape(n, split)
-        turned = out[:, chroma, split : split + tones * 12].reshape(n, tones, 12)
-        turned[:, :, : 12 - chroma] = views.chroma[:, :, chroma:]
-        turned[:, :, 12 - chroma :] = views.chroma[:, :, :chroma]
-        out[:, chroma, split : split + tones * 12] = turned.reshape(n, -1)
+    near = sliding_window_view(wide, width, axis=2).transpose(0, 2, 1, 3)[np.arange(n)[:, None], at]
+    out[:, :, :split] = near.reshape(n, 12, split)
+    twice = np.concatenate([views.chroma, views.chroma[:, :, :11]], axis=2)
+    turned = sliding_window_view(twice, 12, axis=2).transpose(0, 2, 1, 3)
+    out[:, :, split : split + tones * 12].reshape(n, 12, tones, 12)[:] = turned
     out[:, :, split + tones * 12 :] = views.plain[:, None]
     return out
 
