@@ -44,7 +44,7 @@ class PitchClass:
     @property
     def name(self) -> str:
         """The spelled name in ASCII: 'F#', 'Bb'."""
-        return self.step + accidental(self.alter)
+        return _name_of(self.fifths)
 
     @classmethod
     def of(cls, step: str, alter: int = 0) -> PitchClass:
@@ -66,6 +66,11 @@ class PitchClass:
 
     def __str__(self) -> str:
         return self.name
+
+
+@lru_cache(maxsize=128)
+def _name_of(fifths: int) -> str:
+    return _BY_FIFTH[(fifths + 1) % 7] + accidental((fifths + 1) // 7)
 
 
 @dataclass(frozen=True, slots=True)
