@@ -119,7 +119,7 @@ def lattice(frames: Frames, heard: Heard, tables: dict[str, Doubles], weights: d
     stay = top[:-1, :, None] == top[1:, None, :]
     bigram *= np.float32(w["bigram"])
     bigram += (begin[1:] + change[1:, None, None]).astype(np.float32)[:, :, None, :]
-    bigram[np.broadcast_to(stay[:, None], bigram.shape)] = 0
+    np.copyto(bigram, 0, where=stay[:, None])
     between = (tonic[None, :] - tonic[:, None]) % 12
     moves = w["step"] * tables["keys"][mode[:, None], between, mode[None, :]] + w["modulate"]
     np.fill_diagonal(moves, -1e9)
