@@ -103,9 +103,7 @@ class Windows:
 
     def _frames(self, weighted: Floats, first: int, last: int, out: Floats) -> None:
         shifts = range(max(first, 1 - self.n), min(last, self.n - 1) + 1)
-        places = [
-            (slice(max(0, -k), self.n - max(0, k)), slice(max(0, k), self.n - max(0, -k))) for k in shifts
-        ]
+        places = [(slice(max(0, -k), self.n - max(0, k)), slice(max(0, k), self.n - max(0, -k))) for k in shifts]
         if (first, last) not in self._times:
             time = np.zeros(self.n, dtype=np.float32)
             for to, of in places:
