@@ -59,8 +59,9 @@ class Below:
 
     def during(self, start: float, end: float) -> Ints:
         """Indices of the notes that sound at some time in [start, end)."""
-        stop = int(np.searchsorted(self.onset, end - SMALL))
-        return np.flatnonzero(self.end[:stop] > start + SMALL)
+        stop = int(self.onset.searchsorted(end - SMALL))
+        found: Ints = (self.end[:stop] > start + SMALL).nonzero()[0]
+        return found
 
 
 def with_voice(table: NoteTable, part_id: str | None) -> NoteTable:

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import groupby
+from operator import itemgetter
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -31,7 +33,7 @@ class Views:
     plain: Floats
     """What does not turn with the candidate (metre, density), shape (n, k)."""
 
-    def at(self, rows: Ints) -> Views:
+    def at(self, rows: Ints | slice) -> Views:
         """The same views of some of the frames."""
         return Views(self.spelled[rows], self.chroma[rows], self.plain[rows])
 
@@ -51,7 +53,7 @@ class Windows:
         self.length = (frames.end - frames.start).astype(np.float32)
         self.clock = np.concatenate([[0.0], np.cumsum(self.length, dtype=np.float64)])
         self.n = n
-        self._bounds: dict[tuple[str, int, int], tuple[Ints, Ints, NDArray[np.float64]]] = {}
+        self._bounds: dict[tuple[str, tuple[tuple[int, int], ...]], tuple[Ints, Ints, NDArray[np.float64]]] = {}
         self._times: dict[tuple[int, int], Floats] = {}
 
     @cached_property
@@ -63,6 +65,11 @@ class Windows:
     def folded(self) -> Floats:
         """The sound by chroma, shape (n, 12)."""
         return _fold(self.frames.sound)
+
+    @cached_property
+    def _lows(self) -> Ints:
+        """Lowest MIDI number and spelling of each frame in one number, shape (n,)."""
+        return self.frames.low * 64 + self.frames.low_fifths + LOF_ZERO
 
     def spans(self, values: Floats, wanted: list[tuple[str, int, int]]) -> Floats:
         """Means of ``values`` over windows around each frame.
@@ -77,28 +84,34 @@ class Windows:
         out = np.empty((self.n, len(wanted), values.shape[1]), dtype=np.float32)
         sums: dict[str, NDArray[np.float64]] = {}
         weighted = values * self.length[:, None]
-        for i, (unit, first, last) in enumerate(wanted):
+        i = 0
+        for unit, windows in groupby(wanted, key=itemgetter(0)):
+            reaches = tuple((first, last) for _, first, last in windows)
+            here = slice(i, i + len(reaches))
+            i = here.stop
             if unit == "frame":
-                self._frames(weighted, first, last, out[:, i])
+                for k, (first, last) in enumerate(reaches, here.start):
+                    self._frames(weighted, first, last, out[:, k])
                 continue
             group, edges = self.groups[unit]
             if unit not in sums:
                 per = np.add.reduceat(weighted, edges[:-1], axis=0, dtype=np.float64)
-                sums[unit] = np.vstack([np.zeros((1, per.shape[1])), np.cumsum(per, axis=0)])
-            a, b, time = self._bound(unit, first, last)
-            out[:, i] = ((sums[unit][b] - sums[unit][a]) / time).astype(np.float32)[group]
+                sums[unit] = np.concatenate([np.zeros((1, per.shape[1])), np.cumsum(per, axis=0)])
+            a, b, time = self._bound(unit, reaches)
+            out[:, here] = ((sums[unit][b] - sums[unit][a]) / time).astype(np.float32)[group]
         return out
 
-    def _bound(self, unit: str, first: int, last: int) -> tuple[Ints, Ints, NDArray[np.float64]]:
-        """Where a window begins and ends, and its length, for each of the units."""
-        key = (unit, first, last)
+    def _bound(self, unit: str, reaches: tuple[tuple[int, int], ...]) -> tuple[Ints, Ints, NDArray[np.float64]]:
+        """Where each window around each unit begins and ends, and its length, shape (units, windows)."""
+        key = (unit, reaches)
         if key not in self._bounds:
             edges = self.groups[unit][1]
             top = len(edges) - 1
-            own = np.arange(top)
-            a, b = np.clip(own + first, 0, top), np.clip(own + last + 1, 0, top)
+            own, reach = np.arange(top)[:, None], np.array(reaches, dtype=np.int64)
+            a = np.minimum(np.maximum(own + reach[:, 0], 0), top)
+            b = np.minimum(np.maximum(own + reach[:, 1] + 1, 0), top)
             time = np.maximum(self.clock[edges[b]] - self.clock[edges[a]], 1e-6)
-            self._bounds[key] = a, b, time[:, None]
+            self._bounds[key] = a, b, time[:, :, None]
         return self._bounds[key]
 
     def _frames(self, weighted: Floats, first: int, last: int, out: Floats) -> None:
@@ -116,18 +129,17 @@ class Windows:
 
     def lowest(self, unit: str, shift: int = 0) -> Floats:
         """Chroma of the lowest note of the unit as a one-hot row; zeros in silence or outside the song."""
-        frames = self.frames
-        key = frames.low * 64 + frames.low_fifths + LOF_ZERO
+        key = self._lows
         out = np.zeros((self.n, 12), dtype=np.float32)
         if unit == "frame":
             target = np.arange(self.n) + shift
-            best = key[np.clip(target, 0, self.n - 1)]
+            best = key.take(target, mode="clip")
             inside = (target >= 0) & (target < self.n)
         else:
             group, edges = self.groups[unit]
             per = np.minimum.reduceat(key, edges[:-1])
             target = group + shift
-            best = per[np.clip(target, 0, len(per) - 1)]
+            best = per.take(target, mode="clip")
             inside = (target >= 0) & (target < len(per))
         inside &= best // 64 < NO_NOTE
         rows = np.flatnonzero(inside)
@@ -159,11 +171,16 @@ def spell_map(windows: Windows) -> Ints:
     total = near[:, 2].sum(axis=1)
     centre = np.where(total > 0, near[:, 2] @ places / np.maximum(total, 1e-6), windows.frames.fifths + 2.0)
     score = weight - 0.004 * np.abs(places[None, :] - centre[:, None]).astype(np.float32)
-    out = np.empty((windows.n, 12), dtype=np.int64)
-    for chroma in range(12):
-        columns = np.flatnonzero((places * 7) % 12 == chroma)
-        out[:, chroma] = places[columns[np.argmax(score[:, columns], axis=1)]]
+    wide = np.concatenate([score, np.full((windows.n, 1), -np.inf, dtype=score.dtype)], axis=1)
+    likely = wide[:, _SPELLINGS].argmax(axis=2)
+    out: Ints = _SPELLINGS[np.arange(12), likely] - LOF_ZERO
     return out
+
+
+_SPELLINGS: Ints = np.array(
+    [([i for i in range(LOF) if (i - LOF_ZERO) * 7 % 12 == chroma] + [LOF])[:4] for chroma in range(12)], dtype=np.int64
+)
+"""Places on the line of fifths for each chroma; LOF stands for none."""
 
 
 def turn(views: Views, spelling: Ints) -> Floats:

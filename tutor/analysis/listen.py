@@ -55,7 +55,7 @@ def judge_views(nets: tuple[Perceptron, ...], views: Views, spelling: Ints) -> l
     """Scores of each perceptron for each candidate, a few frames at a time so that the features stay in cache."""
     parts = []
     for first in range(0, len(views.plain), _AT_ONCE):
-        rows = np.arange(first, min(first + _AT_ONCE, len(views.plain)))
+        rows = slice(first, first + _AT_ONCE)
         parts.append(judge(nets, turn(views.at(rows), spelling[rows])))
     return [np.concatenate(scores) for scores in zip(*parts, strict=True)]
 

@@ -54,7 +54,7 @@ def _likenesses(windows: Windows, shares: Floats, bar: Ints) -> Floats:
     near = likeness[:, :1]
     at = np.arange(windows.n)
     around = [_shift(near, d) for d in (-1, 1, -2, 2)]
-    bars = [near[np.clip(at + sign * bar, 0, windows.n - 1)] for sign in (-1, 1)]
+    bars = [near.take(at + sign * bar, axis=0, mode="clip") for sign in (-1, 1)]
     return np.concatenate([likeness, *around, *bars], axis=1)
 
 
@@ -66,8 +66,7 @@ def _pair(windows: Windows, shares: Floats, unit: str, first: int, second: int) 
 
 
 def _shift(values: Floats, by: int) -> Floats:
-    n = len(values)
-    return values[np.clip(np.arange(n) + by, 0, n - 1)]
+    return values.take(np.arange(len(values)) + by, axis=0, mode="clip")
 
 
 def _low_changes(windows: Windows) -> Floats:
