@@ -132,19 +132,24 @@ def _advance(
     out: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {}
     top, next_top = melody[k - 1], melody[k]
     tops = (top.midi, top.diatonic, next_top.midi, next_top.diatonic) if top and next_top else None
-    ways: dict[int, list[tuple[int, _Note, tuple[float, float, float]]]] = {}
+    reached: dict[int, list[tuple[int, float, tuple[int, ...]]]] = {}
     for (a, b), (cost, path) in sorted(costs.items()):
+        known = reached.setdefault(b, [])
+        if not known or choices[k - 1][b].member == 2:
+            known.append((a, cost, path))
+        elif cost < known[0][1] - 1e-9:  # only a six-four asks where the bass came from
+            known[0] = (a, cost, path)
+    for b, ways_here in reached.items():
         here = choices[k - 1][b]
-        if b not in ways:
-            ways[b] = list(_ways(here, choices[k], tops, seventh=is_seventh(chords[k - 1], here.member)))
-        before = choices[k - 2][a] if a >= 0 else None
-        for c, after, (motion, inverted, away) in ways[b]:
-            if here.member == 2 and not _six_four_allowed(before, here, after, chords[k - 1], chords[k]):
-                continue
-            total = cost + motion + inverted + away
-            known = out.get((b, c))
-            if known is None or total < known[0] - 1e-9:
-                out[(b, c)] = (total, (*path, c))
+        ways = list(_ways(here, choices[k], tops, seventh=is_seventh(chords[k - 1], here.member)))
+        for a, cost, path in ways_here:
+            before = choices[k - 2][a] if a >= 0 else None
+            for c, after, (motion, inverted, away) in ways:
+                if here.member == 2 and not _six_four_allowed(before, here, after, chords[k - 1], chords[k]):
+                    continue
+                total = cost + motion + inverted + away
+                if (b, c) not in out or total < out[(b, c)][0] - 1e-9:
+                    out[(b, c)] = (total, (*path, c))
     return out
 
 

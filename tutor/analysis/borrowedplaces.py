@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from tutor.analysis.columns import SMALL, Floats
-from tutor.music.pitch import PitchClass
+from tutor.music.pitch import FIFTHS, PitchClass
 from tutor.music.scale import Key, degree_fifths
 from tutor.music.table import NoteTable
 
@@ -24,7 +24,6 @@ _SCALE = {
     mode: np.array([i - _ZERO in {degree_fifths(d) for d in degrees} for i in range(40)], dtype=np.float64)
     for mode, degrees in HOME.items()
 }
-_FIFTHS = {letter: PitchClass.of(letter).fifths for letter in "ABCDEFG"}
 _ALL: Floats = np.array([np.roll(_SCALE[mode], t) for t in _TONICS for mode in ("major", "minor")])
 """Membership of each spelled tone in each key, shape (keys, 40)."""
 
@@ -34,7 +33,7 @@ class Scales:
 
     def __init__(self, table: NoteTable) -> None:
         rows = [n for n in table.notes if not n.grace]
-        tones = [min(max(_FIFTHS[n.step] + 7 * n.alter + _ZERO, 0), 39) for n in rows]
+        tones = [min(max(FIFTHS[n.step] + 7 * n.alter + _ZERO, 0), 39) for n in rows]
         cells = [(n.measure + 1) * 40 + tone for n, tone in zip(rows, tones, strict=True)]
         size = (len(table.measures) + 1) * 40
         bars = np.bincount(
@@ -79,6 +78,7 @@ class Nearby:
             onsets, alters = self.by_letter[n.step]
             onsets.append(n.onset_quarters)
             alters.append(n.alter)
+        self.longest = min(max((n.duration_quarters for n in rows), default=0.0) + 0.01, 32.0)
         self.known: dict[float, list[int]] = {}
 
     def around(self, step: str, low: float, high: float) -> tuple[list[float], list[int]]:
@@ -90,7 +90,7 @@ class Nearby:
     def sounding(self, at: float) -> list[int]:
         """MIDI numbers of the notes that sound just after an offset."""
         if at not in self.known:
-            first, last = bisect_left(self.onset, at - 32.0), bisect_left(self.onset, at + SMALL)
+            first, last = bisect_left(self.onset, at - self.longest), bisect_left(self.onset, at + SMALL)
             ends = self.end[first:last]
             self.known[at] = [m for m, end in zip(self.midi[first:last], ends, strict=True) if end > at + SMALL]
         return self.known[at]

@@ -17,7 +17,7 @@ import numpy as np
 
 from tutor.analysis.columns import SMALL, Below, Line, Spans
 from tutor.analysis.findings import Change, ChangeKind, ChordSpan, PhraseSpan, Return, Section
-from tutor.music.pitch import Pitch, PitchClass
+from tutor.music.pitch import FIFTHS, LETTERS, Pitch, PitchClass
 from tutor.music.table import NoteTable
 
 MIN_SHARED = 0.3
@@ -162,14 +162,23 @@ def lay(table: NoteTable, line: Line, first: Passage, again: Passage) -> Laid | 
 
 def _spelled_interval(line: Line, first: Passage, again: Passage, laid: Laid) -> tuple[int, int]:
     """(fifths, staff places) of the transposition, as most shared notes spell it."""
-    later = {round(float(line.onset[j]), 4): j for j in range(again.first, again.last)}
     votes: Counter[tuple[int, int]] = Counter()
-    for i in range(first.first, first.last):
-        j = later.get(round(float(line.onset[i]) + laid.shift, 4))
-        if j is not None and line.midi[j] - line.midi[i] == laid.semitones:
-            one, two = line.rows[i].pitch, line.rows[j].pitch
-            votes[(two.pitch_class.fifths - one.pitch_class.fifths, two.diatonic - one.diatonic)] += 1
+    for i, j in _anchors(line, first, again, laid):
+        if line.midi[j] - line.midi[i] == laid.semitones:
+            one, two = line.rows[i], line.rows[j]
+            fifths = FIFTHS[two.step] - FIFTHS[one.step] + 7 * (two.alter - one.alter)
+            places = LETTERS.index(two.step) - LETTERS.index(one.step) + 7 * (two.octave - one.octave)
+            votes[fifths, places] += 1
     return max(votes, key=lambda k: (votes[k], -abs(k[0]), k))
+
+
+def _anchors(line: Line, first: Passage, again: Passage, laid: Laid) -> list[tuple[int, int]]:
+    """Pairs of notes that start together."""
+    onsets = line.onset[again.first : again.last].tolist()
+    later = {round(at, 4): j for j, at in enumerate(onsets, again.first)}
+    earlier = enumerate(line.onset[first.first : first.last].tolist(), first.first)
+    found = ((i, later.get(round(at + laid.shift, 4))) for i, at in earlier)
+    return [(i, j) for i, j in found if j is not None]
 
 
 def _note_changes(
@@ -226,16 +235,13 @@ def _match(
     line: Line, first: Passage, again: Passage, laid: Laid
 ) -> tuple[list[tuple[int, int]], list[int], list[int]]:
     """Pairs of notes, notes gone, notes new. Notes that start together pair first, then those between, in order."""
-    later = {round(float(line.onset[j]), 4): j for j in range(again.first, again.last)}
-    anchors = []
-    for i in range(first.first, first.last):
-        j = later.get(round(float(line.onset[i]) + laid.shift, 4))
-        if j is not None:
-            anchors.append((i, j))
+    anchors = _anchors(line, first, again, laid)
     pairs = list(anchors)
     gone, new = [], []
     edges = [(first.first - 1, again.first - 1), *anchors, (first.last, again.last)]
     for k, ((i0, j0), (i1, j1)) in enumerate(pairwise(edges)):
+        if i1 == i0 + 1 and j1 == j0 + 1:
+            continue
         left, right = list(range(i0 + 1, i1)), list(range(j0 + 1, j1))
         at_the_end = k == len(edges) - 2
         matched = _in_order(line, left, right, laid.semitones, alike_only=at_the_end or len(left) != len(right))
@@ -305,14 +311,17 @@ def _split_or_joined(table: NoteTable, line: Line, i: int, j: int, gone: list[in
 def _pair_changes(table: NoteTable, line: Line, i: int, j: int, laid: Laid, moved: tuple[int, int]) -> list[Change]:
     """What differs between two notes that correspond."""
     at = line.rows[j].onset_quarters
+    off = int(line.midi[j] - line.midi[i]) - laid.semitones
+    place = round(float(line.onset[i]) + laid.shift, 6)
+    moved_on = abs(place - at) > 1e-3
+    if not off and not moved_on and abs(line.end[i] - line.onset[i] - (line.end[j] - line.onset[j])) <= 1e-3:
+        return []
     expected, now = _expected(line, i, moved), line.rows[j].pitch
     changes = []
-    off = int(line.midi[j] - line.midi[i]) - laid.semitones
     if off:
         what: ChangeKind = "octave" if off % 12 == 0 else "pitch"
         changes.append(_change(table, at, expected.name, now.name, what))
-    place = round(float(line.onset[i]) + laid.shift, 6)
-    if abs(place - at) > 1e-3:
+    if moved_on:
         was, here = f"{expected.name} on beat {table.beat_at(place):g}", f"{now.name} on beat {table.beat_at(at):g}"
         changes.append(_change(table, at, was, here, "rhythm"))
     elif abs(line.held[i] - line.held[j]) > 1e-3:
@@ -344,8 +353,7 @@ def _harmony_changes(
     start = max(again.start, first.start + laid.shift)
     end = min(again.end, first.end + laid.shift)
     marks = {start, end}
-    for chord in chords:
-        marks |= {x for x in (chord.start, chord.start + laid.shift) if start < x < end}
+    marks |= {x for chord in chords for x in (chord.start, chord.start + laid.shift) if start < x < end}
     points = sorted(round(m, 6) for m in marks)
     told: tuple[int, int] | None = None
     for low, high in pairwise(points):

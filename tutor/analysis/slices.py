@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tutor.music.pitch import PitchClass
+from tutor.music.pitch import FIFTHS
 from tutor.music.table import MeasureRow, NoteTable
 
 Floats = NDArray[np.float32]
@@ -25,7 +25,6 @@ LOF_ZERO = 20
 """Index of C."""
 NO_NOTE = 999
 """MIDI number that stands for silence in `Frames.low`."""
-_FIFTHS = {step: PitchClass.of(step).fifths for step in "CDEFGAB"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +90,7 @@ def note_arrays(table: NoteTable) -> NoteArrays:
             n.onset_quarters,
             n.onset_quarters + n.duration_quarters,
             n.midi,
-            _FIFTHS[n.step] + 7 * n.alter,
+            FIFTHS[n.step] + 7 * n.alter,
             n.part,
             sung[n.part],
         )

@@ -14,7 +14,8 @@ from functools import lru_cache
 LETTERS = "CDEFGAB"
 SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 """Semitones of each letter above C."""
-_FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
+FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
+"""Place of each letter on the line of fifths; a sharp adds 7."""
 _BY_FIFTH = "FCGDAEB"
 _NAME = re.compile(r"([A-Ga-g])(#{0,3}|b{0,3}|♯{0,3}|♭{0,3}|-{0,3})(-?\d+)?")
 
@@ -49,7 +50,7 @@ class PitchClass:
     @classmethod
     def of(cls, step: str, alter: int = 0) -> PitchClass:
         """The pitch class of a letter and an alteration in semitones."""
-        return cls(_FIFTHS[step] + 7 * alter)
+        return cls(FIFTHS[step] + 7 * alter)
 
     @classmethod
     @lru_cache(maxsize=512)
