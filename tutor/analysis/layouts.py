@@ -87,15 +87,20 @@ def likely_layouts(score: Floats, count: int = OTHERS) -> list[list[int]]:
 
 
 def agreement(one: Ints, two: Ints) -> float:
-    """Pairwise F of two labellings: how far they agree on which bars bear one letter."""
-    a, b = one - one.min(), two - two.min()
-    both = _pairs(np.bincount(a * (int(b.max()) + 1) + b))
-    either = _pairs(np.bincount(a)) + _pairs(np.bincount(b))
-    return 2 * both / either if either else 1.0
+    """Pairwise F of two labellings."""
+    return float(agreements([one, two])[0, 1])
 
 
-def _pairs(counts: Ints) -> float:
-    return int(counts @ counts - np.add.reduce(counts)) / 2
+def agreements(labellings: Sequence[Ints]) -> Floats:
+    """Pairwise F of every two labellings: how far they agree on which bars bear one letter; shape (m, m)."""
+    marks = [x[:, None] == np.unique(x) for x in labellings]
+    first = np.cumsum([0, *(m.shape[1] for m in marks[:-1])])
+    together = np.concatenate(marks, axis=1).astype(np.float64)
+    shared = (together.T @ together) ** 2  # bars that bear one label here and one there
+    pairs = (np.add.reduceat(np.add.reduceat(shared, first, axis=0), first, axis=1) - len(together)) / 2
+    either = np.add.outer(pairs.diagonal(), pairs.diagonal())
+    out: Floats = np.where(either > 0, 2 * pairs / np.maximum(either, 1.0), 1.0)
+    return out
 
 
 def consensus(labellings: Sequence[Ints]) -> int:
@@ -107,10 +112,7 @@ def consensus(labellings: Sequence[Ints]) -> int:
         if kind == len(first):
             first.append(k)
     weight = np.bincount(of[1:], minlength=len(first)).astype(np.float64)
-    like = np.eye(len(first))
-    for i in range(len(first)):
-        for j in range(i):
-            like[i, j] = like[j, i] = agreement(labellings[first[i]], labellings[first[j]])
+    like = agreements([labellings[k] for k in first])
     return first[int(np.argmax(np.round(like @ weight, 9)))]
 
 
