@@ -30,6 +30,21 @@ the rest is common practice."""
 
 _MAJOR = (0, 2, 4, 5, 7, 9, 11)
 
+HEADINGS: dict[Phase, str] = {
+    "body and breath": "Body and breath",
+    "semi-occluded": "Semi-occluded sounds (through a narrow mouth)",
+    "five notes": "Five-note patterns",
+    "octave": "Octaves and leaps",
+    "transitions": "Register transitions",
+    "agility": "Agility",
+    "sustain": "Held notes",
+    "messa di voce": "Messa di voce (swell and fade on one note)",
+    "approach": "The approach to the high note",
+    "break": "Break",
+    "cool-down": "Cool-down",
+}
+"""Phases as the singer reads them."""
+
 
 def semitones(degree: int) -> int:
     """Semitones of a degree of the major scale above its first degree; 8 is the octave."""
@@ -118,6 +133,11 @@ _TABLE = (
     ),
     Exercise(
         "lip-trill", "semi-occluded", "Lip trill, five notes up and down", _FIVE, ("brr",), 100,
+        "Let the lips flutter on a steady stream of air. If the trill stops, use less voice, not more air.",
+        _TITZE,
+    ),
+    Exercise(
+        "small-trill", "semi-occluded", "Lip trill, three notes up and down", _even("1 2 3 2 1", 1, 2), ("brr",), 100,
         "Let the lips flutter on a steady stream of air. If the trill stops, use less voice, not more air.",
         _TITZE,
     ),
