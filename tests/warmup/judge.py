@@ -173,7 +173,8 @@ def _times(case: Case, made: Plan) -> None:
             length = sum(p.length_quarters * 60 / p.bpm for p in step.phrases)
             assert abs(step.seconds - length - step.rest_s) < 0.01
     singing = sum(s for _, _, s, _ in sung)
-    high = sum(s for _, m, s, _ in sung if m > case.singer.second_transition)
+    change = max(case.singer.first_transition, case.singer.second_transition)
+    high = sum(s for _, m, s, _ in sung if m > change)
     assert high <= HIGH_S
     assert high <= HIGH_SHARE * singing + 1e-6
     assert singing <= SUNG_SHARE * total + 1e-6

@@ -228,8 +228,9 @@ _TABLE = (
         "late and advanced work: R. Miller, The Structure of Singing (1986), recalled, not looked up",
     ),
     Exercise(
-        "cool-hum", "cool-down", "After recording: hum downward", _even("5 4 3 2 1", 1, 2), ("mm",), 92,
-        "Hum softly downward and let the voice come home to where you speak.",
+        "cool-hum", "cool-down", "Hum downward to cool down", _even("5 4 3 2 1", 1, 2), ("mm",), 92,
+        "After recording, or now if you do not record: hum softly downward and let the voice come home to where you "
+        "speak.",
         _DOWN,
     ),
 )  # fmt: skip

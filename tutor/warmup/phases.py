@@ -253,7 +253,8 @@ class Builder:
         reason, bar = because("silence", self._facts, self._day)
         return Step(
             "break", "silence", "Be silent",
-            "Do not sing, hum or whisper. Drink a little water, and sit or walk slowly.",
+            "Do not sing, hum or whisper. Drink a little water, and sit or walk slowly; stay as quiet as you can until "
+            "you record.",
             reason, limits.BREAK_S.source, bar, seconds=round(seconds, 3), rest_s=round(seconds, 3),
         )  # fmt: skip
 

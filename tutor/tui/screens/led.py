@@ -101,7 +101,7 @@ class LedScreen(Stage):
             yield Keybed(id="keys")
             yield PitchMeter(id="meter")
             yield Climb(id="climb")
-            yield Menu(id="menu", title_width=16, classes="hidden gap")
+            yield Menu(id="menu", title_width=19, classes="hidden gap")
 
     def ready(self) -> None:
         """Show the first step; Space begins."""
@@ -170,8 +170,7 @@ class LedScreen(Stage):
     def _show(self) -> None:
         run, step = self.led, self.led.current
         self.query_one("#title", Static).update(title_words(run))
-        how = f", {step.dynamic}" if step.dynamic != "silent" else ""
-        sound = f" Sing “{step.vowel}”{how}." if step.vowel and step.phrases else ""
+        sound = f" Sing “{step.vowel}”, {step.dynamic}." if step.vowel and step.phrases else ""
         sound += f" Now {count(run.lowered, 'semitone')} lower." if run.lowered else ""
         self.query_one("#instruction", Static).update(step.instruction + sound)
         self.query_one("#because", Static).update(step.because)
@@ -203,7 +202,8 @@ class LedScreen(Stage):
         for name in ("instruction", "because"):
             self.query_one(f"#{name}").display = tall or not known
         self.query_one(PitchMeter).display = sings and not self._feeling_asked
-        self.query_one(Keybed).display = phrase is not None and (tall or (known and not sings))
+        keys = tall or (known and not sings and run.current.phase != "approach")
+        self.query_one(Keybed).display = phrase is not None and keys
         self.query_one(Climb).display = not self._feeling_asked and (tall or not sings)
 
     def _clock(self) -> None:
