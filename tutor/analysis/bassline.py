@@ -10,14 +10,16 @@ taught in common-practice harmony (figures: Open Music Theory, thoroughbass; the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from tutor.analysis.columns import SMALL, Line, members
 from tutor.analysis.findings import Bassline, ChordSpan, RootRun, SmoothBass
 from tutor.music.pitch import Pitch, PitchClass
+from tutor.music.quality import Quality
 
 LOW_MIDI, HIGH_MIDI = 38, 57
 """Compass of the smoother bass: D2 to A3 (a choice of ours)."""
@@ -87,7 +89,7 @@ def smooth_bass(chords: Sequence[ChordSpan], melody: Sequence[Pitch | None]) -> 
         chords: The passage.
         melody: The pitch above each chord, or None; same length.
     """
-    choices = [_choices(c) for c in chords]
+    choices = [_choices(c.root, c.quality) for c in chords]
     if not chords or not all(choices):
         return ()
     costs: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {}
@@ -107,20 +109,21 @@ def smooth_bass(chords: Sequence[ChordSpan], melody: Sequence[Pitch | None]) -> 
     return tuple(choices[k][b].pitch for k, b in enumerate(ended[best][1]))
 
 
-def _choices(chord: ChordSpan) -> list[_Note]:
+@lru_cache(maxsize=512)
+def _choices(root: str, quality: Quality) -> tuple[_Note, ...]:
     """Every member of the chord in every octave of the compass; at most four members (no ninth in the bass)."""
     found = []
-    for number, member in enumerate(members(chord.root, chord.quality)[:4]):
+    for number, member in enumerate(members(root, quality)[:4]):
         for octave in range(1, 5):
             pitch = Pitch(member.step, member.alter, octave)
             if LOW_MIDI <= pitch.midi <= HIGH_MIDI:
                 found.append(_Note(pitch.midi, pitch.diatonic, number, pitch))
-    return found
+    return tuple(found)
 
 
 def _advance(
     costs: dict[tuple[int, int], tuple[float, tuple[int, ...]]],
-    choices: list[list[_Note]],
+    choices: list[tuple[_Note, ...]],
     chords: Sequence[ChordSpan],
     melody: Sequence[Pitch | None],
     k: int,
@@ -129,20 +132,30 @@ def _advance(
     out: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {}
     top, next_top = melody[k - 1], melody[k]
     tops = (top.midi, top.diatonic, next_top.midi, next_top.diatonic) if top and next_top else None
+    ways: dict[int, list[tuple[int, _Note, tuple[float, float, float]]]] = {}
     for (a, b), (cost, path) in sorted(costs.items()):
-        before = choices[k - 2][a] if a >= 0 else None
         here = choices[k - 1][b]
-        for c, after in enumerate(choices[k]):
-            if _consecutive(here, after, tops):
-                continue
+        if b not in ways:
+            ways[b] = list(_ways(here, choices[k], tops, seventh=is_seventh(chords[k - 1], here.member)))
+        before = choices[k - 2][a] if a >= 0 else None
+        for c, after, (motion, inverted, away) in ways[b]:
             if here.member == 2 and not _six_four_allowed(before, here, after, chords[k - 1], chords[k]):
                 continue
-            if is_seventh(chords[k - 1], here.member) and not 0 <= here.diatonic - after.diatonic <= 1:
-                continue
-            total = cost + _motion(here, after) + 0.4 * (after.member != 0) + 0.02 * abs(after.midi - 48)
-            if (b, c) not in out or total < out[(b, c)][0] - 1e-9:
+            total = cost + motion + inverted + away
+            known = out.get((b, c))
+            if known is None or total < known[0] - 1e-9:
                 out[(b, c)] = (total, (*path, c))
     return out
+
+
+def _ways(
+    here: _Note, choices: Sequence[_Note], tops: tuple[int, int, int, int] | None, *, seventh: bool
+) -> Iterator[tuple[int, _Note, tuple[float, float, float]]]:
+    """The notes that may follow one, with what they cost: their motion, their inversion, their distance from C3."""
+    for c, after in enumerate(choices):
+        if _consecutive(here, after, tops) or (seventh and not 0 <= here.diatonic - after.diatonic <= 1):
+            continue
+        yield c, after, (_motion(here, after), 0.4 * (after.member != 0), 0.02 * abs(after.midi - 48))
 
 
 def is_seventh(chord: ChordSpan, member: int) -> bool:

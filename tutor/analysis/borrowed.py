@@ -148,9 +148,13 @@ def foreign_notes(table: NoteTable, chords: Sequence[ChordSpan]) -> tuple[list[F
     places: dict[int, Place] = {}
     ends: dict[tuple[int, float], list[int]] = {}
     found: list[Foreign] = []
+    degrees: dict[tuple[str, str, int], str] = {}
     for note in table.notes if chords else ():
         at = max(bisect_right(starts, note.onset_quarters + SMALL) - 1, 0)
-        degree = _foreign(homes[at], note.step, note.alter)
+        tone = (chords[at].key, note.step, note.alter)
+        degree = degrees.get(tone)
+        if degree is None:
+            degree = degrees[tone] = _foreign(homes[at], note.step, note.alter)
         if not degree or note.grace or note.onset_quarters >= chords[at].end - SMALL:
             continue
         if at not in places:

@@ -18,7 +18,7 @@ from tutor.analysis.columns import SMALL, Floats
 from tutor.analysis.findings import BorrowedKind, ChordSpan, KeySpan
 from tutor.music.pitch import PitchClass
 from tutor.music.scale import Key
-from tutor.music.table import NoteRow, NoteTable
+from tutor.music.table import MeasureRow, NoteRow, NoteTable
 
 PARALLEL = {"major": frozenset(("b3", "b6", "b7")), "minor": frozenset(("3", "6"))}
 """Degrees lent by the other mode on the same tonic."""
@@ -130,26 +130,27 @@ class Foreign:
 class _Chords:
     """What is measured of the chords, once for each."""
 
-    def __init__(self, chords: Sequence[ChordSpan], homes: Sequence[Key], places: Floats) -> None:
+    def __init__(self, chords: Sequence[ChordSpan], homes: Sequence[Key], places: list[float]) -> None:
         self.chords, self.homes = chords, homes
-        self.foreign = np.zeros(len(chords))
-        self.parallel = np.zeros(len(chords))
-        self.applied = np.zeros(len(chords))
+        self.foreign = [0.0] * len(chords)
+        self.parallel = [0.0] * len(chords)
+        self.applied = [0.0] * len(chords)
         self.middle = places
         for i, (chord, home) in enumerate(zip(chords, homes, strict=True)):
             degrees = {_degree(home, t) for t in chord.tones} - HOME[home.mode]
             self.foreign[i] = len(degrees)
             self.applied[i] = "/" in chord.figure
             self.parallel[i] = bool(degrees) and degrees <= PARALLEL[home.mode] and not self.applied[i]
-        self.known: dict[int, Floats] = {}
+        self.known: dict[int, list[float]] = {}
 
-    def row(self, i: int) -> Floats:
+    def row(self, i: int) -> list[float]:
+        """The measurements of a chord, in a new list."""
         if i not in self.known:
             self.known[i] = self._measure(i)
-        return self.known[i]
+        return self.known[i].copy()
 
-    def _measure(self, i: int) -> Floats:
-        row = np.zeros(len(COLUMNS))
+    def _measure(self, i: int) -> list[float]:
+        row = [0.0] * len(COLUMNS)
         chord, home = self.chords[i], self.homes[i]
         same = (chord.root, chord.quality)
         after = next(
@@ -186,13 +187,12 @@ class _Chords:
             put("down a fifth", float(moved == 5))
             put("up a semitone", float(moved == 1))
             put("same root next", float(moved == 0))
-        near = np.abs(self.middle - self.middle[i]) <= 4.0
-        near[i] = False
-        near = np.flatnonzero(near & (np.abs(np.arange(len(near)) - i) <= 8))
-        if len(near):
-            put("chords near parallel", float(self.parallel[near].mean()))
-            put("chords near applied", float(self.applied[near].mean()))
-            put("chords near foreign", float((self.foreign[near] > 0).mean()))
+        others = [k for k in range(max(i - 8, 0), min(i + 9, len(self.chords))) if k != i]
+        near = [k for k in others if abs(self.middle[k] - self.middle[i]) <= 4.0]
+        if near:
+            put("chords near parallel", sum(self.parallel[k] for k in near) / len(near))
+            put("chords near applied", sum(self.applied[k] for k in near) / len(near))
+            put("chords near foreign", sum(self.foreign[k] > 0 for k in near) / len(near))
         return row
 
 
@@ -216,30 +216,31 @@ def measure(table: NoteTable, keys: Sequence[KeySpan], chords: Sequence[ChordSpa
         chords: Chords without gaps.
         found: The foreign notes, in the order of the table.
     """
-    out = np.zeros((len(found), len(COLUMNS)))
     if not found:
-        return out
+        return np.zeros((0, len(COLUMNS)))
     starts = [m.start_quarters for m in table.measures]
-    place = np.array([_bar_place(table, starts, (c.start + c.end) / 2) for c in chords])
+    place = [_bar_place(table, starts, (c.start + c.end) / 2) for c in chords]
     known = _Chords(chords, [Key.parse(c.key) for c in chords], place)
     notes, scales = Nearby(table), Scales(table)
     key_starts = [k.start for k in keys]
-    around: dict[tuple[int, str], tuple[float, float, float]] = {}
-    for k, one in enumerate(found):
-        row = out[k]
-        row += known.row(one.chord)
-        _of_note(row, table, one, chords[one.chord], known.homes[one.chord], notes)
-        at = max(bisect_right(key_starts, one.note.onset_quarters + SMALL) - 1, 0)
-        _of_key(row, table, starts, one, keys, at)
-        bar = max(bisect_right(starts, one.note.onset_quarters + SMALL) - 1, 0)
-        slot = (int(one.note.onset_quarters), one.note.step + str(one.note.alter))
+    around: dict[tuple[int, str, int], tuple[float, float, float]] = {}
+    fit = slice(_AT["fit near"], _AT["fit near"] + 8)
+    rows = []
+    for one in found:
+        note, home, row = one.note, known.homes[one.chord], known.row(one.chord)
+        number = max(bisect_right(starts, note.onset_quarters + SMALL) - 1, 0)
+        bar = table.measures[number]
+        _of_note(row, table, one, chords[one.chord], home, notes)
+        at = max(bisect_right(key_starts, note.onset_quarters + SMALL) - 1, 0)
+        _of_key(row, bar, one, keys, at)
+        slot = (int(note.onset_quarters), note.step, note.alter)
         if slot not in around:
-            around[slot] = _recurring(notes, one.note, table.measures[bar].bar_quarters)
-        fits = scales.row(bar, known.homes[one.chord], one.note.pitch.pitch_class)
-        row[_AT["fit near"] : _AT["fit near"] + len(fits)] = fits
+            around[slot] = _recurring(notes, note, bar.bar_quarters)
+        row[fit] = scales.row(number, home, PitchClass.of(note.step, note.alter))
         row[_AT["altered near"]], row[_AT["altered around"]], row[_AT["natural near"]] = around[slot]
         _together(row, one)
-    return out
+        rows.append(row)
+    return np.array(rows, dtype=np.float64)
 
 
 def _bar_place(table: NoteTable, starts: list[float], at: float) -> float:
@@ -247,7 +248,7 @@ def _bar_place(table: NoteTable, starts: list[float], at: float) -> float:
     return bar + (at - starts[bar]) / max(table.measures[bar].bar_quarters, SMALL)
 
 
-def _of_note(row: Floats, table: NoteTable, one: Foreign, chord: ChordSpan, home: Key, notes: Nearby) -> None:
+def _of_note(row: list[float], table: NoteTable, one: Foreign, chord: ChordSpan, home: Key, notes: Nearby) -> None:
     note = one.note
     row[_AT.get(f"{home.mode} {one.degree}", _AT["other degree"])] = 1.0
     row[_AT[f"ruled {one.ruled}"]] = 1.0
@@ -260,9 +261,9 @@ def _of_note(row: Floats, table: NoteTable, one: Foreign, chord: ChordSpan, home
     row[_AT["on the beat"]] = abs(beat - round(beat)) < 0.01
     row[_AT["on the bar"]] = abs(beat - 1) < 0.01
     row[_AT["sung"]] = note.part == table.voice_part
-    sounding = notes.sounding(note.onset_quarters)
-    row[_AT["lowest"]] = len(sounding) > 0 and note.midi <= sounding.min()
-    row[_AT["doubled"]] = min(int((sounding % 12 == note.midi % 12).sum()) - 1, 2)
+    sounding, midi = notes.sounding(note.onset_quarters), note.midi
+    row[_AT["lowest"]] = bool(sounding) and midi <= min(sounding)
+    row[_AT["doubled"]] = min(sum((other - midi) % 12 == 0 for other in sounding) - 1, 2)
     row[_AT["chord changes in it"]] = note.end_quarters > chord.end + SMALL
     for told, step in (("came", one.came), ("left", one.went)):
         if step is None:
@@ -281,8 +282,8 @@ def _of_note(row: Floats, table: NoteTable, one: Foreign, chord: ChordSpan, home
         ("natural just before", note.onset_quarters - bar / 2, note.onset_quarters - SMALL),
         ("natural just after", note.end_quarters, note.end_quarters + bar / 2),
     ):
-        _, alter = notes.around(note.step, low, high)
-        row[_AT[told]] = bool((alter != note.alter).any())
+        _, alters = notes.around(note.step, low, high)
+        row[_AT[told]] = any(alter != note.alter for alter in alters)
 
 
 def _letter(name: str) -> int:
@@ -294,17 +295,16 @@ def _home_alter(home: Key, step: str) -> int:
     return next((t.alter for t in home.scale if t.step == step), 0)
 
 
-def _of_key(row: Floats, table: NoteTable, starts: list[float], one: Foreign, keys: Sequence[KeySpan], at: int) -> None:
+def _of_key(row: list[float], bar: MeasureRow, one: Foreign, keys: Sequence[KeySpan], at: int) -> None:
     if not keys:
         return
     key, note = keys[at], one.note
-    bar = table.bar_at(note.onset_quarters)
     length = max(bar.bar_quarters, SMALL)
     row[_AT["key sure"]] = log_odds(key.confidence)
     row[_AT["key length"]] = log(max((key.end - key.start) / length, 0.25))
     row[_AT["key begins"]] = at > 0 and note.onset_quarters - key.start <= 2 * length
     row[_AT["key ends"]] = at + 1 < len(keys) and key.end - note.onset_quarters <= 2 * length
-    tone = note.pitch.pitch_class
+    tone = PitchClass.of(note.step, note.alter)
     for told, k in (("next key has it", at + 1), ("key before has it", at - 1)):
         if 0 <= k < len(keys):
             near = abs((keys[k].start if k > at else keys[k].end) - note.onset_quarters) <= 8 * length
@@ -318,16 +318,20 @@ def _of_key(row: Floats, table: NoteTable, starts: list[float], one: Foreign, ke
 def _recurring(notes: Nearby, note: NoteRow, bar: float) -> tuple[float, float, float]:
     """Shares of the notes of one letter that bear the same sign: near and around, and whether the other is near."""
     at = note.onset_quarters
-    onset, alter = notes.around(note.step, at - _WIDE * bar, at + _WIDE * bar)
-    away = np.abs(onset - at)
-    wide = (away > 0.5 * bar) & (away <= _WIDE * bar)
-    near = (away > SMALL) & (away <= _NEAR * bar)
-    same = alter == note.alter
-    share = [float((same & pick).sum() / (pick.sum() + 1.0)) for pick in (near, wide)]
-    return share[0], share[1], float((~same & near).sum() / (near.sum() + 1.0))
+    onsets, alters = notes.around(note.step, at - _WIDE * bar, at + _WIDE * bar)
+    near = near_same = wide = wide_same = 0
+    for onset, alter in zip(onsets, alters, strict=True):
+        away, same = abs(onset - at), alter == note.alter
+        if SMALL < away <= _NEAR * bar:
+            near += 1
+            near_same += same
+        if 0.5 * bar < away <= _WIDE * bar:
+            wide += 1
+            wide_same += same
+    return near_same / (near + 1.0), wide_same / (wide + 1.0), (near - near_same) / (near + 1.0)
 
 
-def _together(row: Floats, one: Foreign) -> None:
+def _together(row: list[float], one: Foreign) -> None:
     """Products of measurements that mean more together."""
     modal, applied = one.ruled == "modal", one.ruled == "applied"
     row[_AT["ruled modal, parallel"]] = modal * row[_AT["members parallel"]]
@@ -335,5 +339,5 @@ def _together(row: Floats, one: Foreign) -> None:
     row[_AT["ruled modal, chord sure"]] = modal * row[_AT["chord sure"]]
     row[_AT["ruled applied, chord sure"]] = applied * row[_AT["chord sure"]]
     row[_AT["parallel, near parallel"]] = row[_AT["members parallel"]] * row[_AT["chords near parallel"]]
-    inside = row[_AT["member root"] : _AT["member root"] + _MEMBERS].sum()
+    inside = sum(row[_AT["member root"] : _AT["member root"] + _MEMBERS])
     row[_AT["member, foreign members"]] = inside * row[_AT["foreign members"]]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tutor.analysis.columns import SMALL, Floats, Ints
+from tutor.analysis.columns import SMALL, Floats
 from tutor.music.pitch import PitchClass
 from tutor.music.scale import Key, degree_fifths
 from tutor.music.table import NoteTable
@@ -24,6 +24,7 @@ _SCALE = {
     mode: np.array([i - _ZERO in {degree_fifths(d) for d in degrees} for i in range(40)], dtype=np.float64)
     for mode, degrees in HOME.items()
 }
+_FIFTHS = {letter: PitchClass.of(letter).fifths for letter in "ABCDEFG"}
 _ALL: Floats = np.array([np.roll(_SCALE[mode], t) for t in _TONICS for mode in ("major", "minor")])
 """Membership of each spelled tone in each key, shape (keys, 40)."""
 
@@ -32,11 +33,14 @@ class Scales:
     """How well the notes of a stretch of bars lie in a key."""
 
     def __init__(self, table: NoteTable) -> None:
-        bars = np.zeros((len(table.measures) + 1, 40))
-        for n in table.notes:
-            if not n.grace:
-                bars[n.measure + 1, min(max(n.pitch.pitch_class.fifths + _ZERO, 0), 39)] += n.duration_quarters
-        self.sums: Floats = np.cumsum(bars, axis=0)
+        rows = [n for n in table.notes if not n.grace]
+        tones = [min(max(_FIFTHS[n.step] + 7 * n.alter + _ZERO, 0), 39) for n in rows]
+        cells = [(n.measure + 1) * 40 + tone for n, tone in zip(rows, tones, strict=True)]
+        size = (len(table.measures) + 1) * 40
+        bars = np.bincount(
+            np.array(cells, dtype=np.int64), np.array([n.duration_quarters for n in rows], dtype=np.float64), size
+        )
+        self.sums: Floats = np.cumsum(bars.reshape(-1, 40), axis=0)
         self.known: dict[tuple[int, int, str], tuple[float, ...]] = {}
 
     def row(self, bar: int, home: Key, tone: PitchClass) -> tuple[float, ...]:
@@ -67,28 +71,29 @@ class Nearby:
 
     def __init__(self, table: NoteTable) -> None:
         rows = [n for n in table.notes if not n.grace and n.duration_quarters > 0]
-        self.onset = np.array([n.onset_quarters for n in rows])
-        self.end = np.array([n.end_quarters for n in rows])
-        self.midi: Ints = np.array([n.midi for n in rows], dtype=np.int64)
-        self.by_letter: dict[str, tuple[Floats, Ints]] = {}
-        for letter in "ABCDEFG":
-            mine = [n for n in rows if n.step == letter]
-            self.by_letter[letter] = (
-                np.array([n.onset_quarters for n in mine]),
-                np.array([n.alter for n in mine], dtype=np.int64),
-            )
+        self.onset = [n.onset_quarters for n in rows]
+        self.end = [n.end_quarters for n in rows]
+        self.midi = [n.midi for n in rows]
+        self.by_letter: dict[str, tuple[list[float], list[int]]] = {letter: ([], []) for letter in "ABCDEFG"}
+        for n in rows:
+            onsets, alters = self.by_letter[n.step]
+            onsets.append(n.onset_quarters)
+            alters.append(n.alter)
+        self.known: dict[float, list[int]] = {}
 
-    def around(self, step: str, low: float, high: float) -> tuple[Floats, Ints]:
+    def around(self, step: str, low: float, high: float) -> tuple[list[float], list[int]]:
         """Onsets and signs of the notes of a letter in a stretch of time."""
-        onset, alter = self.by_letter[step]
-        a, b = np.searchsorted(onset, [low - SMALL, high + SMALL])
-        return onset[a:b], alter[a:b]
+        onsets, alters = self.by_letter[step]
+        place = slice(bisect_left(onsets, low - SMALL), bisect_left(onsets, high + SMALL))
+        return onsets[place], alters[place]
 
-    def sounding(self, at: float) -> Ints:
+    def sounding(self, at: float) -> list[int]:
         """MIDI numbers of the notes that sound just after an offset."""
-        first = int(np.searchsorted(self.onset, at - 32.0))
-        last = int(np.searchsorted(self.onset, at + SMALL))
-        return self.midi[first:last][self.end[first:last] > at + SMALL]
+        if at not in self.known:
+            first, last = bisect_left(self.onset, at - 32.0), bisect_left(self.onset, at + SMALL)
+            ends = self.end[first:last]
+            self.known[at] = [m for m, end in zip(self.midi[first:last], ends, strict=True) if end > at + SMALL]
+        return self.known[at]
 
 
 def nearest(midi: int, others: Sequence[int]) -> int | None:
@@ -101,7 +106,7 @@ def endings(table: NoteTable) -> dict[tuple[int, float], list[int]]:
     out: dict[tuple[int, float], list[int]] = {}
     for n in table.notes:
         if not n.grace:
-            out.setdefault((n.part, round(n.end_quarters, 6)), []).append(n.midi)
+            out.setdefault((n.part, n.end_quarters), []).append(n.midi)
     return out
 
 

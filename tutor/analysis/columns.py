@@ -125,11 +125,12 @@ def sounding_order(table: NoteTable) -> tuple[OrderRow, ...]:
 
 def unfolded(table: NoteTable, line: Line) -> Iterator[tuple[int, float, float]]:
     """The sung line in sounding order: (index of the note, written start, written end cut at the stretch's end)."""
+    onsets, ends = line.onset.tolist(), line.end.tolist()
     for span in sounding_order(table):
         for i in line.inside(span.start_quarters, span.end_quarters):
-            end = min(float(line.end[i]), span.end_quarters)
-            if end > line.onset[i] + SMALL:
-                yield i, float(line.onset[i]), end
+            end = min(ends[i], span.end_quarters)
+            if end > onsets[i] + SMALL:
+                yield i, onsets[i], end
 
 
 class Spans:

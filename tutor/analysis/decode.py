@@ -119,7 +119,7 @@ def lattice(frames: Frames, heard: Heard, tables: dict[str, Doubles], weights: d
     stay = top[:-1, :, None] == top[1:, None, :]
     bigram *= np.float32(w["bigram"])
     bigram += (begin[1:] + change[1:, None, None]).astype(np.float32)[:, :, None, :]
-    bigram[np.broadcast_to(stay[:, None], bigram.shape)] = 0
+    np.copyto(bigram, 0, where=stay[:, None])
     between = (tonic[None, :] - tonic[:, None]) % 12
     moves = w["step"] * tables["keys"][mode[:, None], between, mode[None, :]] + w["modulate"]
     np.fill_diagonal(moves, -1e9)
@@ -139,51 +139,56 @@ def _changes(frames: Frames, turn: Floats, weights: dict[str, float]) -> tuple[D
 
 def best_path(lat: Lattice) -> tuple[Ints, Ints]:
     """Viterbi: chord (an index into the frame's candidates) and key (an index into the possible ones) of each frame."""
-    n, size = len(lat.score), len(lat.keys)
-    numbers = np.arange(size)
-    value = lat.score[0] + lat.start[0]
-    back = np.zeros((n, size, KEPT), dtype=np.int64)
-    here = numbers[:, None] * KEPT
+    n = len(lat.score)
+    values = np.empty_like(lat.score)
+    values[0] = value = lat.score[0] + lat.start[0]
+    moved = np.empty_like(lat.score)
+    within = np.empty((len(lat.keys), KEPT, KEPT))
+    steps, moves, start, largest = lat.steps, lat.moves, lat.start, np.maximum.reduce
+    change, modulate = lat.change.tolist(), lat.modulate.tolist()
     for t in range(1, n):
-        within = value[:, :, None] + lat.steps[t - 1]
-        kept = within.max(axis=1)
-        chord = value.argmax(axis=1)
-        leaps = value.max(axis=1)[:, None] + lat.moves
-        from_key = leaps.argmax(axis=0)
-        moved = (leaps.max(axis=0) + lat.change[t] + lat.modulate[t])[:, None] + lat.start[t]
-        leap = (from_key * KEPT + chord[from_key])[:, None]
-        back[t] = np.where(moved > kept, leap, here + within.argmax(axis=1))
-        value = np.maximum(moved, kept) + lat.score[t]
-    state = int(value.argmax())
-    path = np.zeros(n, dtype=np.int64)
-    for t in range(n - 1, -1, -1):
-        path[t] = state
-        state = int(back[t].reshape(-1)[state])
+        np.add(value[:, :, None], steps[t - 1], out=within)
+        leap = largest(largest(value, axis=1)[:, None] + moves, axis=0) + change[t] + modulate[t]
+        np.add(leap[:, None], start[t], out=moved[t])
+        value = np.maximum(moved[t], largest(within, axis=1), out=values[t])
+        value += lat.score[t]
+    key, chord = divmod(int(value.argmax()), KEPT)
+    path = np.empty(n, dtype=np.int64)
+    for t in range(n - 1, 0, -1):
+        path[t] = key * KEPT + chord
+        came = values[t - 1, key] + steps[t - 1, key, :, chord]
+        before = int(came.argmax())
+        if moved[t, key, chord] > came[before]:
+            key = int((values[t - 1].max(axis=1) + moves[:, key]).argmax())
+            before = int(values[t - 1, key].argmax())
+        chord = before
+    path[0] = key * KEPT + chord
     return path % KEPT, path // KEPT
 
 
 def posteriors(lat: Lattice) -> Doubles:
     """Forward and backward: the probability of each state, shape (n, k, KEPT)."""
     n, size = len(lat.score), len(lat.keys)
+    total = np.add.reduce
     ahead = np.empty((n, size, KEPT))
     local = np.exp(lat.score - lat.score.max(axis=(1, 2), keepdims=True))
-    steps = np.exp(lat.steps)
+    steps = np.exp(lat.steps).astype(np.float64)
     moves = np.exp(lat.moves)
     start = np.exp(lat.start + (lat.change + lat.modulate)[:, None, None])
     ahead[0] = local[0] * np.exp(lat.start[0])
     ahead[0] /= ahead[0].sum()
     for t in range(1, n):
-        within = np.matmul(ahead[t - 1][:, None, :], steps[t - 1])[:, 0]
-        moved = (ahead[t - 1].sum(axis=1) @ moves)[:, None] * start[t]
-        now = (within + moved) * local[t]
-        ahead[t] = now / now.sum()
+        before, now = ahead[t - 1], ahead[t]
+        np.multiply((total(before, axis=1) @ moves)[:, None], start[t], out=now)
+        now += np.matmul(before[:, None, :], steps[t - 1])[:, 0]
+        now *= local[t]
+        now /= total(now, axis=None)
     behind = np.ones((size, KEPT))
     for t in range(n - 2, -1, -1):
         later = behind * local[t + 1]
         within = np.matmul(steps[t], later[:, :, None])[:, :, 0]
-        moved = moves @ (start[t + 1] * later).sum(axis=1)
-        behind = within + moved[:, None]
-        behind /= behind.sum()
+        behind = within + (moves @ total(start[t + 1] * later, axis=1))[:, None]
+        behind /= total(behind, axis=None)
         ahead[t] *= behind
     ahead /= ahead.sum(axis=(1, 2), keepdims=True)
     return ahead

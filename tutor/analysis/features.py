@@ -7,8 +7,10 @@ then serves all twelve, and a song moved to another key reads the same.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from tutor.analysis.slices import LOF, LOF_ZERO, NO_NOTE, Floats, Frames, Ints
@@ -49,6 +51,18 @@ class Windows:
         self.length = (frames.end - frames.start).astype(np.float32)
         self.clock = np.concatenate([[0.0], np.cumsum(self.length, dtype=np.float64)])
         self.n = n
+        self._bounds: dict[tuple[str, int, int], tuple[Ints, Ints, NDArray[np.float64]]] = {}
+        self._times: dict[tuple[int, int], Floats] = {}
+
+    @cached_property
+    def metre(self) -> Floats:
+        """See `metre`."""
+        return metre(self.frames)
+
+    @cached_property
+    def folded(self) -> Floats:
+        """The sound by chroma, shape (n, 12)."""
+        return _fold(self.frames.sound)
 
     def spans(self, values: Floats, wanted: list[tuple[str, int, int]]) -> Floats:
         """Means of ``values`` over windows around each frame.
@@ -65,27 +79,40 @@ class Windows:
         weighted = values * self.length[:, None]
         for i, (unit, first, last) in enumerate(wanted):
             if unit == "frame":
-                out[:, i] = self._frames(weighted, first, last)
+                self._frames(weighted, first, last, out[:, i])
                 continue
             group, edges = self.groups[unit]
             if unit not in sums:
                 per = np.add.reduceat(weighted, edges[:-1], axis=0, dtype=np.float64)
                 sums[unit] = np.vstack([np.zeros((1, per.shape[1])), np.cumsum(per, axis=0)])
+            a, b, time = self._bound(unit, first, last)
+            out[:, i] = ((sums[unit][b] - sums[unit][a]) / time).astype(np.float32)[group]
+        return out
+
+    def _bound(self, unit: str, first: int, last: int) -> tuple[Ints, Ints, NDArray[np.float64]]:
+        """Where a window begins and ends, and its length, for each of the units."""
+        key = (unit, first, last)
+        if key not in self._bounds:
+            edges = self.groups[unit][1]
             top = len(edges) - 1
             own = np.arange(top)
             a, b = np.clip(own + first, 0, top), np.clip(own + last + 1, 0, top)
             time = np.maximum(self.clock[edges[b]] - self.clock[edges[a]], 1e-6)
-            out[:, i] = ((sums[unit][b] - sums[unit][a]) / time[:, None]).astype(np.float32)[group]
-        return out
+            self._bounds[key] = a, b, time[:, None]
+        return self._bounds[key]
 
-    def _frames(self, weighted: Floats, first: int, last: int) -> Floats:
-        total, time = np.zeros_like(weighted), np.zeros(self.n, dtype=np.float32)
-        for shift in range(max(first, 1 - self.n), min(last, self.n - 1) + 1):
-            to, of = slice(max(0, -shift), self.n - max(0, shift)), slice(max(0, shift), self.n - max(0, -shift))
-            total[to] += weighted[of]
-            time[to] += self.length[of]
-        total /= np.maximum(time, np.float32(1e-6))[:, None]
-        return total
+    def _frames(self, weighted: Floats, first: int, last: int, out: Floats) -> None:
+        shifts = range(max(first, 1 - self.n), min(last, self.n - 1) + 1)
+        places = [(slice(max(0, -k), self.n - max(0, k)), slice(max(0, k), self.n - max(0, -k))) for k in shifts]
+        if (first, last) not in self._times:
+            time = np.zeros(self.n, dtype=np.float32)
+            for to, of in places:
+                time[to] += self.length[of]
+            self._times[first, last] = np.maximum(time, np.float32(1e-6))[:, None]
+        out[:] = 0.0
+        for to, of in places:
+            out[to] += weighted[of]
+        out /= self._times[first, last]
 
     def lowest(self, unit: str, shift: int = 0) -> Floats:
         """Chroma of the lowest note of the unit as a one-hot row; zeros in silence or outside the song."""
@@ -150,16 +177,14 @@ def turn(views: Views, spelling: Ints) -> Floats:
     width = 2 * REACH + 1
     split = blocks * width
     out = np.empty((n, 12, split + tones * 12 + views.plain.shape[1]), dtype=np.float32)
-    wide = np.pad(views.spelled, ((0, 0), (0, 0), (REACH, REACH)))
+    wide = np.zeros((n, blocks, LOF + 2 * REACH), dtype=np.float32)
+    wide[:, :, REACH : REACH + LOF] = views.spelled
     at = np.clip(spelling, -LOF_ZERO, LOF_ZERO) + LOF_ZERO
-    rows = np.arange(n)
-    for chroma in range(12):
-        columns = at[:, chroma, None] + np.arange(width)
-        out[:, chroma, :split] = wide[rows[:, None], :, columns].transpose(0, 2, 1).reshape(n, split)
-        turned = out[:, chroma, split : split + tones * 12].reshape(n, tones, 12)
-        turned[:, :, : 12 - chroma] = views.chroma[:, :, chroma:]
-        turned[:, :, 12 - chroma :] = views.chroma[:, :, :chroma]
-        out[:, chroma, split : split + tones * 12] = turned.reshape(n, -1)
+    near = sliding_window_view(wide, width, axis=2).transpose(0, 2, 1, 3)[np.arange(n)[:, None], at]
+    out[:, :, :split] = near.reshape(n, 12, split)
+    twice = np.concatenate([views.chroma, views.chroma[:, :, :11]], axis=2)
+    turned = sliding_window_view(twice, 12, axis=2).transpose(0, 2, 1, 3)
+    out[:, :, split : split + tones * 12].reshape(n, 12, tones, 12)[:] = turned
     out[:, :, split + tones * 12 :] = views.plain[:, None]
     return out
 
@@ -172,7 +197,7 @@ def chord_views(windows: Windows) -> Views:
     """What the chord model sees."""
     f = windows.frames
     spelled = windows.spans(f.sound, [("frame", 0, 0), ("beat", 0, 0), ("half", 0, 0), ("run", 0, 0), ("bar", -3, 3)])
-    folded = _fold(f.sound)
+    folded = windows.folded
     chroma = [
         windows.spans(
             folded,
@@ -199,7 +224,7 @@ def chord_views(windows: Windows) -> Views:
     since = f.start - f.start[edges[group]]
     left = f.end[edges[group + 1] - 1] - f.start
     run = np.stack([np.minimum(since, 8) / 4, np.minimum(left, 8) / 4], axis=1).astype(np.float32)
-    return Views(_squash(spelled), blocks, np.concatenate([metre(f), run], axis=1))
+    return Views(_squash(spelled), blocks, np.concatenate([windows.metre, run], axis=1))
 
 
 def key_views(windows: Windows) -> Views:
@@ -223,7 +248,7 @@ def key_views(windows: Windows) -> Views:
     return Views(
         np.concatenate([_squash(spelled), sign], axis=1),
         np.concatenate([_squash(bass), ends], axis=1),
-        metre(f)[:, :4],
+        windows.metre[:, :4],
     )
 
 
@@ -274,7 +299,11 @@ def metre(f: Frames) -> Floats:
 
 def _fold(sound: Floats) -> Floats:
     """Line of fifths to chroma."""
-    out = np.zeros((len(sound), 12), dtype=np.float32)
-    for i in range(LOF):
-        out[:, ((i - LOF_ZERO) * 7) % 12] += sound[:, i]
+    wide = np.zeros((len(sound), 4, 12), dtype=np.float32)
+    wide.reshape(len(sound), 48)[:, :LOF] = sound
+    out: Floats = wide.sum(axis=1)[:, _FOLDED]
     return out
+
+
+_FOLDED: Ints = (np.arange(12) * 7 + LOF_ZERO) % 12
+"""Place on the line of fifths, modulo 12, of each chroma."""

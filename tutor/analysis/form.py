@@ -91,23 +91,27 @@ def lay_out(echoes: Echoes, weights: FormWeights) -> tuple[list[int], Ints, list
     """
     values, mask = section_features(echoes)
     score = np.where(mask > 0, values @ weights.section, -np.inf)
-    layouts = [split_strains(echoes, cuts) for cuts in (best_layout(score), *likely_layouts(score))]
+    drawn = [tuple(cuts) for cuts in (best_layout(score), *likely_layouts(score))]
+    split = {cuts: tuple(split_strains(echoes, cuts)) for cuts in dict.fromkeys(drawn)}
+    layouts = [split[cuts] for cuts in drawn]
+    different = list(dict.fromkeys(layouts))
     known: dict[tuple[Span, Span], float] = {}
-    measure_pairs(echoes, [voiced_of(echoes, cuts) for cuts in layouts], weights, known)
-    labelled = [letters_of(echoes, cuts, weights, known) for cuts in layouts]
-    told = consensus(labelled)
-    cuts, mine = layouts[told], labelled[told]
-    ends = [*cuts[1:], len(mine)]
-    letters = [
-        float(np.mean([same_letter(mine, x, a, b) for x in labelled[1:]])) for a, b in zip(cuts, ends, strict=True)
-    ]
+    measure_pairs(echoes, [voiced_of(echoes, cuts) for cuts in different], weights, known)
+    labels = {cuts: letters_of(echoes, cuts, weights, known) for cuts in different}
+    told = consensus([labels[cuts] for cuts in layouts])
+    cuts, mine = list(layouts[told]), labels[layouts[told]]
+    letters = []
+    for a, b in zip(cuts, [*cuts[1:], len(mine)], strict=True):
+        alike = {x: same_letter(mine, labels[x], a, b) for x in different}
+        letters.append(float(np.mean([alike[x] for x in layouts[1:]])))
     return cuts, mine, list(zip(posterior(score, cuts), letters, strict=True))
 
 
 def voiced_of(echoes: Echoes, cuts: Sequence[int]) -> list[Span]:
     """The sections of a layout that are sung."""
     bounds = zip(cuts, [*cuts[1:], len(echoes.sung)], strict=True)
-    return [(a, b) for a, b in bounds if 2 * int(np.count_nonzero(echoes.sung[a:b])) >= b - a]
+    sung = [0, *np.cumsum(echoes.sung).tolist()]
+    return [(a, b) for a, b in bounds if 2 * (sung[b] - sung[a]) >= b - a]
 
 
 def letters_of(
@@ -254,29 +258,29 @@ def measure_pairs(
 
 def join_groups(odds: Floats, size: Ints, join: float) -> list[int]:
     """Group numbers by average linkage, in order of first appearance; ``size`` weighs the members."""
-    groups = [[k] for k in range(len(odds))]
+    n = len(odds)
+    groups = [[k] for k in range(n)]
     weight = np.outer(size, size).astype(np.float64)
     total = odds * weight
-    while len(groups) > 1:
-        mean = np.round(total / weight, 9)
-        mean[np.triu_indices(len(groups))] = -np.inf
-        b, a = divmod(int(np.argmax(mean)), len(groups))  # of equals the first, in order of the later group
+    mean = np.round(total / weight, 9)
+    mean[~np.tri(n, k=-1, dtype=bool)] = -np.inf
+    for _ in range(n - 1):
+        b, a = divmod(int(mean.argmax()), n)  # of equals the first, in order of the later group
         if mean[b, a] <= join:
             break
-        groups[a] = sorted(groups[a] + groups.pop(b))
-        total, weight = _merged(total, a, b), _merged(weight, a, b)
-    label = [0] * len(odds)
-    for number, group in enumerate(sorted(groups)):
+        groups[a] = sorted(groups[a] + groups[b])
+        groups[b] = []
+        for sums in (total, weight):
+            sums[a] += sums[b]
+            sums[:, a] += sums[:, b]
+        total[b] = total[:, b] = mean[b] = mean[:, b] = -np.inf  # joined: no more looked at
+        mean[a, :a] = np.round(total[a, :a] / weight[a, :a], 9)
+        mean[a + 1 :, a] = np.round(total[a + 1 :, a] / weight[a + 1 :, a], 9)
+    label = [0] * n
+    for number, group in enumerate(sorted(g for g in groups if g)):
         for k in group:
             label[k] = number
     return label
-
-
-def _merged(sums: Floats, a: int, b: int) -> Floats:
-    """Sums between groups once group ``b`` has joined group ``a``."""
-    sums[a] += sums[b]
-    sums[:, a] += sums[:, b]
-    return np.delete(np.delete(sums, b, 0), b, 1)
 
 
 def _sections(

@@ -77,49 +77,56 @@ def section_features(echoes: Echoes) -> tuple[Floats, Floats]:
     """
     n = len(echoes.sung)
     starts = _starts(echoes)
-    width, lengths = len(START), len(_LENGTHS)
-    out = np.zeros((n, LONGEST, len(SECTION_COLUMNS)))
-    mask = np.zeros((n, LONGEST))
+    first, bars = np.arange(n)[:, None], np.arange(1, LONGEST + 1)
+    mask = first + bars <= n
+    end = np.minimum(first + bars, n)
     sung = np.append(0, np.cumsum(echoes.sung))
     lines = np.append(0, np.cumsum(echoes.lines))
     changes = np.append(0, np.cumsum(starts[:, 0] + starts[:, 1]))
+    here = sung[end] - sung[first]
+    silent = here / bars < 0.5
+    inner = changes[end] - changes[np.minimum(first + 1, n)]
+    length = np.searchsorted(_LENGTHS, bars)[:, None] == np.arange(len(_LENGTHS))
+    out = np.concatenate(
+        [
+            np.broadcast_to(starts[:, None], (n, LONGEST, len(START))),
+            ~silent[:, :, None] & length,
+            silent[:, :, None] & length,
+            _inside(*_repeats(echoes.whole), inner, silent, bars),
+            _texted(echoes, here, silent, lines[end] - lines[first], bars),
+        ],
+        axis=2,
+    )
+    out[~mask] = 0.0
+    return out, mask.astype(np.float64)
+
+
+def _repeats(whole: Floats) -> tuple[Floats, Floats]:
+    """Likeness of each stretch to the most alike one that does not overlap it, and of its halves; 0 where odd."""
+    n = len(whole)
+    apart = _apart(n)
+    echo, halves = np.zeros((n, LONGEST)), np.zeros((n, LONGEST))
     along = np.zeros((n, n))  # likeness summed along the diagonal for the present length
-    whole = echoes.whole
     sums = [along]
     for bars in range(1, min(LONGEST, n) + 1):
         m = n - bars + 1
         along = along[:m, :m] + whole[bars - 1 :, bars - 1 :]
         sums.append(along)
-        s = np.arange(m)
-        mask[:m, bars - 1] = 1.0
-        x = out[:m, bars - 1]
-        x[:, :width] = starts[:m]
-        silent = (sung[bars:] - sung[:m]) / bars < 0.5
-        bin_ = int(np.searchsorted(_LENGTHS, bars))
-        x[~silent, width + bin_] = 1.0
-        x[silent, width + lengths + bin_] = 1.0
-        echo = _best_echo(along / bars, bars)
-        halves = sums[bars // 2][s, s + bars // 2] / (bars // 2) if bars % 2 == 0 else np.zeros(m)
-        inner = changes[bars:] - changes[np.minimum(s + 1, n)]
-        here = sung[bars:] - sung[:m]
-        body = _inside(echo, halves, inner, silent, bars)
-        x[:, width + 2 * lengths :] = np.concatenate(
-            [body, _texted(echoes, here, silent, lines[bars:] - lines[:m], bars)], axis=1
-        )
-    return out, mask
+        echo[:m, bars - 1] = np.where(apart[:m, :m] >= bars, along, 0.0).max(axis=1) / bars
+        if bars % 2 == 0:
+            half = bars // 2
+            halves[:m, bars - 1] = np.diagonal(sums[half], half)[:m] / half
+    return echo, halves
 
 
-def _best_echo(mean: Floats, bars: int) -> Floats:
-    """For each stretch its likeness to the most alike stretch that does not overlap it."""
-    m = len(mean)
-    if bars >= m:
-        return np.zeros(m)
-    apart = np.abs(np.subtract.outer(np.arange(m), np.arange(m))) >= bars
-    best: Floats = np.where(apart, mean, 0.0).max(axis=1)
-    return best
+def _apart(n: int) -> Ints:
+    """Bars between every two bars, shape (n, n)."""
+    bars = np.arange(n)
+    apart: Ints = np.abs(bars[:, None] - bars[None, :])
+    return apart
 
 
-def _inside(echo: Floats, halves: Floats, inner: Floats, silent: Flags, bars: int) -> Floats:
+def _inside(echo: Floats, halves: Floats, inner: Floats, silent: Flags, bars: Ints) -> Floats:
     clear = echo > 0.75
     return np.stack(
         [
@@ -136,17 +143,17 @@ def _inside(echo: Floats, halves: Floats, inner: Floats, silent: Flags, bars: in
             (np.abs(echo - 0.5) < 0.15) * bars,
             silent * bars,
         ],
-        axis=1,
+        axis=2,
     )
 
 
-def _texted(echoes: Echoes, sung: Ints, silent: Flags, lines: Ints, bars: int) -> Floats:
+def _texted(echoes: Echoes, sung: Ints, silent: Flags, lines: Ints, bars: Ints) -> Floats:
     """Voice in the wrong kind of stretch, and lengths of stretches with words."""
     words = float(echoes.signs.texted) * ~silent
     inside, outside = sung * silent, (bars - sung) * ~silent
-    classes = (np.searchsorted(_LINES, lines)[:, None] == np.arange(len(_LINES))) & (lines > 0)[:, None]
-    plain = np.stack([inside, outside, words, words * bars], axis=1)
-    return np.concatenate([plain, classes * words[:, None]], axis=1)
+    classes = (np.searchsorted(_LINES, lines)[:, :, None] == np.arange(len(_LINES))) & (lines > 0)[:, :, None]
+    plain = np.stack([inside, outside, words, words * bars], axis=2)
+    return np.concatenate([plain, classes * words[:, :, None]], axis=2)
 
 
 def _starts(echoes: Echoes) -> Floats:
@@ -199,7 +206,7 @@ def _printed(echoes: Echoes) -> list[Floats]:
 def _runs(whole: Floats) -> tuple[Floats, Floats]:
     """Length of the longest clear repeat that begins at each bar, and that ends before it, in units of 8 bars."""
     n = len(whole)
-    clear = (whole > 0.8) & (np.abs(np.subtract.outer(np.arange(n), np.arange(n))) >= 2)
+    clear = (whole > 0.8) & (_apart(n) >= 2)
     ahead_ = np.zeros((n + 1, n + 1))
     past = np.zeros((n + 1, n + 1))
     for i in range(n - 1, -1, -1):
@@ -216,7 +223,7 @@ def _runs(whole: Floats) -> tuple[Floats, Floats]:
 def _edges(whole: Floats) -> tuple[Floats, Floats, Floats]:
     """At each bar: how clearly a repeated block of four bars begins, how clearly one has ended, and its likeness."""
     n = len(whole)
-    far = np.abs(np.subtract.outer(np.arange(n), np.arange(n))) >= 2
+    far = _apart(n) >= 2
     block = ahead(whole, 4)
     before, earlier, past = np.zeros((n, n)), np.zeros((n, n)), np.zeros((n, n))
     before[1:, 1:] = whole[:-1, :-1]

@@ -7,6 +7,7 @@ once, so that a return in another key (or octave) is found as well.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,23 +111,29 @@ def bar_likeness(grid: Grid) -> dict[str, NDArray[np.float64]]:
     sounds below; ``touch``: agreement of the accompaniment's strokes.
     """
     n = len(grid)
-    flat = grid.melody.reshape(n, -1)
+    tuned = grid.melody.astype(np.float32)  # counts of slots: exact in single precision
+    flat = tuned.reshape(n, -1)
     either = flat.sum(1)[:, None] + flat.sum(1)[None, :]
     active = grid.melody.sum(2)
     union = either - active @ active.T
     out: dict[str, NDArray[np.float64]] = {}
-    turned = [np.roll(grid.melody, t, axis=2).reshape(n, -1) for t in range(12)]
     both_silent = union < 0.5
-    melody = np.stack([m @ flat.T for m in turned]) / np.maximum(union, 1.0)
+    melody = _moved(tuned).reshape(12 * n, -1) @ flat.T
+    melody = melody.reshape(12, n, n) / np.maximum(union, 1.0)
     melody[:, both_silent] = 1.0
     out["melody"] = melody
     out["rhythm"] = _agree(grid.strikes)
     out["touch"] = _agree(grid.touch)
     for name, block in (("harmony", grid.harmony), ("bass", grid.bass)):
         plain = block.reshape(n, -1)
-        moved = [np.roll(block, t, axis=2).reshape(n, -1) for t in range(12)]
-        out[name] = np.stack([m @ plain.T for m in moved]) / HALVES
+        out[name] = np.stack([m.reshape(n, -1) @ plain.T for m in _moved(block)]) / HALVES
     return out
+
+
+def _moved(block: NDArray[Any]) -> NDArray[Any]:
+    """A block of pitch classes in its twelve transpositions, upwards, shape (12, *block.shape)."""
+    twice = np.concatenate([block, block], axis=2)
+    return np.stack([twice[:, :, 12 - t : 24 - t] for t in range(12)])
 
 
 def _agree(counts: Floats) -> Floats:

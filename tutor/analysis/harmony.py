@@ -15,11 +15,11 @@ from tutor.analysis.decode import Doubles, Path, decode
 from tutor.analysis.findings import ChordSpan, KeySpan, Mode
 from tutor.analysis.listen import listen
 from tutor.analysis.model import Model, shipped
-from tutor.analysis.slices import LOF_ZERO, Floats, Frames, frames_of
+from tutor.analysis.slices import LOF_ZERO, Frames, frames_of
 from tutor.analysis.spelling import Spelled, figure, spell_chord, spell_tonic
 from tutor.analysis.symbols import DOUBT_LEFT, confirms, printed
 from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
-from tutor.analysis.wider import Sounding, tonic_sixths, widen
+from tutor.analysis.wider import LASTING_QUARTERS, Sounding, tonic_sixths, widen
 from tutor.music.chordsymbol import SymbolChord
 from tutor.music.pitch import PitchClass
 from tutor.music.table import NoteTable
@@ -28,6 +28,10 @@ MOVING = 0.4
 """Share of the time above which a bass that rests on another member leaves the inversion of the whole unsettled."""
 UNSETTLED = 0.89
 """The most that such a stretch is given, so that no drill asks for one inversion where two are heard."""
+
+
+_FROM = (np.arange(12)[:, None] + np.arange(12)) % 12
+"""Chromas upwards from each root."""
 
 
 def read_harmony(table: NoteTable) -> tuple[tuple[KeySpan, ...], tuple[ChordSpan, ...]]:
@@ -76,33 +80,34 @@ def tell(
         homes += [(tonic, mode)] * sum(a <= first < b for first, _ in spans)
     signs = printed(table)
     spelled, overs, bound = [], [], []
-    for (a, b), (tonic, _) in zip(spans, homes, strict=True):
-        number = int(path.chord[a])
-        heard = sound[a:b].sum(axis=0)
-        chord = spell_chord(number // SIZE, number % SIZE, tonic, heard)
-        length = float(time[a:b].sum())
-        share_of = np.minimum(time[a:b] @ np.minimum(frames.sound[a:b], 1) / length, 1)
-        moving = (frames.step[a:b] * time[a:b, None]).sum(axis=0)
-        over = _symbol_over(signs, float(frames.start[a]), float(frames.end[b - 1]))
+    heard = np.add.reduceat(sound, [a for a, _ in spans], axis=0).tolist()
+    numbers = path.chord[[a for a, _ in spans]].tolist()
+    for (a, b), (tonic, _), number, under in zip(spans, homes, numbers, heard, strict=True):
+        chord = spell_chord(number // SIZE, number % SIZE, tonic, under)
+        over = _symbol_over(signs, float(frames.start[a]), float(frames.end[b - 1])) if signs else None
         overs.append(over)
-        bound.append(UNSETTLED if _bass_moves(frames, a, b, number) else 1.0)
-        spelled.append(widen(chord, Sounding(length, share_of, moving), over))
+        bound.append(UNSETTLED if _bass_moves(frames, time[a:b], a, b, number) else 1.0)
+        length = float(time[a:b].sum())
+        if over is not None or (length >= LASTING_QUARTERS and not chord.inversion):
+            share_of = np.minimum(time[a:b] @ np.minimum(frames.sound[a:b], 1) / length, 1)
+            moving = (frames.step[a:b] * time[a:b, None]).sum(axis=0)
+            chord = widen(chord, Sounding(length, share_of, moving), over)
+        spelled.append(chord)
     spelled = tonic_sixths(spelled, [tonic for tonic, _ in homes])
     figures = _figures(spelled, homes)
     chords = [
-        _span(table, frames, part, chord, home, text, sound[part[0] : part[1]].sum(axis=0), certain)
-        for part, chord, home, text, certain in zip(
-            spans, spelled, homes, figures, _surer(spelled, overs, np.minimum(sure, bound)), strict=True
+        _span(table, frames, part, chord, home, text, under, certain)
+        for part, chord, home, text, under, certain in zip(
+            spans, spelled, homes, figures, heard, _surer(spelled, overs, np.minimum(sure, bound)), strict=True
         )
     ]
     return tuple(keys), tuple(chords)
 
 
-def _bass_moves(frames: Frames, first: int, last: int, chord: int) -> bool:
+def _bass_moves(frames: Frames, time: Doubles, first: int, last: int, chord: int) -> bool:
     """Whether the bass leaves the chord's bass for other members of it for much of the time."""
     root, kind = chord // SIZE, chord % SIZE
-    time = frames.end[first:last] - frames.start[first:last]
-    bass = np.roll(time @ frames.bass[first:last], -root)
+    bass = (time @ frames.bass[first:last])[_FROM[root]]
     members = float((bass * MEMBERS[kind]).sum())
     return members - float(bass[BASS[kind]]) > MOVING * members
 
@@ -137,13 +142,13 @@ def _span(
     chord: Spelled,
     home: tuple[PitchClass, Mode],
     text: str,
-    sound: Floats,
+    sound: list[float],
     sure: float,
 ) -> ChordSpan:
     tonic, mode = home
     start = _at(frames.start[part[0]])
     members = {t.fifths for t in chord.tones}
-    sounding = [PitchClass(int(i) - LOF_ZERO) for i in np.flatnonzero(sound > 0)]
+    sounding = [place - LOF_ZERO for place, time in enumerate(sound) if time > 0]
     return ChordSpan(
         start=start,
         end=_at(frames.end[part[1] - 1]),
@@ -157,8 +162,8 @@ def _span(
         key=f"{tonic.name} {mode}",
         symbol=chord.symbol,
         confidence=round(sure, 4),
-        tones=tuple(t.name for t in chord.tones if t in sounding),
-        nonchord=tuple(t.name for t in sounding if t.fifths not in members),
+        tones=tuple(t.name for t in chord.tones if t.fifths in sounding),
+        nonchord=tuple(PitchClass(fifths).name for fifths in sounding if fifths not in members),
     )
 
 

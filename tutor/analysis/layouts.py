@@ -5,6 +5,7 @@ A layout is the first bar of each section; a labelling is one number a bar, the 
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 
 import numpy as np
@@ -28,7 +29,7 @@ def best_layout(score: Floats) -> list[int]:
     for end in range(1, n + 1):
         bars = np.arange(1, min(score.shape[1], end) + 1)
         total = best[end - bars] + score[end - bars, bars - 1]
-        k = int(np.argmax(total))
+        k = int(total.argmax())
         best[end], back[end] = total[k], end - bars[k]
     cuts = [n]
     while cuts[-1] > 0:
@@ -67,15 +68,18 @@ def likely_layouts(score: Floats, count: int = OTHERS) -> list[list[int]]:
     score = score * SHARPER
     before = sums_before(score)
     n = len(score)
+    known: dict[int, tuple[list[float], float]] = {}
     drawn: list[list[int]] = []
     for k in range(count):
         end, step, cuts = n, 0, []
         while end > 0:
-            bars = np.arange(1, min(score.shape[1], end) + 1)
-            share = np.exp(before[end - bars] + score[end - bars, bars - 1] - before[end])
+            if end not in known:
+                bars = np.arange(1, min(score.shape[1], end) + 1)
+                share = np.exp(before[end - bars] + score[end - bars, bars - 1] - before[end])
+                known[end] = np.cumsum(share).tolist(), float(share.sum())
+            reached, total = known[end]
             at = ((k + 0.5) / count if step == 0 else (k + 1) * _GOLDEN * (step + 1) ** 0.5) % 1.0
-            chosen = int(np.searchsorted(np.cumsum(share), at * float(share.sum())))
-            end -= int(bars[min(chosen, len(bars) - 1)])
+            end -= min(bisect_left(reached, at * total), len(reached) - 1) + 1
             cuts.append(end)
             step += 1
         drawn.append(cuts[::-1])
@@ -84,15 +88,14 @@ def likely_layouts(score: Floats, count: int = OTHERS) -> list[list[int]]:
 
 def agreement(one: Ints, two: Ints) -> float:
     """Pairwise F of two labellings: how far they agree on which bars bear one letter."""
-    _, a = np.unique(one, return_inverse=True)
-    _, b = np.unique(two, return_inverse=True)
+    a, b = one - one.min(), two - two.min()
     both = _pairs(np.bincount(a * (int(b.max()) + 1) + b))
     either = _pairs(np.bincount(a)) + _pairs(np.bincount(b))
     return 2 * both / either if either else 1.0
 
 
 def _pairs(counts: Ints) -> float:
-    return float((counts * (counts - 1)).sum()) / 2
+    return int(counts @ counts - np.add.reduce(counts)) / 2
 
 
 def consensus(labellings: Sequence[Ints]) -> int:
@@ -118,6 +121,12 @@ def same_letter(mine: Ints, other: Ints, first: int, last: int) -> float:
         Mean over the section's bars of shared bars over all bars (Jaccard) of the two sets.
     """
     own = mine == mine[first]
-    labels, counts = np.unique(other[first:last], return_counts=True)
-    shares = [float((own & (other == x)).sum() / (own | (other == x)).sum()) for x in labels]
-    return float(np.average(shares, weights=counts))
+    least = int(other.min())
+    numbers = other - least
+    every = np.bincount(numbers)
+    shared = np.bincount(numbers[own], minlength=len(every))
+    here = np.bincount(numbers[first:last], minlength=len(every))
+    labels = np.flatnonzero(here)
+    shared, every, counts = shared[labels], every[labels], here[labels]
+    shares = shared / (np.count_nonzero(own) + every - shared)
+    return float(np.add.reduce(shares * counts) / np.add.reduce(counts))

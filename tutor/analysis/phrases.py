@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from tutor.analysis.columns import SMALL, Floats, Line, Spans, degree, members
 from tutor.analysis.findings import ChordSpan, KeySpan, PhraseEnd, PhraseSpan
@@ -48,6 +49,8 @@ FEATURES = (
 song begins begins again. These two only where there are neither words nor many rests: those say better where a line
 ends.
 """
+_TOLD = (4, 5, 6, 7, 8, 9, 10, 15)
+"""Columns that the words, slurs and marks fill."""
 _BREATH = 4
 """Bars to a rest from which on a line is held to breathe where it rests."""
 _OPENING = 5
@@ -69,6 +72,8 @@ FITTED = PhraseWeights(
 )
 LONGER = PhraseWeights((*FITTED.gap[:17], 0.0, 0.0), FITTED.length)
 """Without two-bar groups and recurring rhythm: longer phrases, by which two tunes are better compared."""
+_MOST = 96
+"""Most notes of a phrase."""
 _EDGES = (1.25, 2.5, 3.5, 4.75, 6.5, 9.0)
 
 
@@ -122,7 +127,7 @@ def gap_features(
     rest = line.onset[1:] - line.end[:-1]
     spacing = np.diff(line.onset)
     bars = np.array([table.measures[r.measure].bar_quarters for r in line.rows])
-    usual = np.array([np.median(spacing[max(0, i - 8) : i + 9]) for i in range(n - 1)])
+    usual = _usual(spacing)
     out[:, 0] = 1.0
     out[:, 1] = rest > SMALL
     out[:, 2] = np.minimum(rest / bars[:-1], 2.0)
@@ -137,22 +142,31 @@ def gap_features(
         out[:, 17], out[:, 18] = _two_bars(line, bars), _same_rhythm(line)
     capitals = _capitals_mark_lines(line)
     slurred = 0
-    for i in range(n - 1):
-        row, after = line.rows[i], line.rows[i + 1]
-        slurred += row.slur_start - row.slur_end
-        slurred = max(slurred, 0)
+    told = []
+    for row, after, joined in zip(line.rows[:-1], line.rows[1:], (rest < SMALL).tolist(), strict=True):
+        slurred = max(slurred + row.slur_start - row.slur_end, 0)
         end = row.syllable[-1:] if row.syllable else ""
-        out[i, 4] = end in ".!?;:…" and end != ""
-        out[i, 5] = end in ",–—" and end != ""
+        stop, comma = end != "" and end in ".!?;:…", end != "" and end in ",–—"
         capital = after.syllabic in ("single", "begin") and after.syllable[:1].isupper()
-        out[i, 6] = capital and capitals
-        out[i, 15] = capital and bool(out[i, 4] or out[i, 5])
-        melisma = not after.syllable and rest[i] < SMALL and bool(row.syllable or row.slur_start or slurred)
-        out[i, 7] = row.syllabic in ("begin", "middle") or after.syllabic in ("middle", "end") or melisma
-        out[i, 8] = slurred > 0
-        out[i, 9] = row.breath
-        out[i, 10] = row.fermata
+        melisma = not after.syllable and joined and bool(row.syllable or row.slur_start or slurred)
+        inside = row.syllabic in ("begin", "middle") or after.syllabic in ("middle", "end") or melisma
+        line_start, punctuated = capital and capitals, capital and (stop or comma)
+        told.append((stop, comma, line_start, inside, slurred > 0, row.breath, row.fermata, punctuated))
+    out[:, _TOLD] = told
     _cadences(line, chords, keys, out)
+    return out
+
+
+def _usual(spacing: Floats) -> Floats:
+    """Median of the eight values before each, itself and the eight after; fewer at the edges."""
+    n = len(spacing)
+    out = np.empty(n)
+    if n >= 17:
+        out[8:-8] = np.median(sliding_window_view(spacing, 17), axis=1)
+    for i in range(n) if n < 17 else (*range(8), *range(n - 8, n)):
+        near = sorted(spacing[max(0, i - 8) : i + 9].tolist())
+        half = len(near) // 2
+        out[i] = near[half] if len(near) % 2 else (near[half - 1] + near[half]) / 2
     return out
 
 
@@ -191,17 +205,19 @@ def _cadences(line: Line, chords: Sequence[ChordSpan], keys: Sequence[KeySpan], 
     if not chords:
         return
     spans, key_spans = Spans(chords), Spans(keys)
-    for i in range(len(out)):
-        at = spans.index(float(line.end[i]) - 0.01)
+    dominant = [c.figure.startswith(("V", "vii")) and "/" not in c.figure for c in chords]
+    for i, (onset, end) in enumerate(zip(line.onset[:-1].tolist(), line.end[:-1].tolist(), strict=True)):
+        at = spans.index(end - 0.01)
         if at is None or at == 0:
             continue
-        here, before = chords[at], chords[at - 1]
-        dominant = before.figure.startswith(("V", "vii")) and "/" not in before.figure
-        half = here.figure in ("V", "V7") and not dominant
-        out[i, 11] = half or (dominant and here.figure in ("I", "i"))
-        key = key_spans.index(float(line.onset[i]))
-        if key is not None and here.figure in ("I", "i"):
-            out[i, 12] = degree(line.rows[i].pitch.pitch_class.name, keys[key].tonic) == "1"
+        figure, led = chords[at].figure, dominant[at - 1]
+        if figure in ("I", "i"):
+            out[i, 11] = led
+            key = key_spans.index(onset)
+            if key is not None:
+                out[i, 12] = degree(line.rows[i].pitch.pitch_class.name, keys[key].tonic) == "1"
+        elif figure in ("V", "V7"):
+            out[i, 11] = not led
 
 
 def _choose(table: NoteTable, line: Line, score: Floats, weights: PhraseWeights) -> list[int]:
@@ -210,19 +226,21 @@ def _choose(table: NoteTable, line: Line, score: Floats, weights: PhraseWeights)
     bar = np.array([table.measures[r.measure].bar_quarters for r in line.rows])
     edges, prefer = np.array(_EDGES), np.array(weights.length)
     best = np.full(n + 1, -np.inf)
-    back = np.zeros(n + 1, dtype=np.int64)
+    back = [0] * (n + 1)
     best[0] = 0.0
+    starts = np.arange(1 - _MOST, 1)[None, :] + np.arange(n)[:, None]  # the last notes that may open the phrase
+    held = np.maximum(starts, 0)
+    liking = prefer[np.searchsorted(edges, (line.end[:, None] - line.onset[held]) / bar[held])]
+    gain = [*score.tolist(), 0.0]
     for stop in range(1, n + 1):
-        first = max(0, stop - 96)
-        starts = np.arange(first, stop)
-        length = (line.end[stop - 1] - line.onset[starts]) / bar[starts]
-        total = best[starts] + prefer[np.searchsorted(edges, length)]
-        k = int(np.argmax(total))
-        best[stop] = total[k] + (score[stop - 1] if stop < n else 0.0)
-        back[stop] = starts[k]
-    cuts = [int(back[n])]
+        first = max(0, stop - _MOST)
+        total = best[first:stop] + liking[stop - 1, first - stop :]
+        k = int(total.argmax())
+        best[stop] = total[k] + gain[stop - 1]
+        back[stop] = first + k
+    cuts = [back[n]]
     while cuts[-1] > 0:
-        cuts.append(int(back[cuts[-1]]))
+        cuts.append(back[cuts[-1]])
     return cuts[::-1]
 
 

@@ -154,9 +154,9 @@ def lay(table: NoteTable, line: Line, first: Passage, again: Passage) -> Laid | 
     if not near.any():
         return None
     votes = Counter(zip(shifts[near].tolist(), steps[near].tolist(), strict=True))
-    (shift, semitones), shared = max(
-        votes.items(), key=lambda v: (v[1], v[0][1] == 0, -abs(v[0][0] - plain), -abs(v[0][1]), v[0])
-    )
+    shared = max(votes.values())
+    likely = [laid for laid, count in votes.items() if count == shared]
+    shift, semitones = max(likely, key=lambda v: (v[1] == 0, -abs(v[0] - plain), -abs(v[1]), v))
     return Laid(float(shift), int(semitones), int(shared))
 
 

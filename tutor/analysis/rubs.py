@@ -42,15 +42,16 @@ def find_rubs(table: NoteTable, line: Line, under: Below, chords: Sequence[Chord
     spans = Spans(chords)
     inside = [frozenset(members(c.root, c.quality)) for c in chords]
     found: list[Rub] = []
+    onsets, ends = line.onset.tolist(), line.end.tolist()
     for i, row in enumerate(line.rows):
-        at = spans.index(float(line.onset[i]))
-        while at is not None and at < len(chords) and chords[at].start < line.end[i] - SMALL:
-            start = max(float(line.onset[i]), chords[at].start)
-            end = min(float(line.end[i]), chords[at].end)
+        at = spans.index(onsets[i])
+        while at is not None and at < len(chords) and chords[at].start < ends[i] - SMALL:
+            start = max(onsets[i], chords[at].start)
+            end = min(ends[i], chords[at].end)
             if _noticed(table, start, end):
                 clash = _suspension(line, i, chords, inside, at, start) or _harshest(row, under, inside[at], start, end)
                 if clash:
-                    resolution = _resolution(line, i, under, chords, inside, at, start)
+                    resolution = _resolution(line, i, under, chords, spans, inside, at, start)
                     found.append(
                         Rub(
                             start=round(start, 6),
@@ -98,8 +99,9 @@ def find_hanging(
 
 def _noticed(table: NoteTable, start: float, end: float) -> bool:
     beat = table.bar_at(start).beat_quarters
-    on_beat = abs(table.beat_at(start) % 1.0) < 1e-3
-    return end - start >= beat / 2 - SMALL or (on_beat and end - start >= beat / 4 - SMALL)
+    if end - start >= beat / 2 - SMALL or end - start < beat / 4 - SMALL:
+        return end - start >= beat / 2 - SMALL
+    return abs(table.beat_at(start) % 1.0) < 1e-3
 
 
 def interval_label(semitones: int) -> str | None:
@@ -113,11 +115,14 @@ def interval_label(semitones: int) -> str | None:
 
 
 def _harshest(row: NoteRow, under: Below, inside: frozenset[PitchClass], start: float, end: float) -> _Clash | None:
-    foreign = row.pitch.pitch_class not in inside
-    best: tuple[int, int, _Clash] | None = None
     midi = row.midi
     sounding = under.during(start, end)
-    for k in sounding[_RUBBING[(midi - under.midi[sounding]) % 12]].tolist():
+    rubbing = sounding[_RUBBING[(midi - under.midi[sounding]) % 12]].tolist()
+    if not rubbing:
+        return None
+    foreign = row.pitch.pitch_class not in inside
+    best: tuple[int, int, _Clash] | None = None
+    for k in rubbing:
         other = under.rows[k].pitch.pitch_class
         distance = midi - int(under.midi[k])
         label = interval_label(distance)
@@ -157,6 +162,7 @@ def _resolution(
     i: int,
     under: Below,
     chords: Sequence[ChordSpan],
+    spans: Spans,
     inside: Sequence[frozenset[PitchClass]],
     at: int,
     start: float,
@@ -178,7 +184,7 @@ def _resolution(
         return Resolution("accompaniment", round(moved, 6))
     if i + 1 < len(line) and line.onset[i + 1] - line.end[i] <= 1.0 + SMALL:
         step = abs(int(line.midi[i + 1] - line.midi[i]))
-        now = Spans(chords).index(float(line.onset[i + 1]))
+        now = spans.index(float(line.onset[i + 1]))
         if step in (1, 2) and now is not None and line.rows[i + 1].pitch.pitch_class in inside[now]:
             return Resolution("voice", round(float(line.onset[i + 1]), 6))
     return Resolution("none", None)

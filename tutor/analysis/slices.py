@@ -25,6 +25,7 @@ LOF_ZERO = 20
 """Index of C."""
 NO_NOTE = 999
 """MIDI number that stands for silence in `Frames.low`."""
+_FIFTHS = {step: PitchClass.of(step).fifths for step in "CDEFGAB"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,15 +85,13 @@ class NoteArrays:
 
 def note_arrays(table: NoteTable) -> NoteArrays:
     """The sounding notes of a table as arrays (grace notes are ornaments and stay out)."""
-    fifths_of = {(s, a): PitchClass.of(s, a).fifths for s in "CDEFGAB" for a in range(-4, 5)}
-    semitones = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
     sung = [part.role == "voice" for part in table.parts]
     rows = [
         (
             n.onset_quarters,
             n.onset_quarters + n.duration_quarters,
-            12 * (n.octave + 1) + semitones[n.step] + n.alter,
-            fifths_of[n.step, n.alter],
+            n.midi,
+            _FIFTHS[n.step] + 7 * n.alter,
             n.part,
             sung[n.part],
         )
@@ -149,26 +148,22 @@ def _grid(measures: tuple[MeasureRow, ...]) -> dict[str, NDArray[np.float64]]:
     rows: list[tuple[float, ...]] = []
     beat = half = -1
     for index, bar in enumerate(measures):
-        length = bar.duration_quarters
+        length, whole, felt = bar.duration_quarters, bar.bar_quarters, bar.beat_quarters
         if length <= 1e-6:
             continue
-        lead = bar.bar_quarters - length if index == 0 and length < bar.bar_quarters - 1e-6 else 0.0
+        lead = whole - length if index == 0 and length < whole - 1e-6 else 0.0
         unit = 0.25 if bar.denominator >= 16 else 0.5
-        beats = bar.bar_quarters / bar.beat_quarters
-        group = (
-            2 * bar.beat_quarters if abs(beats - 4) < 1e-6 else bar.bar_quarters if beats != 2 else bar.beat_quarters
-        )
-        edges = [x for x in np.arange(0.0, bar.bar_quarters + length, unit) if lead + 1e-6 < x < lead + length - 1e-6]
-        edges = [lead, *edges, lead + length]
+        beats = whole / felt
+        group = 2 * felt if abs(beats - 4) < 1e-6 else whole if beats != 2 else felt
+        inner = np.arange(0.0, whole + length, unit).tolist()
+        edges = [lead, *(x for x in inner if lead + 1e-6 < x < lead + length - 1e-6), lead + length]
         last_beat = last_half = -1
+        at = bar.start_quarters - lead
         for a, b in itertools.pairwise(edges):
-            place = int(a / bar.beat_quarters + 1e-6), int(a / group + 1e-6)
+            place = int(a / felt + 1e-6), int(a / group + 1e-6)
             beat, last_beat = beat + (place[0] != last_beat), place[0]
             half, last_half = half + (place[1] != last_half), place[1]
-            at = bar.start_quarters - lead
-            rows.append(
-                (at + a, at + b, a, index, beat, half, bar.beat_quarters, bar.bar_quarters, bar.fifths),
-            )
+            rows.append((at + a, at + b, a, index, beat, half, felt, whole, bar.fifths))
     data = np.array(rows, dtype=np.float64)
     data[:, :2] = np.round(data[:, :2], 6)
     return {name: data[:, i] for i, name in enumerate(names)}

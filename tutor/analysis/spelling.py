@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -66,33 +67,40 @@ def spell_tonic(chroma: int, mode: Mode, sound: NDArray[np.floating], signature:
     return PitchClass(best)
 
 
-def spell_chord(chroma: int, index: int, tonic: PitchClass, sound: NDArray[np.floating]) -> Spelled:
+def spell_chord(chroma: int, index: int, tonic: PitchClass, sound: Sequence[float]) -> Spelled:
     """Spell a chord class on a root as the notes under it are spelled, and near its key where they do not say.
 
     Args:
         chroma: Root in semitones above C (for augmented sixths: the lowered sixth degree in the bass).
         index: Chord class.
         tonic: Tonic of the key.
-        sound: Time on each place of the line of fifths under the chord, shape (LOF,).
+        sound: Time on each place of the line of fifths under the chord, LOF numbers.
     """
     best: Spelled | None = None
     best_score = -1e9
-    for place in range(tonic.fifths - 10, tonic.fifths + 14):
+    for chord, places, far in _spellings(chroma, index, tonic.fifths):
+        score = sum(sound[place] for place in places) - far
+        if score > best_score:
+            best, best_score = chord, score
+    assert best is not None
+    return best
+
+
+@lru_cache(maxsize=4096)
+def _spellings(chroma: int, index: int, home: int) -> tuple[tuple[Spelled, tuple[int, ...], float], ...]:
+    """Ways to spell a chord near a tonic, each with its members' places in a histogram and what its distance costs."""
+    out = []
+    for place in range(home - 10, home + 14):
         if (place * 7) % 12 != chroma:
             continue
         root, quality, inversion = named(place, index)
-        steps = MEMBERS[quality]
-        members = [root + s for s in steps]
+        members = [root + s for s in MEMBERS[quality]]
         if not all(-LOF_ZERO <= m < LOF - LOF_ZERO for m in members):
             continue
-        heard = sum(float(sound[m + LOF_ZERO]) for m in members)
-        middle = sum(members) / len(members) - tonic.fifths
-        score = heard - 0.05 * abs(middle - 1.5)
-        if score > best_score:
-            best_score = score
-            best = Spelled(PitchClass(root), quality, inversion, tuple(PitchClass(m) for m in members))
-    assert best is not None
-    return best
+        far = 0.05 * abs(sum(members) / len(members) - home - 1.5)
+        chord = Spelled(PitchClass(root), quality, inversion, tuple(PitchClass(m) for m in members))
+        out.append((chord, tuple(m + LOF_ZERO for m in members), far))
+    return tuple(out)
 
 
 @lru_cache(maxsize=4096)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from tutor.analysis.features import Windows, metre
-from tutor.analysis.slices import LOF, LOF_ZERO, NO_NOTE, Floats, Frames, Ints
+from tutor.analysis.features import Windows
+from tutor.analysis.slices import NO_NOTE, Floats, Ints
 from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
 
 
@@ -28,10 +28,10 @@ def turn_features(windows: Windows, chord: Floats, bass: Floats, member: Floats)
     heard = (chord.reshape(n, 12, SIZE) @ kinds).reshape(n, 12 * GROUPS)
     roots = heard.reshape(n, 12, GROUPS).sum(axis=2)
     bar = np.round(f.bar_quarters / (f.end - f.start)).astype(np.int64)
-    columns: list[Floats] = [metre(f)]
+    columns: list[Floats] = [windows.metre]
     for shares in (heard, roots, bass):
         columns.append(_likenesses(windows, shares, bar))
-    sound = _chroma(f)
+    sound = windows.folded / np.maximum(windows.folded.sum(axis=1, keepdims=True), np.float32(1e-6))
     columns.append(_pair(windows, sound, "frame", -1, 0))
     columns.append(_pair(windows, sound, "beat", -1, 0))
     columns.append(np.abs(member - _shift(member, -1)).sum(axis=1)[:, None])
@@ -68,14 +68,6 @@ def _pair(windows: Windows, shares: Floats, unit: str, first: int, second: int) 
 def _shift(values: Floats, by: int) -> Floats:
     n = len(values)
     return values[np.clip(np.arange(n) + by, 0, n - 1)]
-
-
-def _chroma(f: Frames) -> Floats:
-    out = np.zeros((f.count, 12), dtype=np.float32)
-    for i in range(LOF):
-        out[:, ((i - LOF_ZERO) * 7) % 12] += f.sound[:, i]
-    out /= np.maximum(out.sum(axis=1, keepdims=True), np.float32(1e-6))
-    return out
 
 
 def _low_changes(windows: Windows) -> Floats:

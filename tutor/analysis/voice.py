@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from math import inf
 
 from tutor.analysis.climax import LEAP, find_climax
 from tutor.analysis.columns import SMALL, Line, unfolded
@@ -40,13 +41,16 @@ class Clock:
         """True where the score has no tempo."""
         self.first_bpm = marks[0][1] if marks else assumed_bpm(table)
         """Quarters a minute at the beginning."""
-        self._marks = [(0.0, self.first_bpm), *(m for m in marks if m[0] > SMALL)]
+        marks = [(0.0, self.first_bpm), *(m for m in marks if m[0] > SMALL)]
+        ends = [*(at for at, _ in marks[1:]), inf]
+        self._stretches = [(at, until, bpm) for (at, bpm), until in zip(marks, ends, strict=True)]
 
     def seconds(self, start: float, end: float) -> float:
         """Length of [start, end) in seconds; offsets in quarters as written."""
         total = 0.0
-        for k, (at, bpm) in enumerate(self._marks):
-            until = self._marks[k + 1][0] if k + 1 < len(self._marks) else end
+        for at, until, bpm in self._stretches:
+            if at >= end or until <= start:
+                continue
             low, high = max(start, at), min(end, until)
             if high > low:
                 total += (high - low) * 60.0 / bpm
@@ -99,8 +103,9 @@ def profile(table: NoteTable, line: Line, phrases: Sequence[PhraseSpan]) -> Voic
     quarters: dict[int, float] = {}
     seconds: dict[int, float] = {}
     count = 0
+    names_of = [(row.midi, row.pitch.name) for row in line.rows]
     for i, start, end in unfolded(table, line):
-        midi, name = int(line.midi[i]), line.rows[i].pitch.name
+        midi, name = names_of[i]
         quarters[midi] = quarters.get(midi, 0.0) + end - start
         seconds[midi] = seconds.get(midi, 0.0) + clock.seconds(start, end)
         names = spelled.setdefault(midi, {})
@@ -134,12 +139,13 @@ def longest_breath_s(table: NoteTable, line: Line, phrases: Sequence[PhraseSpan]
     lasts = {round(p.end, 6) for p in phrases}
     longest = current = 0.0
     previous: int | None = None
+    onsets, ends = line.onset.tolist(), line.end.tolist()
     for i, start, end in unfolded(table, line):
         if previous is not None:
-            gap = clock.seconds(float(line.end[previous]), start) if start > line.end[previous] else 0.0
-            row = line.rows[previous]
-            closed = row.breath or gap >= BREATH_S or round(float(line.end[previous]), 6) in lasts
-            current = 0.0 if closed or start < line.onset[previous] else current + gap
+            rested = ends[previous]
+            gap = clock.seconds(rested, start) if start > rested else 0.0
+            closed = line.rows[previous].breath or gap >= BREATH_S or round(rested, 6) in lasts
+            current = 0.0 if closed or start < onsets[previous] else current + gap
         current += clock.seconds(start, end)
         longest = max(longest, current)
         previous = i
@@ -167,10 +173,11 @@ def _high_notes(table: NoteTable, line: Line) -> tuple[HighNote, ...]:
     top = int(line.midi.max())
     found: list[HighNote] = []
     syllable = ""
+    lengths = line.held.tolist()
     for i, row in enumerate(line.rows):
         syllable = row.syllable or (syllable if i and line.onset[i] - line.end[i - 1] < SMALL else "")
         bar = table.measures[row.measure]
-        held = float(line.held[i])
+        held = lengths[i]
         if line.midi[i] == top or (line.midi[i] >= top - HIGH_BAND and held >= bar.beat_quarters - SMALL):
             found.append(
                 HighNote(row.onset_quarters, bar.number, row.pitch.name, round(held, 6), syllable, vowel(syllable))
@@ -181,12 +188,13 @@ def _high_notes(table: NoteTable, line: Line) -> tuple[HighNote, ...]:
 def _leaps(table: NoteTable, line: Line, top: int) -> tuple[Leap, ...]:
     """Upward leaps, within a breath, into a note within `HIGH_BAND` + 1 semitones of the top."""
     found: list[Leap] = []
+    midi, pauses = line.midi.tolist(), (line.onset[1:] - line.end[:-1]).tolist()
     for i in range(1, len(line)):
-        size = int(line.midi[i] - line.midi[i - 1])
-        row = line.rows[i]
+        size = midi[i] - midi[i - 1]
+        if size < LEAP or midi[i] < top - HIGH_BAND - 1:
+            continue
+        row, before = line.rows[i], line.rows[i - 1]
         bar = table.measures[row.measure]
-        joined = line.onset[i] - line.end[i - 1] < bar.beat_quarters - SMALL and not line.rows[i - 1].breath
-        if size >= LEAP and joined and line.midi[i] >= top - HIGH_BAND - 1:
-            lower, upper = line.rows[i - 1].pitch.name, row.pitch.name
-            found.append(Leap(row.onset_quarters, bar.number, lower, upper, size))
+        if pauses[i - 1] < bar.beat_quarters - SMALL and not before.breath:
+            found.append(Leap(row.onset_quarters, bar.number, before.pitch.name, row.pitch.name, size))
     return tuple(found)

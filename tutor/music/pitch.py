@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 LETTERS = "CDEFGAB"
-_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+"""Semitones of each letter above C."""
 _FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 _BY_FIFTH = "FCGDAEB"
 _NAME = re.compile(r"([A-Ga-g])(#{0,3}|b{0,3}|♯{0,3}|♭{0,3}|-{0,3})(-?\d+)?")
@@ -43,7 +44,7 @@ class PitchClass:
     @property
     def name(self) -> str:
         """The spelled name in ASCII: 'F#', 'Bb'."""
-        return self.step + accidental(self.alter)
+        return _name_of(self.fifths)
 
     @classmethod
     def of(cls, step: str, alter: int = 0) -> PitchClass:
@@ -67,6 +68,11 @@ class PitchClass:
         return self.name
 
 
+@lru_cache(maxsize=128)
+def _name_of(fifths: int) -> str:
+    return _BY_FIFTH[(fifths + 1) % 7] + accidental((fifths + 1) // 7)
+
+
 @dataclass(frozen=True, slots=True)
 class Pitch:
     """A spelled pitch in an octave."""
@@ -81,7 +87,7 @@ class Pitch:
     @property
     def midi(self) -> int:
         """MIDI note number; middle C is 60."""
-        return 12 * (self.octave + 1) + _SEMITONES[self.step] + self.alter
+        return 12 * (self.octave + 1) + SEMITONES[self.step] + self.alter
 
     @property
     def diatonic(self) -> int:
@@ -135,7 +141,7 @@ class Pitch:
         pc = (midi * 7) % 12
         place = fifths - 5 + (pc - (fifths - 5)) % 12
         cls_ = PitchClass(place)
-        return cls(cls_.step, cls_.alter, (midi - _SEMITONES[cls_.step] - cls_.alter) // 12 - 1)
+        return cls(cls_.step, cls_.alter, (midi - SEMITONES[cls_.step] - cls_.alter) // 12 - 1)
 
     def __str__(self) -> str:
         return self.name

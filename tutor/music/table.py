@@ -10,7 +10,7 @@ import json
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
-from tutor.music.pitch import Pitch
+from tutor.music.pitch import SEMITONES, Pitch
 from tutor.music.shape import shaped
 
 Role = Literal["voice", "accompaniment", "other"]
@@ -69,7 +69,7 @@ class NoteRow:
     @property
     def midi(self) -> int:
         """MIDI note number."""
-        return self.pitch.midi
+        return 12 * (self.octave + 1) + SEMITONES[self.step] + self.alter
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,14 +205,15 @@ class NoteTable:
 
     def bar_at(self, onset_quarters: float) -> MeasureRow:
         """The bar that holds an offset (the last one for anything beyond)."""
-        low, high = 0, len(self.measures) - 1
+        measures, at = self.measures, onset_quarters + 1e-6
+        low, high = 0, len(measures) - 1
         while low < high:
             middle = (low + high + 1) // 2
-            if self.measures[middle].start_quarters <= onset_quarters + 1e-6:
+            if measures[middle].start_quarters <= at:
                 low = middle
             else:
                 high = middle - 1
-        return self.measures[low]
+        return measures[low]
 
     def beat_at(self, onset_quarters: float) -> float:
         """Beat within the bar, from 1, in units of the felt beat; a pick-up counts back from the bar line."""
