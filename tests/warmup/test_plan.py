@@ -271,3 +271,21 @@ def test_a_slide_across_a_change_crosses_one_and_a_hum_has_keys_to_go_through(
                 assert any(step.low_midi <= at + 1 and at - 1 <= step.top_midi for at in made.transitions)
             if step.phase == "semi-occluded":
                 assert len(set(step.keys)) >= 3
+
+
+def test_the_lifted_phrase_is_not_cut_before_its_last_word() -> None:
+    line = [
+        (57, 1, "Climb"),
+        (59, 1, "up"),
+        (60, 1, "and"),
+        (69, 6, "look"),
+        (67, 1, "in"),
+        (65, 1, "my"),
+        (64, 4, "face"),
+    ]
+    for slow, last in ((66.0, "face"), (40.0, "look")):
+        table = table_of(line, bpm=slow)
+        found = plan(table, reading_of(table), ROOMY, minutes=12)
+        assert isinstance(found, Plan)
+        half = next(s for s in found.steps if s.exercise == "climax-half")
+        assert half.vowel.split()[-1] == last
