@@ -5,8 +5,10 @@
     python -m tests.bench.pitch --seed 7   other clips of the same kind
 
 The clips are made here, so their pitch is known exactly: a held vowel, one with vibrato and irregular cycles, one
-with a slide, a consonant, and pink noise of a room. Needs librosa and praat-parselmouth for the references; without
-them only our own are measured. Not a test: nothing fails here; tests/sound/test_track.py holds the limits.
+with a slide, a consonant, and noise: first a room's even pink noise, then people talking, then a soft piano (its own
+notes are followed where nobody sings: the last columns say little there). Needs librosa and praat-parselmouth for the
+references; without them only our own are measured. Not a test: nothing fails here; tests/sound/test_listen.py and
+tests/sound/test_rooms.py hold the limits.
 """
 
 from __future__ import annotations
@@ -21,8 +23,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.sound import vowels
+from tutor.music.phrase import Phrase, Tone
+from tutor.music.pitch import Pitch
 from tutor.sound.listen import LivePitch, take
 from tutor.sound.ports import RATE, Block, Samples
+from tutor.sound.synth import render
 from tutor.sound.track import follow
 
 Array = NDArray[np.floating[Any]]
@@ -30,10 +35,29 @@ Tracker = Callable[[Samples], tuple[Array, Array]]
 """Samples to times in seconds and hertz, 0 where unvoiced."""
 
 BASES_HZ = (70.0, 98.0, 131.0, 185.0, 247.0, 330.0, 466.0, 622.0, 880.0, 1109.0)
-SNR_DB = (30, 20, 10, 0)
 
 
-def clip(base_hz: float, vowel: str, snr_db: float, seed: int) -> vowels.Sung:
+def piano(count: int, dice: np.random.Generator) -> Array:
+    """Somebody at the piano in the same room, rms 1: broken triads with a bass, a note every 0.3 s or so."""
+    tones, at = [], 0.0
+    while at < count / RATE:
+        root = int(dice.integers(48, 60))
+        for step in (-12, 0, 4, 7, 12):
+            tones.append(Tone(at, 0.9, Pitch.from_midi(root + step), "upper", float(dice.uniform(0.3, 0.6))))
+            at += float(dice.uniform(0.2, 0.4))
+    sound = render(Phrase(tuple(tones), bpm=60)).samples[:count].astype(np.float64)
+    return np.asarray(sound / sound.std())
+
+
+ROOMS: tuple[tuple[str, vowels.Noise, tuple[int, ...]], ...] = (
+    ("a room's even noise", vowels.room, (30, 20, 10, 0)),
+    ("people talking", vowels.talk, (20, 10, 5, 0)),
+    ("a soft piano", piano, (20, 10)),
+)
+"""Noises, with the decibels by which the voice stands above them."""
+
+
+def clip(base_hz: float, vowel: str, snr_db: float, seed: int, noise: vowels.Noise = vowels.room) -> vowels.Sung:
     """One take with everything that happens in singing."""
     dice = np.random.default_rng(seed)
     off = dice.uniform(-40, 40, 2)
@@ -47,7 +71,7 @@ def clip(base_hz: float, vowel: str, snr_db: float, seed: int) -> vowels.Sung:
     wave = vowels.vibrato(
         base_hz * 2 ** (off[1] / 1200), 1.0, rate_hz=dice.uniform(4.8, 6.5), extent_cents=dice.uniform(30, 80)
     )
-    noise = vowels.hiss(0.2, dice)
+    consonant = vowels.hiss(0.2, dice)
     return vowels.joined(
         [
             vowels.silence(0.4),
@@ -64,19 +88,20 @@ def clip(base_hz: float, vowel: str, snr_db: float, seed: int) -> vowels.Sung:
             vowels.silence(0.25),
             vowels.voiced(glide, vowel, dice, jitter=0.003),
             vowels.silence(0.1),
-            (noise, np.zeros(len(noise))),
+            (consonant, np.zeros(len(consonant))),
             vowels.silence(0.3),
         ],
         snr_db,
         dice,
+        noise,
     )
 
 
-def clips(snr_db: float, seed: int, vowel_set: str) -> Iterator[vowels.Sung]:
+def clips(snr_db: float, seed: int, vowel_set: str, noise: vowels.Noise = vowels.room) -> Iterator[vowels.Sung]:
     """Every base with every vowel at one noise level."""
     for row, base in enumerate(BASES_HZ):
         for column, vowel in enumerate(vowel_set):
-            yield clip(base, vowel, snr_db, 100_000 * seed + 1000 * int(snr_db) + 10 * row + column)
+            yield clip(base, vowel, snr_db, 100_000 * seed + 1000 * int(snr_db) + 10 * row + column, noise)
 
 
 def live(samples: Samples) -> tuple[Array, Array]:
@@ -194,6 +219,20 @@ def say(line: str) -> None:
     sys.stdout.flush()
 
 
+HEAD = "  ≤50 ct  |ct|  bias ct oct %  gross%  missed% false %  x real time"
+
+
+def table(takes: list[vowels.Sung], *, ours: bool) -> None:
+    """Print what each tracker made of some takes."""
+    for name, tracker in list(TRACKERS.items())[: 2 if ours else None]:
+        try:
+            tracker(takes[0].samples)
+        except ImportError:
+            say(f"{name:24} not installed")
+            continue
+        say(f"{name:24}{row(tracker, takes)}")
+
+
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
@@ -201,17 +240,10 @@ def main() -> None:
     parser.add_argument("--ours", action="store_true", help="leave the references out")
     parser.add_argument("--seed", type=int, default=3)
     options = parser.parse_args()
-    head = "  ≤50 ct  |ct|  bias ct oct %  gross%  missed% false %  x real time"
-    for snr_db in SNR_DB:
-        takes = list(clips(snr_db, options.seed, "a" if options.quick else "aeiou"))
-        say(f"\nsignal to noise {snr_db} dB\n{'':24}{head}")
-        for name, tracker in list(TRACKERS.items())[: 2 if options.ours else None]:
-            try:
-                tracker(takes[0].samples)
-            except ImportError:
-                say(f"{name:24} not installed")
-                continue
-            say(f"{name:24}{row(tracker, takes)}")
+    for place, noise, levels in ROOMS:
+        for snr_db in levels:
+            say(f"\n{place}, {snr_db} dB below the voice\n{'':24}{HEAD}")
+            table(list(clips(snr_db, options.seed, "a" if options.quick else "aeiou", noise)), ours=options.ours)
     say(f"\n{notes(options.seed)}")
 
 

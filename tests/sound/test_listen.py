@@ -11,6 +11,7 @@ from tests.sound import vowels
 from tutor.music.take import Take, TrackPoint
 from tutor.sound.cut import cut
 from tutor.sound.listen import JUST_CENTS, LivePitch, cents, just_target, level, problem, take
+from tutor.sound.partials import lacking
 from tutor.sound.ports import RATE, Block, Samples
 from tutor.sound.resample import resample
 from tutor.sound.synth import SINGER
@@ -56,6 +57,26 @@ def test_a_voice_no_louder_than_the_room_is_followed_without_octave_errors(frequ
         assert np.sum(off < 50) > least * len(found)
         assert not np.any(off > 1000)
     assert np.mean(whole[:50] > 0) < 0.1
+
+
+@pytest.mark.parametrize("frequency", [247.0, 880.0])
+def test_a_voice_over_people_talking_is_not_taken_an_octave_lower(frequency: float) -> None:
+    dice = np.random.default_rng(5)
+    sound = vowels.voiced(vowels.steady(frequency, 1.5), "a", dice)
+    sung = vowels.joined([vowels.silence(0.6), sound, vowels.silence(0.4)], 10.0, dice, vowels.talk)
+    _, whole, _, _ = follow(sung.samples)
+    for found, least in ((whole[65:205], 0.95), (np.array([p.hz for p in live(sung.samples)])[65:190], 0.8)):
+        off = np.abs(1200 * np.log2(found[found > 0] / frequency))
+        assert np.sum(off < 50) > least * len(found)
+        assert np.mean(off > 1000) < 0.02
+
+
+def test_a_tone_has_partials_of_its_own_and_the_octave_below_it_has_not() -> None:
+    dice = np.random.default_rng(2)
+    frames = (held(330.0, seconds=0.2, snr_db=10.0).samples[12_000:16_800:2])[None] + dice.normal(0, 1e-3, (1, 2400))
+    missing = lacking(frames, RATE / 2, np.array([[330.0, 165.0, 110.0]]))[0]
+    assert missing[0] < 0.1
+    assert min(missing[1:]) > 0.6
 
 
 def test_live_pitch_comes_often_and_on_the_clock_of_its_blocks() -> None:

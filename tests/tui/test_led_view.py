@@ -15,7 +15,7 @@ from tests.tui.conftest import Clock, Running, settle, text_of
 from tests.tui.test_voice_screens import leading, to_a_note, to_where
 from tutor.studio import Studio
 from tutor.tui.look import NIGHT, variables
-from tutor.tui.screens.led_words import big_words, sounding, step_clef
+from tutor.tui.screens.led_words import big_words, instruction_words, sounding, step_clef
 from tutor.tui.widgets.bigtype import TALL, BigType, lettering
 from tutor.tui.widgets.climb import Climb, levels
 from tutor.tui.widgets.keybed import Keybed
@@ -177,3 +177,13 @@ def test_a_step_keeps_one_clef_through_all_its_keys() -> None:
         assert len(set(drawn)) <= 1
         alone.add(len({clef_of([t.pitch for t in p.only("voice").tones]) for p in step.phrases}))
     assert 2 in alone, "by its own notes some key would stand in another clef"
+
+
+def test_after_a_strain_the_words_say_stop_and_then_downward() -> None:
+    run = runs.begin(runs.start(frozen.plan()))
+    while run.repetition < 2 or not run.singing:
+        run = runs.tick(run, 0.5)
+    held = runs.strains(run)
+    assert "Stop singing" in instruction_words(held)
+    assert run.current.instruction not in instruction_words(held)
+    assert "Downward" in instruction_words(runs.go_on(held))

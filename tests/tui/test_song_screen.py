@@ -307,7 +307,7 @@ async def test_a_warm_up_is_led_paused_lowered_and_stopped_at_a_strain(
         await pilot.press("t")
         await settle(pilot)
         assert state_of(screen) == "strained"
-        assert studio.singer.strained_at == (top,)
+        assert studio.singer.strained_at == screen.led.strained == (top - 1,), "the turn of the top note had not begun"
         await pilot.press("enter")
         await settle(pilot)
         assert screen.led.top < top

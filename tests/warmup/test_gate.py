@@ -39,7 +39,7 @@ def test_two_weeks_of_hoarseness_ask_for_a_doctor() -> None:
     short, long = judge(("hoarse",), "fresh", hoarse_days=3), judge(("hoarse",), "fresh", hoarse_days=15)
     assert isinstance(short, RestAdvice)
     assert isinstance(long, RestAdvice)
-    assert long.lines[0].startswith("You have been hoarse for 15 days: see a doctor now")
+    assert long.lines[0].startswith("You have been hoarse for more than two weeks: see a doctor now")
     assert not any("see a doctor now" in line for line in short.lines)
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from tests.warmup.songs import LANTERN, reading_of, singers, songs, table_of
 from tutor.errors import PlanRefused
 from tutor.music.table import NoteTable
-from tutor.music.voice import Condition, SingerProfile
+from tutor.music.voice import VOICES, Condition, SingerProfile, VoiceType
 from tutor.warmup.exercises import PHASES
 from tutor.warmup.model import BeyondVoice, Plan, RestAdvice
 from tutor.warmup.plan import plan
@@ -254,3 +254,38 @@ def test_a_man_is_first_offered_the_treble_clef_an_octave_lower() -> None:
 
 def test_the_same_wish_gives_the_same_plan() -> None:
     assert made() == made()
+
+
+@pytest.mark.parametrize("condition", ["fresh", "a little tired", "tired"])
+@pytest.mark.parametrize("voice", VOICES)
+def test_a_slide_across_a_change_crosses_one_and_a_hum_has_keys_to_go_through(
+    voice: VoiceType, condition: Condition
+) -> None:
+    singer = SingerProfile.default("Robin", voice)
+    for top in range(singer.low_midi + 12, singer.high_midi + 1, 3):
+        table = table_of([(top - 9, 1, "la"), (top - 5, 2, "la"), (top, 3, "la"), (top - 7, 2, "la")])
+        made = plan(table, reading_of(table), singer, minutes=12, condition=condition)
+        assert isinstance(made, Plan)
+        for step in made.steps:
+            if step.phase == "transitions":
+                assert any(step.low_midi <= at + 1 and at - 1 <= step.top_midi for at in made.transitions)
+            if step.phase == "semi-occluded":
+                assert len(set(step.keys)) >= 3
+
+
+def test_the_lifted_phrase_is_not_cut_before_its_last_word() -> None:
+    line = [
+        (57, 1, "Climb"),
+        (59, 1, "up"),
+        (60, 1, "and"),
+        (69, 6, "look"),
+        (67, 1, "in"),
+        (65, 1, "my"),
+        (64, 4, "face"),
+    ]
+    for slow, last in ((66.0, "face"), (40.0, "look")):
+        table = table_of(line, bpm=slow)
+        found = plan(table, reading_of(table), ROOMY, minutes=12)
+        assert isinstance(found, Plan)
+        half = next(s for s in found.steps if s.exercise == "climax-half")
+        assert half.vowel.split()[-1] == last

@@ -10,25 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.warmup.songs import LANTERN, reading_of, table_of
-from tutor.music.voice import SingerProfile, Strain
+from tests.warmup.presses import PLAN, SINGER, WISHES, planned, press
+from tutor.music.voice import Strain
 from tutor.warmup import run as led
-from tutor.warmup.model import Plan, plan_from_json, plan_json
-from tutor.warmup.plan import plan
+from tutor.warmup.model import plan_from_json, plan_json
 from tutor.warmup.run import Run
-
-TABLE = table_of(LANTERN, fifths=1)
-READING = reading_of(TABLE)
-SINGER = replace(SingerProfile.default("Robin", "tenor"), high_midi=73)
-
-
-def planned(minutes: float = 12, singer: SingerProfile = SINGER) -> Plan:
-    found = plan(TABLE, READING, singer, minutes=minutes)
-    assert isinstance(found, Plan)
-    return found
-
-
-PLAN = planned()
 
 
 def at_step(phase: str, repetition: int = 0) -> Run:
@@ -195,49 +181,12 @@ def test_after_a_strain_the_end_is_offered_softly_or_at_once() -> None:
     assert led.stop(held).state == "stopped"
 
 
-ACTIONS = ("tick", "next", "pause", "repeat", "skip", "lower", "strains", "go_on", "come_down", "heard")
-
-
 @settings(max_examples=80, deadline=None)
-@given(
-    wishes=st.lists(st.tuples(st.sampled_from(ACTIONS), st.floats(0.1, 40)), max_size=60),
-    minutes=st.sampled_from([5, 12]),
-    waits=st.booleans(),
-)
+@given(wishes=WISHES, minutes=st.sampled_from([5, 12]), waits=st.booleans())
 def test_whatever_the_singer_presses_no_limit_is_left(
     wishes: list[tuple[str, float]], minutes: float, waits: bool
 ) -> None:
-    made = PLAN if minutes == 12 else SHORT
-    run = led.begin(led.start(made, waits=waits))
-    strained: list[tuple[int, int]] = []
-    for name, seconds in wishes:
-        ceiling, count = run.ceiling, len(run.strained)
-        run = _do(run, name, seconds)
-        if len(run.strained) > count:
-            strained.append((run.strained[-1], len(run.sung)))
-        assert run.top <= made.today_top
-        if run.state in ("going", "resting") and run.current.keys and run.ceiling:
-            assert run.top <= run.ceiling or run.state == "resting"
-        assert not ceiling or run.ceiling <= ceiling
-        if run.phrase is not None and run.state == "going":
-            assert min(t.midi for t in run.phrase.tones if t.line == "voice") >= made.bottom
-    back = led.run_from_json(json.loads(json.dumps(led.run_json(run))))
-    assert replace(back, state=run.state, before=run.before) == run
-    for note, sung_before in strained:
-        assert all(t < note for _, _, t in run.sung[sung_before:])
-
-
-def _do(run: Run, name: str, seconds: float) -> Run:
-    if name == "tick":
-        return led.tick(run, seconds)
-    chosen = {
-        "next": led.next_, "pause": led.pause, "repeat": led.repeat, "skip": led.skip, "lower": led.lower,
-        "strains": led.strains, "go_on": led.go_on, "come_down": led.come_down, "heard": led.heard,
-    }  # fmt: skip
-    return chosen[name](run)
-
-
-SHORT = planned(5)
+    press(wishes, minutes, waits)
 
 
 def test_plans_and_runs_survive_storing() -> None:

@@ -24,6 +24,9 @@ PRESENT = 0.16
 NOISY_DB = 8.0
 """With less than this of signal over noise the pitch is looked for in what was cleaned."""
 
+CLEAN_DB = 15.0
+"""Where a voice stands out of the noise by more than this, nothing is cleaned: it would only be smeared."""
+
 _QUANTILE = 25
 _WITH_HZ = 190.0
 """A band's noise is the median over this much to either side: partials of a held note stick out of it."""

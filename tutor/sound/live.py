@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tutor.music.take import TrackPoint
-from tutor.sound.denoise import NOISY_DB, PRESENT, Sieve, noise_of, over_noise_db
+from tutor.sound.denoise import CLEAN_DB, NOISY_DB, PRESENT, Sieve, noise_of, over_noise_db
 from tutor.sound.meter import NOTHING, gate_db, level
+from tutor.sound.partials import lacking
 from tutor.sound.ports import RATE, Block
 from tutor.sound.resample import resample
 from tutor.sound.track import HALF_RATE, halved, likeness, peak, peaks
@@ -26,6 +27,12 @@ _HISTORY = 100
 _LEARNT = 8
 _NEAR = 0.08
 _HIGHER = 0.02
+_BORROWED = 0.15
+_UNDOUBTED = 0.97
+_LIFTED = 0.5
+_MISSING = 0.75
+_FORGET_DB = 0.02
+"""So much of the voice's level over the noise is forgotten every hop: 1.9 dB a second."""
 _ABOVE = np.array([0.0, 1.0, 2.0])
 
 
@@ -94,6 +101,7 @@ class LivePitch:
         self._buffer = np.zeros(_LONG, dtype=np.float32)
         self._since = 0
         self._room = Room()
+        self._top_db = -99.0
         self._last_hz = 0.0
         self._raw_hz = 0.0
         self._same = 0
@@ -119,17 +127,22 @@ class LivePitch:
         self.level = level(self._buffer[-_WINDOW:])
         long = halved(self._buffer - self._buffer.mean())
         short = long[-_WINDOW // 2 :]
-        hertz, clarity = peak(likeness((short - short.mean())[None])[0], HALF_RATE)
+        curve = likeness((short - short.mean())[None])[0]
+        hertz, clarity = peak(curve, HALF_RATE)
         # what repeats itself exactly is no noise: a long note would else be taken for the room
         self._room.hear(long, learn=clarity < SURE)
         if self.level.rms_db < self._floor_db or self._room.presence < PRESENT:
             return self._nothing(end_s, 0.0)
-        if self._room.over_db < NOISY_DB:
-            hertz, clarity = self._best(self._room.without(long))
-            believed = clarity >= CLEAR and self._seen_enough(hertz)
+        self._top_db -= _FORGET_DB
+        if self._room.over_db < NOISY_DB and self._top_db < CLEAN_DB:
+            hertz, clarity, missing = self._best(self._room.without(long), long)
+            believed = clarity >= CLEAR and self._seen_enough(hertz, missing)
             end_s -= (_LONG - _WINDOW) / 2 / RATE
         else:
+            hertz, clarity = self._lifted(hertz, clarity, curve, long)
             believed = clarity >= CLEAR and self._believed(hertz, clarity)
+            if believed and self._room.over_db < 99.0:
+                self._top_db = max(self._top_db, self._room.over_db)
         if not believed:
             return self._nothing(end_s, clarity, hertz if clarity >= CLEAR else 0.0)
         self._last_hz, self._raw_hz, self._ago = hertz, hertz, 0
@@ -150,25 +163,52 @@ class LivePitch:
             return True
         return clarity >= SURE and not _multiple(hertz, self._last_hz)
 
-    def _best(self, cleaned: NDArray[np.float64]) -> tuple[float, float]:
-        """In noise: of the peaks the best, with a preference for what was sung just now."""
+    @staticmethod
+    def _lifted(
+        hertz: float, clarity: float, curve: NDArray[np.float64], heard: NDArray[np.float32]
+    ) -> tuple[float, float]:
+        """A pitch that has no partials of its own makes way for the multiple that has."""
+        if not CLEAR <= clarity < _UNDOUBTED:
+            return hertz, clarity
+        above, height = peaks(curve, HALF_RATE)
+        near = np.abs(above / hertz - np.round(above / hertz)) < 0.08
+        higher = near & (above > 1.5 * hertz) & (height > 0.6 * clarity)
+        if not higher.any():
+            return hertz, clarity
+        asked = np.concatenate(([hertz], above[higher]))
+        missing = lacking(heard[None], HALF_RATE, asked[None])[0]
+        best = int(np.argmin(missing))
+        if missing[0] - missing[best] < _LIFTED:
+            return hertz, clarity
+        return float(asked[best]), float(np.concatenate(([clarity], height[higher]))[best])
+
+    def _best(self, cleaned: NDArray[np.float64], heard: NDArray[np.float32]) -> tuple[float, float, float]:
+        """In noise: of the peaks the best, with a preference for what was sung just now.
+
+        Returns:
+            Hertz, clarity, and how much its own partials are missing (see `tutor.sound.partials.lacking`).
+        """
         hertz, height = peaks(likeness(cleaned[None])[0], HALF_RATE)
         if not len(hertz):
-            return 0.0, 0.0
-        worth = height - _HIGHER * np.log2(300.0 / hertz)
+            return 0.0, 0.0, 1.0
+        missing = lacking(heard[None], HALF_RATE, hertz[None])[0]
+        worth = height - _HIGHER * np.log2(300.0 / hertz) - _BORROWED * missing
         if self._last_hz and self._ago < 12:
             # an octave above too: once a lower octave was taken by mistake, the way out must stay open
             away = np.log2(hertz / self._last_hz)
             worth = worth + _NEAR * (np.min(np.abs(away[:, None] - _ABOVE), axis=1) < 1 / 8)
         best = int(np.argmax(worth))
-        return float(hertz[best]), float(height[best])
+        return float(hertz[best]), float(height[best]), float(missing[best])
 
-    def _seen_enough(self, hertz: float) -> bool:
-        """In noise: near what was sung just now it is believed at once, else when seen twice; a multiple four times."""
+    def _seen_enough(self, hertz: float, missing: float) -> bool:
+        """In noise: near what was sung just now it is believed at once, else when seen twice; a multiple four times.
+
+        A new pitch that has hardly any partials of its own is not believed at all.
+        """
         self._same = self._same + 1 if _octaves(hertz, self._raw_hz) < 1 / 10 else 1
         if self._ago < 12 and _octaves(hertz, self._last_hz) < 1 / 8:
             return True
-        return self._same >= (4 if _multiple(hertz, self._last_hz) else 2)
+        return missing < _MISSING and self._same >= (4 if _multiple(hertz, self._last_hz) else 2)
 
 
 def _multiple(hertz: float, other_hz: float) -> bool:

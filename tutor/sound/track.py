@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tutor.sound.denoise import NOISY_DB, PRESENT, cleaned
+from tutor.sound.denoise import CLEAN_DB, NOISY_DB, PRESENT, cleaned
+from tutor.sound.partials import lacking
 from tutor.sound.ports import RATE, Samples
 from tutor.sound.resample import resample
 
@@ -145,8 +146,11 @@ def follow(
     loud = level_db(plain)
     x, presence, over_db = cleaned(x, HALF_RATE, HOP_S)
     frames = _framed(x, width, hop)
-    noisy = over_db[: len(frames), None] < NOISY_DB
+    clean = np.percentile(over_db, 75) >= CLEAN_DB
+    noisy = (over_db[: len(frames), None] < NOISY_DB) & ~clean
     hertz, score, height = _candidates(np.where(noisy, frames, plain))
+    missing = lacking(plain, HALF_RATE, hertz[:, 1:])
+    score[:, 1:] -= _BORROWED * (missing - missing.min(axis=1, keepdims=True))
     # a frame 30 dB under the loud ones, or one that the room's noise explains, is rather breath or room than voice
     kept = level_db(frames)
     score[:, 0] = 0.55 + np.clip((np.percentile(kept, 95) - 30.0 - kept) / 20.0, 0.0, 1.0)
@@ -158,6 +162,8 @@ def follow(
     return np.asarray(rows * HOP_S, dtype=np.float64), exact, height[rows, path], loud
 
 
+_BORROWED = 0.15
+"""What a pitch loses that has no partials of its own."""
 _DOUBT = 0.15
 """What must be clearer where noise was taken out, which lends some pitch to whatever is left."""
 

@@ -43,8 +43,8 @@ def because(exercise: str, facts: SongFacts, day: Today, top: int = 0) -> tuple[
 
 
 def zone(facts: SongFacts, day: Today) -> int:
-    """The register transition that the song asks for, MIDI."""
-    return day.upper if facts.high >= day.upper - 2 else day.lower
+    """The register transition that the song asks for and patterns cross today, MIDI."""
+    return day.upper if min(facts.high, day.top) >= day.upper else day.lower
 
 
 def _transition(facts: SongFacts, day: Today, peak: str, bar: str) -> str:
@@ -58,6 +58,7 @@ def _general(exercise: str, peak: str, bar: str) -> str:
     return {
         "body": f"Because {peak} in bar {bar} needs a body that lets go, not one that braces.",
         "breath": f"Because {peak} in bar {bar} rides on an even breath.",
+        "small-trill": f"Because a narrow opening asks least of the voice on its way to bar {bar}.",
         "lip-trill": f"Because a narrow opening asks least of the voice on its way to bar {bar}.",
         "straw": f"Because the slide joins low and high softly before {peak} in bar {bar}.",
         "hum": f"Because a hum is the gentlest start toward bar {bar}.",

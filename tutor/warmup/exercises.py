@@ -30,6 +30,21 @@ the rest is common practice."""
 
 _MAJOR = (0, 2, 4, 5, 7, 9, 11)
 
+HEADINGS: dict[Phase, str] = {
+    "body and breath": "Body and breath",
+    "semi-occluded": "Semi-occluded sounds (through a narrow mouth)",
+    "five notes": "Five-note patterns",
+    "octave": "Octaves and leaps",
+    "transitions": "Register transitions",
+    "agility": "Agility",
+    "sustain": "Held notes",
+    "messa di voce": "Messa di voce (swell and fade on one note)",
+    "approach": "The approach to the high note",
+    "break": "Break",
+    "cool-down": "Cool-down",
+}
+"""Phases as the singer reads them."""
+
 
 def semitones(degree: int) -> int:
     """Semitones of a degree of the major scale above its first degree; 8 is the octave."""
@@ -122,6 +137,11 @@ _TABLE = (
         _TITZE,
     ),
     Exercise(
+        "small-trill", "semi-occluded", "Lip trill, three notes up and down", _even("1 2 3 2 1", 1, 2), ("brr",), 100,
+        "Let the lips flutter on a steady stream of air. If the trill stops, use less voice, not more air.",
+        _TITZE,
+    ),
+    Exercise(
         "straw", "semi-occluded", "Straw, slide to the fifth and back", ((1, 1), (5, 2), (1, 2)), ("oo",), 84,
         "Hum through a straw, or through lips closed around a small “oo”, and slide between the notes.",
         _STRAW,
@@ -208,8 +228,9 @@ _TABLE = (
         "late and advanced work: R. Miller, The Structure of Singing (1986), recalled, not looked up",
     ),
     Exercise(
-        "cool-hum", "cool-down", "After recording: hum downward", _even("5 4 3 2 1", 1, 2), ("mm",), 92,
-        "Hum softly downward and let the voice come home to where you speak.",
+        "cool-hum", "cool-down", "Hum downward to cool down", _even("5 4 3 2 1", 1, 2), ("mm",), 92,
+        "After recording, or now if you do not record: hum softly downward and let the voice come home to where you "
+        "speak.",
         _DOWN,
     ),
 )  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 from html import escape
 
 from tutor.warmup.draw import ascent_svg, staff_svg
+from tutor.warmup.exercises import HEADINGS
 from tutor.warmup.gate import SIGNS
 from tutor.warmup.model import Plan, Step
 from tutor.warmup.run import ascent, start
@@ -42,7 +43,7 @@ def plan_html(plan: Plan) -> str:
     for number, step in enumerate(plan.steps, 1):
         if step.phase != phase:
             phase = step.phase
-            parts.append(f"<h2>{escape(phase.capitalize())}</h2>")
+            parts.append(f"<h2>{escape(HEADINGS[step.phase])}</h2>")
         parts.append(_section(number, at, step))
         at += step.seconds
     parts.append(f"<p>Ends at {clock(plan.seconds)}.</p></body></html>")
@@ -68,7 +69,7 @@ def plan_markdown(plan: Plan) -> str:
     for number, step in enumerate(plan.steps, 1):
         if step.phase != phase:
             phase = step.phase
-            lines += ["", f"## {_md(phase.capitalize())}"]
+            lines += ["", f"## {_md(HEADINGS[step.phase])}"]
         lines += ["", f"### {number}. {_md(step.title)} ({clock(at)}, {span(step.seconds)})", "", _md(step.instruction)]
         if step.keys:
             lines += ["", _md(how_words(step))]

@@ -18,6 +18,11 @@ _MARKS = ' .,;:!?…—–-"“”„‘()'
 FRAGMENT_S = 9.0
 """Longest stretch lifted from the song, seconds (a choice of ours: one breath with air to spare)."""
 
+FRAGMENT_MOST_S = 11.0
+"""Longest stretch up to the last note of a phrase where that brings it to its end, seconds (a choice of ours)."""
+LEFT_OVER = 2
+"""Notes that are not cut off the end of a phrase (a choice of ours)."""
+
 
 @dataclass(frozen=True, slots=True)
 class LongNote:
@@ -226,7 +231,18 @@ def _fragment(line: Line, reading: Reading, clock: Clock, peak: int) -> tuple[fl
         if gap > SMALL or clock.seconds(float(line.onset[first]), float(line.end[last + 1])) > FRAGMENT_S:
             break
         last += 1
-    return float(line.onset[first]), float(line.end[last])
+    return float(line.onset[first]), float(line.end[_rounded(line, clock, first, last, ceiling)])
+
+
+def _rounded(line: Line, clock: Clock, first: int, last: int, ceiling: float) -> int:
+    """Index of the last note, with the one or two that end the phrase where the breath allows them."""
+    end = last
+    while end + 1 < len(line) and line.end[end + 1] <= ceiling + SMALL:
+        if line.onset[end + 1] - line.end[end] > SMALL:
+            break
+        end += 1
+    length = clock.seconds(float(line.onset[first]), float(line.onset[end]))
+    return end if end - last <= LEFT_OVER and length <= FRAGMENT_MOST_S else last
 
 
 def _leap(reading: Reading) -> Leap | None:

@@ -83,7 +83,7 @@ def judge(yes: Collection[str], condition: Condition, *, hoarse_days: int = 0) -
             return replace(
                 advice,
                 lines=(
-                    f"You have been hoarse for {hoarse_days} days: see a doctor now, best a laryngologist.",
+                    "You have been hoarse for more than two weeks: see a doctor now, best a laryngologist.",
                     *advice.lines,
                 ),
             )

@@ -61,7 +61,7 @@ COOL_DOWN_MOST_S = Limit("cool-down, at most", 300, "s", "choice", _REVIEW)
 
 HIGH_SHARE = Limit("sung time above the upper transition", 0.25, "of the sung time", "choice", _MOTEL)
 HIGH_S = Limit("sung time above the upper transition", 90, "s", "choice", _MOTEL)
-SUNG_SHARE = Limit("sung time, the rest being silence, breath and piano", 0.65, "of the total", "choice", _YIU)
+SUNG_SHARE = Limit("sung time, the rest being silence, breath and piano", 0.5, "of the total", "choice", _YIU)
 FIRST_THIRD = Limit("the highest note comes no sooner than", 1 / 3, "of the total", "choice", _PRACTICE)
 APPROACH_SHARE = Limit("the approach to the high note", 0.62, "of the total", "choice", _PRACTICE)
 

@@ -32,6 +32,8 @@ LOW_START = 3
 """A song that starts no higher than this above the first root starts low for the voice (a choice of ours)."""
 EASY_TOP = 14
 """Patterns climb at least this far above the comfortable bottom, semitones, however low the song (a choice of ours)."""
+FEW_KEYS = 3
+"""A semi-occluded pattern with no more keys than this gives way to a smaller one (a choice of ours)."""
 EASY_KEYS = 4
 """Semitones that a pattern climbs at least, where the voice has room (a choice of ours)."""
 
@@ -54,7 +56,7 @@ def wanted(facts: SongFacts, day: Today, *, break_after: bool) -> list[Phase]:
     """The phases that this song asks for, in the order of `_SHARES`."""
     long = facts.long_note
     skip: set[Phase] = set()
-    if facts.high < day.lower - 2:
+    if min(facts.high, day.top) < day.lower:
         skip.add("transitions")
     if not long:
         skip.add("sustain")
@@ -147,8 +149,8 @@ class Builder:
         if not seconds:
             return []
         if phase == "semi-occluded":
-            if self._top.semi < self._day.low + EXERCISES["lip-trill"].top:
-                return ["hum"]
+            if self._top.semi < self._day.low + EXERCISES["lip-trill"].top + FEW_KEYS:
+                return ["hum"] if seconds < 75 else ["hum", "small-trill"]
             many = 1 if seconds < 75 else 2 if seconds < 120 else 3
             return [["lip-trill"], ["hum", "lip-trill"], ["hum", "lip-trill", "straw"]][many - 1]
         if phase == "five notes":
@@ -251,7 +253,8 @@ class Builder:
         reason, bar = because("silence", self._facts, self._day)
         return Step(
             "break", "silence", "Be silent",
-            "Do not sing, hum or whisper. Drink a little water, and sit or walk slowly.",
+            "Do not sing, hum or whisper. Drink a little water, and sit or walk slowly; stay as quiet as you can until "
+            "you record.",
             reason, limits.BREAK_S.source, bar, seconds=round(seconds, 3), rest_s=round(seconds, 3),
         )  # fmt: skip
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from tutor.music.pitch import pretty
+from tutor.warmup.exercises import HEADINGS
 from tutor.warmup.gate import SIGNS
 from tutor.warmup.model import BeyondVoice, Given, Plan, RestAdvice, Step
 from tutor.warmup.words import clock, count, moved, note, span
@@ -70,7 +71,7 @@ def _plan(plan: Plan, width: int) -> list[str]:
     for number, step in enumerate(plan.steps, 1):
         if step.phase != phase:
             phase = step.phase
-            lines += ["", phase.upper()]
+            lines += ["", HEADINGS[step.phase].upper()]
         lines += _step(number, at, step, sources.index(step.source) + 1, width)
         at += step.seconds
     lines += ["", f"Ends at {clock(plan.seconds)}. Highest note: {note(plan.top_midi)}.", "", "SOURCES"]

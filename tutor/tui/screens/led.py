@@ -18,8 +18,8 @@ from tutor.music.voice import Feeling, SingerProfile
 from tutor.practice.drill import Excerpt
 from tutor.studio import diary
 from tutor.tui.ear import OpenEar
+from tutor.tui.screens import led_words as words
 from tutor.tui.screens.gate import ask_again
-from tutor.tui.screens.led_words import AFTER_STRAIN, big_words, foot_words, sounding, step_clef, title_words
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.bigtype import BigType
 from tutor.tui.widgets.climb import Climb
@@ -31,7 +31,7 @@ from tutor.tui.widgets.score import Score
 from tutor.warmup import run as runs
 from tutor.warmup.listening import was_sung
 from tutor.warmup.run import Run
-from tutor.warmup.words import count, span
+from tutor.warmup.words import span
 
 _TICK_S = 0.1
 _TALL = 34
@@ -101,7 +101,7 @@ class LedScreen(Stage):
             yield Keybed(id="keys")
             yield PitchMeter(id="meter")
             yield Climb(id="climb")
-            yield Menu(id="menu", title_width=16, classes="hidden gap")
+            yield Menu(id="menu", title_width=19, classes="hidden gap")
 
     def ready(self) -> None:
         """Show the first step; Space begins."""
@@ -155,7 +155,7 @@ class LedScreen(Stage):
 
     def _follow(self, index: int, at: float | None) -> None:
         self.query_one(Score).follow(at if index >= 0 else None)
-        self.query_one(Keybed).now = sounding(self.led.phrase, at) if index >= 0 else 0
+        self.query_one(Keybed).now = words.sounding(self.led.phrase, at) if index >= 0 else 0
         if self._ear is not None:
             before, self._ear.sounding = self._ear.sounding, index >= 0
             if before != self._ear.sounding:
@@ -168,15 +168,12 @@ class LedScreen(Stage):
     # -- showing
 
     def _show(self) -> None:
-        run, step = self.led, self.led.current
-        self.query_one("#title", Static).update(title_words(run))
-        how = f", {step.dynamic}" if step.dynamic != "silent" else ""
-        sound = f" Sing “{step.vowel}”{how}." if step.vowel and step.phrases else ""
-        sound += f" Now {count(run.lowered, 'semitone')} lower." if run.lowered else ""
-        self.query_one("#instruction", Static).update(step.instruction + sound)
-        self.query_one("#because", Static).update(step.because)
+        run = self.led
+        self.query_one("#title", Static).update(words.title_words(run))
+        self.query_one("#instruction", Static).update(words.instruction_words(run))
+        self.query_one("#because", Static).update("" if run.state == "strained" or run.down else run.current.because)
         phrase = None if run.state in ("strained", "recording") else run.phrase
-        self.query_one(Score).show(Excerpt("", phrase.only("voice")) if phrase else None, clef=step_clef(run))
+        self.query_one(Score).show(Excerpt("", phrase.only("voice")) if phrase else None, clef=words.step_clef(run))
         if phrase is not None:
             self.query_one(PitchMeter).begin(run.top - _BELOW, (run.top,))
             keys, sung = self.query_one(Keybed), [t.midi for t in phrase.tones if t.line == "voice"]
@@ -198,29 +195,30 @@ class LedScreen(Stage):
         known = run.state == "going" and run.repetition > 0 and bool(run.current.keys) and not run.down
         big = self.query_one(BigType)
         big.most = 2 if rows >= 40 else 1
-        big.text = "" if run.state in ("ready", "strained", "recording") else big_words(run)
+        big.text = "" if run.state in ("ready", "strained", "recording") else words.big_words(run)
         big.display = bool(big.text) and (tall or known or phrase is None)
         for name in ("instruction", "because"):
             self.query_one(f"#{name}").display = tall or not known
         self.query_one(PitchMeter).display = sings and not self._feeling_asked
-        self.query_one(Keybed).display = phrase is not None and (tall or (known and not sings))
+        keys = tall or (known and not sings and run.current.phase != "approach")
+        self.query_one(Keybed).display = phrase is not None and keys
         self.query_one(Climb).display = not self._feeling_asked and (tall or not sings)
 
     def _clock(self) -> None:
         run = self.led
-        words = ""
+        told = ""
         if run.state == "resting" or not run.current.phrases:
-            words = f"{'Rest' if run.state == 'resting' else 'Take your time'}: {span(run.left_s)} left"
+            told = f"{'Rest' if run.state == 'resting' else 'Take your time'}: {span(run.left_s)} left"
         elif run.waits and run.left_s <= 0:
-            words = "Your turn: it goes on once it has heard you."
-        self._say_clock(words)
+            told = "Your turn: it goes on once it has heard you."
+        self._say_clock(told)
         if not run.current.phrases or run.state == "resting":
-            self.query_one(BigType).text = big_words(run)
+            self.query_one(BigType).text = words.big_words(run)
 
-    def _say_clock(self, words: str) -> None:
+    def _say_clock(self, told: str) -> None:
         clock = self.query_one("#clock", Static)
-        clock.update(words)
-        clock.display = bool(words)
+        clock.update(told)
+        clock.display = bool(told)
 
     # -- the end
 
@@ -276,7 +274,7 @@ class LedScreen(Stage):
 
     def key_words(self, binding: Binding, named: tuple[str, str]) -> tuple[str, str] | None:
         """Words for the moment; in a narrow terminal the keys that others stand for are left to the help page."""
-        return foot_words(
+        return words.foot_words(
             self.led, binding.action, named, listens=self._ear is not None, narrow=self.size.width < _WIDE
         )
 
@@ -371,7 +369,7 @@ class LedScreen(Stage):
             self.say(f"{name} is remembered. If it hurts, stop for today.")
         menu = self.query_one(Menu)
         menu.remove_class("hidden")
-        menu.show(AFTER_STRAIN)
+        menu.show(words.AFTER_STRAIN)
         menu.focus()
         self.call_after_refresh(menu.scroll_visible, animate=False)
 

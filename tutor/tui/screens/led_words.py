@@ -7,7 +7,7 @@ from tutor.music.pitch import pretty
 from tutor.tui.widgets.menu import Row
 from tutor.tui.widgets.staff_layout import Clef, clef_of
 from tutor.warmup.run import Run
-from tutor.warmup.words import clock
+from tutor.warmup.words import clock, count, note
 
 _LONG = 12
 """Letters of what is sung that stand large; a longer text is cut to the syllable of the high note."""
@@ -50,6 +50,18 @@ def title_words(run: Run) -> str:
     turns = f", turn {run.repetition + 1} of {len(step.keys)}" if len(step.keys) > 1 else ""
     heads = {"paused": "Paused: ", "strained": "Stopped: ", "resting": "Rest after: "}
     return f"{heads.get(run.state, '')}{step.title}{turns}"
+
+
+def instruction_words(run: Run) -> str:
+    """What to do; after a strain to stop, and then to come down."""
+    step = run.current
+    if run.state == "strained":
+        never = f" Nothing as high as {note(run.strained[-1])} comes again today." if run.strained else ""
+        return f"Stop singing for a moment. Breathe, and take a sip of water.{never}"
+    what = "Downward now, through what went well, as softly as you like." if run.down else step.instruction
+    sound = f" Sing “{step.vowel}”, {step.dynamic}." if step.vowel and step.phrases else ""
+    lower = f" Now {count(run.lowered, 'semitone')} lower." if run.lowered else ""
+    return what + sound + lower
 
 
 def big_words(run: Run) -> str:

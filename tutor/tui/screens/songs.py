@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterable
 from pathlib import Path
 from typing import ClassVar
@@ -14,10 +15,13 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from tutor.errors import plain
+from tutor.store.folder import path_of
 from tutor.store.records import SongCard
+from tutor.studio.shelf import Shelved, open_all, scores_in
 from tutor.tui.stage import Stage
 from tutor.tui.widgets import path_field
 from tutor.tui.widgets.menu import Menu, Row
+from tutor.warmup.words import count
 
 KINDS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
 """Scores that can be read."""
@@ -49,8 +53,8 @@ class SongsScreen(Stage):
     NAME = "Songs"
     HELP = (
         "Choose a song from the list, or type the path of a score: MusicXML (.musicxml, .xml, .mxl), MIDI (.mid), ABC "
-        "(.abc) or Humdrum (.krn). A path that begins with / ~ or . can be typed at once, a path can be pasted, and o "
-        "goes to the field; Tab or the right arrow completes it.\n\n"
+        "(.abc) or Humdrum (.krn); of a folder, every score in it is read and listed. A path that begins with / ~ or . "
+        "can be typed at once, a path can be pasted, and o goes to the field; Tab or the right arrow completes it.\n\n"
         "Opening a score for the first time takes a few seconds; it is kept, so that the next time it opens at once. "
         "Your file is never changed."
     )
@@ -68,6 +72,7 @@ class SongsScreen(Stage):
         super().__init__()
         self._cards: dict[str, SongCard] = {}
         self._forgotten: SongCard | None = None
+        self._reading: threading.Event | None = None
 
     def content(self) -> Iterable[Widget]:
         """A field for a path, and the list."""
@@ -150,10 +155,48 @@ class SongsScreen(Stage):
         field = self.query_one(Input)
         field.value = text
         field.cursor_position = len(text)
-        field.focus()
+        self.set_focus(field)  # at once: the next keys belong to it
 
     def _open(self, source: str) -> None:
-        self.house.open_song(source)
+        if (folder := path_of(source)).is_dir():
+            self._open_folder(folder)
+        else:
+            self.house.open_song(source)
+
+    def _open_folder(self, folder: Path) -> None:
+        """Read every score of a folder; the list grows when all are done, Esc stops."""
+        if self._reading is not None:
+            return
+        stop = self._reading = threading.Event()
+
+        def read() -> list[Shelved]:
+            paths, all_found = scores_in(folder), []
+            for found in open_all(self.studio.library, paths, stop=stop):
+                if not stop.is_set():
+                    all_found.append(found)
+                    told = f"{len(all_found)} of {len(paths)}: {plain(found.path.name)}. Esc stops."
+                    self.app.call_from_thread(self._tell_progress, told)
+            return all_found
+
+        self.say("Looking into the folder.")
+        self.work(read, self._folder_read, failed=self._folder_left)
+
+    def _tell_progress(self, line: str) -> None:
+        if self.is_running and self._reading is not None:
+            self.say(line)
+
+    def _folder_read(self, found: list[Shelved]) -> None:
+        self._folder_left()
+        self.ready()
+        troubles = [f.trouble for f in found if f.song is None]
+        read = len(found) - len(troubles)
+        told = [f"{count(read, 'song')} read and on your list."] if read else []
+        if troubles:
+            told.append(f"{count(len(troubles), 'file')} could not be read, the first: {troubles[0]}")
+        self.say(" ".join(told) or "Stopped; nothing was read.", bad=bool(troubles))
+
+    def _folder_left(self) -> None:
+        self._reading = None
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Some keys need something to work on."""
@@ -173,8 +216,10 @@ class SongsScreen(Stage):
         """Shown at the foot for the menu, which does it."""
 
     def action_back(self) -> None:
-        """From the field to the list, from the list back."""
-        if self.query_one(Input).has_focus and self._cards:
+        """Stop reading a folder; else from the field to the list, from the list back."""
+        if self._reading is not None:
+            self._reading.set()
+        elif self.query_one(Input).has_focus and self._cards:
             self.query_one(Menu).focus()
         else:
             super().action_back()
@@ -205,6 +250,11 @@ class SongsScreen(Stage):
             self._forgotten = None
             self.say("It is back.")
             self.ready()
+
+    def on_unmount(self) -> None:
+        """Nobody waits for the rest of a folder."""
+        if self._reading is not None:
+            self._reading.set()
 
     def on_screen_resume(self) -> None:
         """A song may have been opened."""
