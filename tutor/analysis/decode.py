@@ -171,6 +171,7 @@ def posteriors(lat: Lattice) -> Doubles:
     n, size = len(lat.score), len(lat.keys)
     total = np.add.reduce
     ahead = np.empty((n, size, KEPT))
+    rows = ahead[:, :, None, :]
     local = np.exp(lat.score - lat.score.max(axis=(1, 2), keepdims=True))
     steps = np.exp(lat.steps).astype(np.float64)
     moves = np.exp(lat.moves)
@@ -180,7 +181,7 @@ def posteriors(lat: Lattice) -> Doubles:
     for t in range(1, n):
         before, now = ahead[t - 1], ahead[t]
         np.multiply((total(before, axis=1) @ moves)[:, None], start[t], out=now)
-        now += np.matmul(before[:, None, :], steps[t - 1])[:, 0]
+        now += np.matmul(rows[t - 1], steps[t - 1])[:, 0]
         now *= local[t]
         now /= total(now, axis=None)
     behind = np.ones((size, KEPT))

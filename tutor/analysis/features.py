@@ -123,8 +123,12 @@ class Windows:
                 time[to] += self.length[of]
             self._times[first, last] = np.maximum(time, np.float32(1e-6))[:, None]
         out[:] = 0.0
-        for to, of in places:
-            out[to] += weighted[of]
+        if len(places) == 1:
+            to, of = places[0]
+            out[to] = weighted[of]
+        else:
+            for to, of in places:
+                out[to] += weighted[of]
         out /= self._times[first, last]
 
     def lowest(self, unit: str, shift: int = 0) -> Floats:
@@ -207,7 +211,8 @@ def turn(views: Views, spelling: Ints) -> Floats:
 
 
 def _squash(values: Floats) -> Floats:
-    return np.sqrt(np.maximum(values, 0))
+    held: Floats = np.maximum(values, 0)
+    return np.sqrt(held, out=held)
 
 
 def chord_views(windows: Windows) -> Views:

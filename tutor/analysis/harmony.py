@@ -80,8 +80,10 @@ def tell(
         homes += [(tonic, mode)] * sum(a <= first < b for first, _ in spans)
     signs = printed(table)
     spelled, overs, bound = [], [], []
-    heard = np.add.reduceat(sound, [a for a, _ in spans], axis=0).tolist()
-    numbers = path.chord[[a for a, _ in spans]].tolist()
+    first = [a for a, _ in spans]
+    under_each = np.add.reduceat(sound, first, axis=0)
+    sounding = _places(under_each)
+    heard, numbers = under_each.tolist(), path.chord[first].tolist()
     for (a, b), (tonic, _), number, under in zip(spans, homes, numbers, heard, strict=True):
         chord = spell_chord(number // SIZE, number % SIZE, tonic, under)
         over = _symbol_over(signs, float(frames.start[a]), float(frames.end[b - 1])) if signs else None
@@ -98,10 +100,18 @@ def tell(
     chords = [
         _span(table, frames, part, chord, home, text, under, certain)
         for part, chord, home, text, under, certain in zip(
-            spans, spelled, homes, figures, heard, _surer(spelled, overs, np.minimum(sure, bound)), strict=True
+            spans, spelled, homes, figures, sounding, _surer(spelled, overs, np.minimum(sure, bound)), strict=True
         )
     ]
     return tuple(keys), tuple(chords)
+
+
+def _places(sound: Doubles) -> list[list[int]]:
+    """What sounds in each stretch, as places on the line of fifths."""
+    out: list[list[int]] = [[] for _ in sound]
+    for row, place in np.argwhere(sound > 0).tolist():
+        out[row].append(place - LOF_ZERO)
+    return out
 
 
 def _bass_moves(frames: Frames, time: Doubles, first: int, last: int, chord: int) -> bool:
@@ -142,13 +152,12 @@ def _span(
     chord: Spelled,
     home: tuple[PitchClass, Mode],
     text: str,
-    sound: list[float],
+    sounding: list[int],
     sure: float,
 ) -> ChordSpan:
     tonic, mode = home
     start = _at(frames.start[part[0]])
     members = {t.fifths for t in chord.tones}
-    sounding = [place - LOF_ZERO for place, time in enumerate(sound) if time > 0]
     return ChordSpan(
         start=start,
         end=_at(frames.end[part[1] - 1]),

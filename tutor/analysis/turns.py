@@ -49,7 +49,8 @@ _SEEN = [
 
 
 def _likenesses(windows: Windows, shares: Floats, bar: Ints) -> Floats:
-    roots = np.sqrt(np.maximum(windows.spans(shares, _SEEN), 0))
+    roots = windows.spans(shares, _SEEN)
+    np.sqrt(np.maximum(roots, 0, out=roots), out=roots)
     likeness = np.einsum("npc,npc->np", roots[:, 0::2], roots[:, 1::2])
     near = likeness[:, :1]
     at = np.arange(windows.n)
