@@ -25,7 +25,7 @@ from tutor.analysis.findings import Form, PhraseSpan, Section
 from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, Span, pair_features, section_features
 from tutor.analysis.formnames import name_form
 from tutor.analysis.grid import bar_grid
-from tutor.analysis.layouts import best_layout, consensus, forward_backward, likely_layouts, same_letter
+from tutor.analysis.layouts import best_layout, consensus, forward_backward, likely_layouts, same_letters
 from tutor.music.table import NoteTable
 
 _LIMIT = 4.0
@@ -100,10 +100,9 @@ def lay_out(echoes: Echoes, weights: FormWeights) -> tuple[list[int], Ints, list
     labels = {cuts: letters_of(echoes, cuts, weights, known) for cuts in different}
     told = consensus([labels[cuts] for cuts in layouts])
     cuts, mine = list(layouts[told]), labels[layouts[told]]
-    letters = []
-    for a, b in zip(cuts, [*cuts[1:], len(mine)], strict=True):
-        alike = {x: same_letter(mine, labels[x], a, b) for x in different}
-        letters.append(float(np.mean([alike[x] for x in layouts[1:]])))
+    sections = list(zip(cuts, [*cuts[1:], len(mine)], strict=True))
+    alike = same_letters(mine, np.stack([labels[x] for x in different]), sections)
+    letters = [float(np.mean(row)) for row in alike[:, [different.index(x) for x in layouts[1:]]]]
     return cuts, mine, list(zip(posterior(score, cuts), letters, strict=True))
 
 

@@ -122,13 +122,33 @@ def same_letter(mine: Ints, other: Ints, first: int, last: int) -> float:
     Returns:
         Mean over the section's bars of shared bars over all bars (Jaccard) of the two sets.
     """
-    own = mine == mine[first]
-    least = int(other.min())
-    numbers = other - least
-    every = np.bincount(numbers)
-    shared = np.bincount(numbers[own], minlength=len(every))
-    here = np.bincount(numbers[first:last], minlength=len(every))
-    labels = np.flatnonzero(here)
-    shared, every, counts = shared[labels], every[labels], here[labels]
-    shares = shared / (np.count_nonzero(own) + every - shared)
-    return float(np.add.reduce(shares * counts) / np.add.reduce(counts))
+    return float(same_letters(mine, other[None], [(first, last)])[0, 0])
+
+
+def same_letters(mine: Ints, others: Ints, sections: Sequence[tuple[int, int]]) -> Floats:
+    """`same_letter` for some sections in many labellings.
+
+    Args:
+        mine: What each of the n bars bears.
+        others: The same in m other labellings, shape (m, n).
+        sections: First bar and last plus one.
+
+    Returns:
+        Shape (sections, m).
+    """
+    m = len(others)
+    numbers = others - others.min()
+    kinds = int(numbers.max()) + 1
+    numbers += kinds * np.arange(m)[:, None]
+
+    def count(bars: Ints) -> Ints:
+        return np.bincount(bars.ravel(), minlength=m * kinds).reshape(m, kinds)
+
+    every = count(numbers)
+    out = np.empty((len(sections), m))
+    for row, (first, last) in zip(out, sections, strict=True):
+        own = mine == mine[first]
+        shared = count(numbers[:, own])
+        shares = shared / (np.count_nonzero(own) + every - shared)
+        row[:] = np.cumsum(shares * count(numbers[:, first:last]), axis=1)[:, -1] / (last - first)
+    return out
