@@ -11,13 +11,18 @@ from __future__ import annotations
 
 import os
 import shutil
+import socket
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 NEEDED = ("pulseaudio", "pactl")
 """Programs it needs."""
+MOST_CLIENTS = 64
+"""What the server serves at a time."""
 
 
 def plugin() -> Path | None:
@@ -99,6 +104,20 @@ class AudioLoop:
             time.sleep(0.05)
         self.stop()
         raise RuntimeError(f"the sound server did not start: {(self.folder / 'log').read_text()[-2000:]}")
+
+    def suspend(self, *, taken: bool) -> None:
+        """Let another program take the loudspeaker for itself alone, as the server tells its own, or give it back."""
+        asked = ["pactl", "suspend-sink", "speaker", str(int(taken))]
+        subprocess.run(asked, env={**os.environ, **self.environment}, capture_output=True, check=True, timeout=10)
+
+    @contextmanager
+    def refusing(self) -> Iterator[None]:
+        """The server serves so many others meanwhile that it refuses everybody else."""
+        with ExitStack() as stack:
+            for _ in range(MOST_CLIENTS + 8):
+                one = stack.enter_context(socket.socket(socket.AF_UNIX))
+                one.connect(f"{self.folder}/native")
+            yield
 
     def stop(self) -> None:
         """Pull the card out: end the server."""
