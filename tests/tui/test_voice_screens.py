@@ -152,7 +152,7 @@ async def test_a_hoarse_voice_is_asked_how_long_and_sent_on(running: Running, st
         await settle(pilot)
         assert screen.refused
         assert "laryngologist" in text_of(app)
-        assert "28 days" in text_of(app)
+        assert "more than two weeks" in text_of(app)
 
 
 async def test_a_warm_up_left_yesterday_first_asks_how_the_voice_is(
@@ -418,6 +418,9 @@ async def test_pain_stops_the_search_and_names_whom_to_see(running: Running, stu
         await pilot.press("e", "h")
         assert finder_of(screen).stage == "stopped"
         assert "laryngologist" in text_of(app)
+        await pilot.press("end")
+        await settle(pilot)
+        assert "not a diagnosis" in text_of(app), "all of it can be read on twenty-four rows"
         await pilot.press("escape")
         await settle(pilot)
         assert isinstance(app.screen, TodayScreen)
@@ -457,6 +460,13 @@ async def test_the_microphone_tells_the_note_but_is_deaf_while_the_program_plays
         ear.sing(asked)
         await until(pilot, lambda: finder_of(screen).matched)
         assert finder_of(screen).asked == asked, "only the singer says how it was"
+        ear.sing(asked - 12)
+        await until(pilot, lambda: "octave" in finder_of(screen).hint)
+        await pilot.press("e")
+        assert finder_of(screen).asked == asked, "an octave lower is not taken for it at once"
+        assert "answer again" in " ".join(text_of(app).split())
+        await pilot.press("e")
+        assert finder_of(screen).asked == asked + 1
         await pilot.press("escape")
         await settle(pilot)
 

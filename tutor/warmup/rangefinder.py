@@ -74,7 +74,7 @@ class Finder:
         if self.stage == "transitions":
             row = VOICES[self.voice]
             return (
-                f"Where does your voice change register? Handbooks say for a {self.voice}: near "
+                f"Where does your voice change register? Often taught for a {self.voice}: near "
                 f"{note(row.first_transition)} and {note(row.second_transition)}, give or take a semitone. "
                 "Set your own if you know them."
             )
@@ -177,7 +177,7 @@ def _turn(finder: Finder) -> Finder:
 def _close(finder: Finder) -> Finder:
     if finder.high - finder.low < RANGE_LEAST.value:
         return replace(finder, stage="stopped", hint=_TOO_SMALL)
-    return replace(finder, stage="transitions")
+    return replace(finder, stage="transitions", hint="")
 
 
 def transitions(finder: Finder, first: int | None = None, second: int | None = None) -> Finder:

@@ -113,7 +113,7 @@ class RangeScreen(Stage):
                 f"easy humming; with m the microphone listens along.\n\n{first.caution}"
             )
             menu.show([
-                Row("begin", "Begin", f"for a {first.voice}; another voice is chosen in Setup"),
+                Row("begin", "Begin", f"for a {first.voice}; Setup has other voices"),
                 Row("leave", "Not today", "a typical range is used until then"),
             ])  # fmt: skip
         else:
@@ -121,8 +121,15 @@ class RangeScreen(Stage):
             about.update(self._about(finder))
             menu.show(self._rows(finder), menu.current.id if menu.current and finder.stage == "transitions" else 0)
         about.display = bool(about.render())
+        self._focus(advised=finder is not None and finder.advice is not None)
         self.light(_lamps(finder))
         self.refresh_bindings()
+
+    def _focus(self, *, advised: bool) -> None:
+        """Where there is much to read the page moves with the arrows, else the menu."""
+        page, menu = self.query_one("#page"), self.query_one(Menu)
+        page.can_focus, menu.display = advised, not advised
+        (page if advised else menu).focus()
 
     def _about(self, finder: Finder) -> str:
         if finder.stage == "stopped":
