@@ -16,7 +16,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 NEEDED = ("pulseaudio", "pactl")
@@ -96,14 +96,20 @@ class AudioLoop:
                 stderr=log,
             )
         for _ in range(200):
-            asked = subprocess.run(
-                ["pactl", "info"], env={**os.environ, **self.environment}, capture_output=True, check=False
-            )
-            if asked.returncode == 0:
+            if self._answers():
                 return
             time.sleep(0.05)
         self.stop()
         raise RuntimeError(f"the sound server did not start: {(self.folder / 'log').read_text()[-2000:]}")
+
+    def _answers(self) -> bool:
+        """Whether the server answers; a question that it leaves open is given up, since it would wait for ever."""
+        here = {**os.environ, **self.environment}
+        with suppress(subprocess.TimeoutExpired):
+            return (
+                subprocess.run(["pactl", "info"], env=here, capture_output=True, check=False, timeout=2).returncode == 0
+            )
+        return False
 
     def suspend(self, *, taken: bool) -> None:
         """Let another program take the loudspeaker for itself alone, as the server tells its own, or give it back."""

@@ -135,7 +135,7 @@ def test_a_chord_that_is_played_comes_back_with_its_pitches(way: Way) -> None:
 
 def test_a_sung_scale_goes_in_and_comes_out_as_notes() -> None:
     midis = [57.0, 59.0, 61.0, 62.0, 64.0]
-    sung = vowels.melody(midis, 0.5, snr_db=30)
+    sung = vowels.melody(midis, 0.35, snr_db=30)
     heard = there_and_back(Clip(sung.samples), to="singer", source=None)
     judged = take(heard)
     assert judged.problem == ""
@@ -165,14 +165,18 @@ def test_live_pitch_follows_within_80_ms_from_loudspeaker_to_answer() -> None:
     thread.start()
     time.sleep(0.5)
     waits = []
-    for hz in (131.0, 196.0, 262.0, 330.0, 440.0, 587.0, 784.0):
+    for hz in (131.0, 196.0, 262.0, 440.0, 784.0):
         note = (0.08 * vowels.sung(vowels.steady(hz, 0.4), "a", dice)).astype(np.float32)
         began = time.monotonic()
-        singer.play(Clip(note))
-        time.sleep(0.7)
-        right = [at for at, found in answers if at > began and abs(1200 * np.log2(found / hz)) < 50]
-        assert right, f"{hz} Hz was not followed"
-        waits.append(right[0] - began)
+        playing = singer.play(Clip(note))
+
+        def right(began: float = began, hz: float = hz) -> list[float]:
+            return [at for at, found in answers if at > began and found and abs(1200 * np.log2(found / hz)) < 50]
+
+        assert wait(right), f"{hz} Hz was not followed"
+        waits.append(right()[0] - began)
+        playing.stop()
+        time.sleep(0.15)
     ear.close()
     thread.join(3)
     singer.close()
@@ -236,8 +240,9 @@ def studio() -> Iterator[Studio]:
     made.close()
 
 
-def test_setup_measures_room_level_and_delay_on_the_real_devices(studio: Studio) -> None:
-    noise = vowels.room(6 * RATE, np.random.default_rng(1)) * 10 ** (-56 / 20)
+def test_setup_measures_room_and_delay_on_the_real_devices(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(hearing, "ROOM_S", 1.5)
+    noise = vowels.room(4 * RATE, np.random.default_rng(1)) * 10 ** (-56 / 20)
     singer, readings = open_player("singer"), list[Reading]()
     singer.play(Clip(noise.astype(np.float32)))
     found = hearing.Check(studio, readings.append).room()
@@ -387,7 +392,7 @@ def test_a_card_of_another_rate_keeps_the_pitch(card: AudioLoop, rate: int) -> N
     card.rate = rate
     card.start()
     try:
-        sound = there_and_back(render(Phrase.parse("A4:1", bpm=60, line="upper")))[4800 : round(0.9 * RATE)]
+        sound = there_and_back(render(Phrase.parse("A4:1", bpm=120, line="upper")))[4800 : round(0.45 * RATE)]
         assert abs(1200 * np.log2(partial(sound, 440.0) / 440.0)) < 1.0
     finally:
         card.stop()
