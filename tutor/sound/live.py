@@ -131,12 +131,15 @@ class LivePitch:
         hertz, clarity = peak(curve, HALF_RATE)
         # what repeats itself exactly is no noise: a long note would else be taken for the room
         self._room.hear(long, learn=clarity < SURE)
-        if self.level.rms_db < self._floor_db or self._room.presence < PRESENT:
+        # what hardly sticks out of the room must be seen twice, with all partials of its own
+        there = self._room.presence >= PRESENT
+        if self.level.rms_db < self._floor_db or not (there or self._room.over_db < NOISY_DB):
             return self._nothing(end_s, 0.0)
         self._top_db -= _FORGET_DB
         if self._room.over_db < NOISY_DB and self._top_db < CLEAN_DB:
             hertz, clarity, missing = self._best(self._room.without(long), long)
             believed = clarity >= CLEAR and self._seen_enough(hertz, missing)
+            believed = believed and (there or (self._same > 1 and missing == 0.0))
             end_s -= (_LONG - _WINDOW) / 2 / RATE
         else:
             hertz, clarity = self._lifted(hertz, clarity, curve, long)
