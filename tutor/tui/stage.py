@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from tutor.sound.ports import Playing
     from tutor.studio import Studio
     from tutor.tui.app import LarkstairApp
+    from tutor.tui.widgets.path_field import PathField
 
 T = TypeVar("T")
 FAULT = "That failed inside the program; nothing is lost. Please report it"
@@ -113,6 +114,10 @@ class Stage(Screen[None]):
         """Put one line above the footlights; it stays until the next."""
         foot = self.foot
         foot.bad, foot.notice = bad, text
+
+    def on_path_field_fits(self, message: PathField.Fits) -> None:
+        """Show how a path that is being typed may go on."""
+        self.say(message.line)
 
     def light(self, lamps: Sequence[Lamp]) -> None:
         """Set the footlights."""

@@ -120,16 +120,9 @@ class AgendaScreen(Stage):
         """Ask for the file."""
         assert self._now is not None
         field = self.query_one(PathField)
-        field.value = f"~/warm-up-{hours.recording_at(self._now, self._minutes).astimezone():%Y-%m-%d-%H%M}.ics"
-        field.remove_class("hidden")
-        field.action_end()
-        field.focus()
+        field.offer(f"~/warm-up-{hours.recording_at(self._now, self._minutes).astimezone():%Y-%m-%d-%H%M}.ics")
         self.say("Enter writes it; Esc gives it up.")
         self.refresh_bindings()
-
-    def on_path_field_fits(self, message: PathField.Fits) -> None:
-        """Show how a path may go on."""
-        self.say(message.line)
 
     def on_input_submitted(self, message: Input.Submitted) -> None:
         """Write it."""

@@ -155,11 +155,6 @@ class AssignmentScreen(Stage):
         field.focus()
         self.refresh_bindings()
 
-    def on_path_field_fits(self, message: PathField.Fits) -> None:
-        """What the path may become."""
-        if message.line:
-            self.say(message.line)
-
     def on_input_submitted(self, message: PathField.Submitted) -> None:
         """Open it."""
         self.say("")

@@ -243,15 +243,8 @@ class ProgressScreen(Stage):
     def action_export(self) -> None:
         """Ask for the folder."""
         field = self.query_one(PathField)
-        field.value = str(Path.home()) + "/"
-        field.remove_class("hidden")
-        field.focus()
+        field.offer(str(Path.home()) + "/")
         self.say("Which folder? Two files are written there, and none is overwritten. Esc leaves it.")
-
-    def on_path_field_fits(self, message: PathField.Fits) -> None:
-        """What the path may become."""
-        if message.line:
-            self.say(message.line)
 
     def on_input_submitted(self, message: PathField.Submitted) -> None:
         """Write the files."""

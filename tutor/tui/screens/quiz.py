@@ -113,10 +113,6 @@ class QuizScreen(Stage):
             field.focus()
             self.say("Which quiz file? Type its path; Tab completes it, Enter opens it.")
 
-    def on_path_field_fits(self, message: PathField.Fits) -> None:
-        """Show how a path may go on."""
-        self.say(message.line)
-
     def on_input_submitted(self, message: Input.Submitted) -> None:
         """Open the file that was typed."""
         from tutor.studio import quizdesk, quizzes

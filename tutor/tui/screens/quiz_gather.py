@@ -96,10 +96,6 @@ class QuizGatherScreen(Stage):
         self.query_one("#asks", Static).update(self.pack.title if self.pack else "")
         self.refresh_bindings()
 
-    def on_path_field_fits(self, message: PathField.Fits) -> None:
-        """Show how a path may go on."""
-        self.say(message.line)
-
     def on_input_submitted(self, message: Input.Submitted) -> None:
         """Open the quiz, add answers, or write the figures."""
         from tutor.studio import quizgather, quizzes

@@ -70,8 +70,8 @@ class QuizWriteScreen(Stage):
 
     def on_path_field_fits(self, message: PathField.Fits) -> None:
         """Show how a path may go on."""
-        if not self._busy:
-            self.say(message.line)
+        if self._busy:
+            message.prevent_default()
 
     def on_input_submitted(self, message: Input.Submitted) -> None:
         """Write everything."""

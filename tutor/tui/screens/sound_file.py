@@ -99,15 +99,8 @@ class SoundFileScreen(Stage):
         self.query_one("#prompt", Static).update(f"{part.title}, {part.detail}" if part.detail else part.title)
         self.query_one(Menu).display = False
         field = self.query_one(PathField)
-        field.value = f"~/{file_name(part.name)}.wav"
-        field.remove_class("hidden")
-        field.action_end()
-        field.focus()
+        field.offer(f"~/{file_name(part.name)}.wav")
         self.say("Enter writes it: .wav, .flac or .ogg to hear, .mid for the notes alone. Esc gives it up.")
-
-    def on_path_field_fits(self, message: PathField.Fits) -> None:
-        """Show how a path may go on."""
-        self.say(message.line)
 
     def on_input_submitted(self, message: Input.Submitted) -> None:
         """Write it."""

@@ -324,16 +324,9 @@ class WarmupScreen(Stage):
     def action_write(self) -> None:
         """Ask for the file."""
         field = self.query_one(PathField)
-        field.value = f"~/warm-up-{file_name(self.head.context or 'song')}.html"
-        field.remove_class("hidden")
-        field.action_end()
-        field.focus()
+        field.offer(f"~/warm-up-{file_name(self.head.context or 'song')}.html")
         self.say("Enter writes it: .html or .md to read, .ogg, .wav or .mid to hear. Esc gives it up.")
         self.refresh_bindings()
-
-    def on_path_field_fits(self, message: PathField.Fits) -> None:
-        """Show how a path may go on."""
-        self.say(message.line)
 
     def on_input_submitted(self, message: Input.Submitted) -> None:
         """Write it."""

@@ -82,6 +82,13 @@ class PathField(Input):
         """What was typed, without the quotes that a dropped file may bring."""
         return self.value.strip().strip("'\"")
 
+    def offer(self, value: str) -> None:
+        """Stand there with a proposal, and take the keys."""
+        self.value = value
+        self.remove_class("hidden")
+        self.action_end()
+        self.focus()
+
     def watch_value(self, value: str) -> None:
         """Tell what fits."""
         if not self.has_focus:
