@@ -276,6 +276,7 @@ def overview(song: Song) -> list[str]:
     parts = [f"{section_name(s)}{doubt(s.confidence)} {s.bars[0]}–{s.bars[1]}" for s in reading.form.sections]
     lines = [f"Sections: {', '.join(parts)}."] if parts else []
     lines += [f"Keys: {', '.join(dict.fromkeys(pretty_name(_key_name(reading, k)) for k in reading.keys))}."]
+    lines += [f"Bars {m.bars[0]}–{m.bars[1]} stand in {pretty_name(m.name)}." for m in reading.modes]
     lent = [b for b in reading.borrowed if b.kind != "chromatic" and not reading.mode_of(b)]
     names = list(dict.fromkeys(pretty(b.pitch.rstrip("-0123456789")) for b in lent))
     lines.append(f"Borrowed: {', '.join(names)}, in {_bars(lent)}." if lent else "Nothing is borrowed.")

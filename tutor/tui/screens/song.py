@@ -39,6 +39,8 @@ MOST_BARS = 6
 """Bars side by side on the staff."""
 SIDE = 46
 """Columns at the side."""
+ASIDE_ROWS = 14
+"""Rows kept at the side for the bar under the cursor."""
 
 
 class SongScreen(Hearing):
@@ -55,7 +57,8 @@ class SongScreen(Hearing):
     DEFAULT_CSS = """
     SongScreen #below { width: 1fr; }
     SongScreen #detail { height: auto; padding: 0 2; max-width: 140; }
-    SongScreen #aside { height: auto; }
+    SongScreen #aside { height: auto; min-height: 14; }
+    SongScreen #whole { height: auto; }
     SongScreen #side { width: 46; padding: 0 2; border-left: vkey $rule; }
     SongScreen.-roomy #map { margin: 1 2 0 2; }
     SongScreen.-roomy #detail { margin: 1 0 0 0; }
@@ -71,6 +74,7 @@ class SongScreen(Hearing):
         self._before: list[Corrections] = []
         self._drawn: tuple[Song, float, bool] | None = None
         self._room: tuple[str | None, int, int] | None = None
+        self._whole: Song | None = None
         self._pages: tuple[tuple[int, int], list[tuple[float, float]]] | None = None
 
     def content(self) -> Iterable[Widget]:
@@ -85,6 +89,7 @@ class SongScreen(Hearing):
                 yield Score(id="score")
             with VerticalScroll(id="side", can_focus=False):
                 yield Told(id="aside", markup=False)
+                yield Told(id="whole", markup=False)
         yield Input(id="correction", classes="hidden", placeholder=CORRECT_HINT, select_on_focus=False)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -136,24 +141,34 @@ class SongScreen(Hearing):
             score.show(Excerpt("", songview.page(self.song, start, end)), roomy=roomy)
         self._drawn = wanted
         found = songview.details(self.song, bar) or ["Nothing special here."]
-        self._tell(self.query_one("#aside" if wide else "#detail", Told), self._aside(bar, found) if wide else found)
+        if wide:
+            self._tell(self.query_one("#aside", Told), [f"Bar {bar.number}:", *found])
+            self._tell_whole()
+        else:
+            self._tell(self.query_one("#detail", Told), found)
         self.refresh_bindings()
 
     def _tell(self, where: Told, lines: list[str]) -> None:
         """Put words in their place; laying the screen out takes longest and is done only for another number of rows."""
-        room = (where.id, where.size.width, sum(len(wrap(line, max(10, where.size.width))) or 1 for line in lines))
+        rows = sum(len(wrap(line, max(10, where.size.width))) or 1 for line in lines)
+        if where.id == "aside":
+            rows = max(rows, ASIDE_ROWS)
+        room = (where.id, where.size.width, rows)
         where.tell(lambda theme: self._told(lines, theme), layout=room != self._room)
         self._room = room
+
+    def _tell_whole(self) -> None:
+        """The whole song at the side of a wide screen; it changes with a correction only."""
+        if self._whole is not self.song:
+            self._whole = self.song
+            lines = ["The whole song:", *songview.overview(self.song)]
+            self.query_one("#whole", Told).tell(lambda theme: self._told(lines, theme))
 
     @staticmethod
     def _told(lines: list[str], theme: Mapping[str, str]) -> Text:
         """Lines, those that end in a colon as headings."""
         quiet = f"bold {theme['text-quiet']}"
         return Text("\n").join(Text(x.rstrip(":"), quiet) if x.endswith(":") else Text(x) for x in lines)
-
-    def _aside(self, bar: songview.BarView, found: list[str]) -> list[str]:
-        """What stands at the side of a wide screen: this bar, then the whole."""
-        return [f"Bar {bar.number}:", *found, "", "The whole song:", *songview.overview(self.song)]
 
     @property
     def _systems(self) -> int:
