@@ -111,4 +111,5 @@ def test_the_whole_song_is_told_in_a_few_lines(song: Song) -> None:
     assert told[0].startswith("Sections: ")
     assert any(line.startswith("Keys: ") for line in told)
     assert any(line.startswith("Rubs in bars") for line in told)
-    assert len(told) == 4 + len(song.reading.returns)
+    assert "Bars 19–24 stand in F lydian." in told
+    assert len(told) == 4 + len(song.reading.modes) + len(song.reading.returns)
