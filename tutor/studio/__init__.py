@@ -126,8 +126,10 @@ class Studio:
         Args:
             find: whether to look for one; a silent studio does not unless it is told to.
         """
+        from tutor.sound.memory import return_large_blocks
         from tutor.sound.soundfont import find_soundfonts, sounds_from
 
+        return_large_blocks()
         self._sounds, self.sounds_trouble = None, ""
         named = self.store.setting("soundfont")
         look = not self._silent if find is None else find
