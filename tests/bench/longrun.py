@@ -20,7 +20,7 @@ import threading
 import time
 import tracemalloc
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -112,13 +112,24 @@ class Told:
     midi_messages: int = 0
 
     def faults(self, settled: int = 120) -> list[str]:
-        """What is not as it should be, a line each; what grew is counted from minute ``settled`` on."""
-        first, last = next(s for s in self.signs if s.minute >= min(settled, self.signs[-1].minute)), self.signs[-1]
+        """What is not as it should be, a line each.
+
+        The caches fill and are emptied when devices are opened anew, so peaks are compared: the highest up to minute
+        ``settled`` with the highest after it.
+        """
+        early = [s for s in self.signs if s.minute <= settled]
+        late = [s for s in self.signs if s.minute > settled] or self.signs[-1:]
+
+        def grown(what: Callable[[Sign], float]) -> float:
+            return max(map(what, late)) - max(map(what, early))
+
+        memory, python = grown(lambda s: s.memory_mb), grown(lambda s: s.python_mb)
+        files, threads = grown(lambda s: s.files), grown(lambda s: s.threads)
         found = [
-            (last.memory_mb - first.memory_mb > GROWTH_MB, f"memory grew by {last.memory_mb - first.memory_mb:.1f} MB"),
-            (last.python_mb - first.python_mb > GROWTH_MB / 3, f"objects by {last.python_mb - first.python_mb:.1f} MB"),
-            (last.files - first.files > GROWTH_FILES, f"open files grew from {first.files} to {last.files}"),
-            (last.threads - first.threads > GROWTH_THREADS, f"threads grew from {first.threads} to {last.threads}"),
+            (memory > GROWTH_MB, f"memory grew by {memory:.1f} MB"),
+            (python > GROWTH_MB / 3, f"objects by {python:.1f} MB"),
+            (files > GROWTH_FILES, f"open files grew by {files:.0f}"),
+            (threads > GROWTH_THREADS, f"threads grew by {threads:.0f}"),
             (any(s.loudest > SILENCE for s in self.signs), "something sounded on after it was stopped"),
             (any(s.sounding for s in self.signs), "a note of the instrument was not released"),
             (abs(float(np.median(self.drift_ms or [0.0]))) > DRIFT_MS, "the position walked away from the sound"),
