@@ -99,7 +99,7 @@ def test_a_terminal_is_asked_and_left_as_it_was(
 
 
 @pytest.mark.parametrize(
-    "environment", [{"TMUX": "/tmp/x,1,0"}, {"STY": "1.pts"}, {"TERM": "screen-256color"}, {"TERM": "tmux"}]
+    "environment", [{"TMUX": "socket,1,0"}, {"STY": "1.pts"}, {"TERM": "screen-256color"}, {"TERM": "tmux"}]
 )
 def test_nothing_is_asked_inside_tmux_and_screen(monkeypatch: pytest.MonkeyPatch, environment: dict[str, str]) -> None:
     for name, value in environment.items():
