@@ -35,6 +35,14 @@ def test_notes_over_an_edge_are_clipped_and_lose_their_word() -> None:
     assert phrase.pickup_quarters == 1.0
 
 
+def test_words_of_several_syllables_keep_their_hyphens() -> None:
+    words = {"Ni": "begin", "net": "middle", "ta": "end", "goes": "single", "on-": "begin"}
+    sung = [n for n in SONG.table.notes if n.part == SONG.table.voice_part]
+    notes = tuple(replace(n, syllable=w, syllabic=s) for n, (w, s) in zip(sung, words.items(), strict=False))
+    phrase = cut(replace(SONG.table, notes=notes), 0.0, 8.0)
+    assert [t.syllable for t in phrase.tones] == ["Ni-", "net-", "ta", "goes", "on-"]
+
+
 def test_a_pickup_bar_is_incomplete() -> None:
     bars = (
         MeasureRow("0", 0.0, 1.0, 4, 4, 0),

@@ -76,6 +76,12 @@ def test_words_of_several_syllables_are_joined(song: Song) -> None:
     bars = songview.bars_of(song)
     assert any(" " in b.words for b in bars)
     assert not any("- " in b.words for b in bars)
+    broken = [n for n in song.table.notes if n.syllabic == "begin"]
+    assert broken
+    for note in broken:
+        bar = song.table.bar_at(note.onset_quarters)
+        shown = songview.page(song, bar.start_quarters, bar.end_quarters)
+        assert f"{note.syllable}-" in [t.syllable for t in shown.tones], "once, on the staff"
 
 
 @pytest.mark.parametrize("semitones", range(-12, 13))

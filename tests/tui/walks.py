@@ -158,6 +158,12 @@ async def placed(pilot: Pilot[Any]) -> None:
     await press(pilot, "2", "enter", "1", "enter", "escape")
 
 
+async def left_open(pilot: Pilot[Any]) -> None:
+    app = app_of(pilot)
+    app.studio.rehearsal.begin(app.studio.singer, count=10, skills=[("choosing", "one")])
+    await going("practice", "down", "enter")(pilot)
+
+
 async def dispute(pilot: Pilot[Any]) -> None:
     from tutor.tui.screens.dispute import DisputeScreen
 
@@ -283,7 +289,8 @@ def setup_to(row: str) -> Walk:
 WALKS: dict[str, Walk] = {
     "today": today, "songs": going("songs"), "song": song, "song-staff": song_staff, "correcting": correcting,
     "in-words": in_words, "begin": going("practice"), "question": question, "answered": answered, "notes": notes,
-    "taps": taps, "singing": singing, "finished": finished, "placement": placement, "placed": placed,
+    "taps": taps, "singing": singing, "left-open": left_open, "finished": finished,
+    "placement": placement, "placed": placed,
     "dispute": dispute, "warmup": going("warmup"), "gate": gate, "plan": plan, "agenda": agenda, "led": led,
     "range": going("range"), "range-asking": range_asking, "diary": going("diary"),
     "lessons": going("lessons"), "lesson": going("lessons", "enter"), "progress": going("progress"),

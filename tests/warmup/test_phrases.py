@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -84,6 +85,13 @@ def test_the_lifted_phrase_keeps_rhythm_words_and_accompaniment() -> None:
     down = lifted(facts, cut_of(facts.start, facts.end), 3, leads_up=True)
     assert sounding(down, down.tones[0].onset_quarters + first) == {9, 1, 4}
     assert sounding(down, down.length_quarters - 0.01) == {(10 + s) % 12 for s in (7, 11, 2, 5)}
+
+
+def test_a_word_of_the_lifted_phrase_keeps_its_hyphen() -> None:
+    notes = tuple(replace(n, syllabic="begin") if n.syllable == "high" else n for n in WALTZ.notes)
+    facts = song_facts(replace(WALTZ, notes=notes), reading_of(WALTZ))
+    phrase = lifted(facts, cut_of(facts.start, facts.end), 0, leads_up=False)
+    assert [t.syllable for t in phrase.tones if t.line == "voice" and t.syllable] == ["a", "b", "c", "high-"]
 
 
 def test_a_held_note_can_be_touched_and_left() -> None:

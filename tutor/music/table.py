@@ -71,6 +71,12 @@ class NoteRow:
         """MIDI note number."""
         return 12 * (self.octave + 1) + SEMITONES[self.step] + self.alter
 
+    @property
+    def printed_syllable(self) -> str:
+        """The text as it stands under the note: 'Ni-' where the word goes on."""
+        goes_on = self.syllable and self.syllabic in ("begin", "middle") and not self.syllable.endswith("-")
+        return f"{self.syllable}-" if goes_on else self.syllable
+
 
 @dataclass(frozen=True, slots=True)
 class PartRow:

@@ -30,9 +30,9 @@ _PARTS = {
 def cut(table: NoteTable, start: float, end: float) -> Phrase:
     """The music between two offsets as a phrase.
 
-    Notes that reach over an edge are clipped there; words stay with notes that begin inside. Grace notes are left
-    out. The sung part becomes the voice; of two or more accompanying staves the last is the lower, and a single one
-    is divided at middle C.
+    Notes that reach over an edge are clipped there; words stay with notes that begin inside, with a hyphen where a
+    word goes on. Grace notes are left out. The sung part becomes the voice; of two or more accompanying staves the
+    last is the lower, and a single one is divided at middle C.
 
     Args:
         table: the score.
@@ -53,7 +53,7 @@ def cut(table: NoteTable, start: float, end: float) -> Phrase:
         line = _line(note, lines[note.part])
         tones.append(
             Tone(round(onset - start, 6), round(length, 6), note.pitch, line, 0.8 if line == "voice" else 0.6,
-                 note.syllable if inside and line == "voice" else "")
+                 note.printed_syllable if inside and line == "voice" else "")
         )  # fmt: skip
     left = bar.end_quarters - start
     return Phrase(

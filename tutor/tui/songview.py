@@ -309,12 +309,7 @@ def page(song: Song, start: float, end: float) -> Phrase:
         if start - _EPS <= c.start < end - _EPS or c.start < start < c.end - _EPS
     )
     pointed = list(_pointed(reading, start, end))
-    joined = {
-        round(n.onset_quarters - start, 3)
-        for n in song.table.notes
-        if n.part == song.table.voice_part and n.syllabic in ("begin", "middle") and start <= n.onset_quarters < end
-    }
-    tones = tuple(replace(t, mark=_mark(t, pointed), syllable=_joined(t, joined)) for t in phrase.tones)
+    tones = tuple(replace(t, mark=_mark(t, pointed)) for t in phrase.tones)
     return replace(phrase, tones=tones, figures=figures)
 
 
@@ -340,11 +335,6 @@ def _pointed(reading: Reading, start: float, end: float) -> Iterator[tuple[float
     for rub in reading.rubs:
         if start - _EPS <= rub.start < end:
             yield rub.start - start, Pitch.parse(rub.voice).midi, "rub"
-
-
-def _joined(tone: Tone, joined: set[float]) -> str:
-    """The syllable, with a hyphen where the word goes on."""
-    return tone.syllable + ("-" if tone.syllable and round(tone.onset_quarters, 3) in joined else "")
 
 
 def _mark(tone: Tone, pointed: Sequence[tuple[float, int, str]]) -> str:

@@ -99,7 +99,7 @@ def _sung(facts: SongFacts, cut: Cut, move: tuple[int, int], lead: float) -> tup
         row = facts.line.rows[i]
         held = min(float(facts.line.held[i]), most)
         at = lead + row.onset_quarters - cut.start
-        text = row.syllable if not cut.sound else (cut.sound if k == 0 else "")
+        text = row.printed_syllable if not cut.sound else (cut.sound if k == 0 else "")
         mark = "target" if row is facts.peak else ""
         tones.append(Tone(round(at, 6), held, row.pitch.moved(*move), "voice", LOUDNESS[cut.dynamic], text, mark))
         over = row.onset_quarters + held

@@ -16,6 +16,7 @@ from tutor.store.folder import path_of
 from tutor.tui import plots
 from tutor.tui.figures import skill_words
 from tutor.tui.look import Glyphs
+from tutor.tui.screens.left_open import ask_first
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.path_field import PathField
 
@@ -141,7 +142,7 @@ class AssignmentScreen(Stage):
         def show(_session: Session) -> None:
             self.app.push_screen(PracticeScreen())
 
-        self.work(lambda: assignments.begin(studio, given), show)
+        ask_first(self, lambda: self.work(lambda: assignments.begin(studio, given), show))
 
     def action_other(self) -> None:
         """Ask for a file."""

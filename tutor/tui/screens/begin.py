@@ -14,6 +14,7 @@ from textual.widgets import Static
 
 from tutor.errors import TutorError
 from tutor.practice.session import Session
+from tutor.tui.screens.left_open import ask_first, take_up, waits
 from tutor.tui.screens.placement import MINUTES, place
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
@@ -35,7 +36,7 @@ def begin(
     near: tuple[float, float] | None = None,
     replace_screen: bool = False,
 ) -> None:
-    """Begin a session in the background and show it.
+    """Begin a session in the background and show it; where another is still open, ask first what becomes of it.
 
     Args:
         stage: the screen that asks.
@@ -72,7 +73,7 @@ def begin(
         if not _as_wished(session, skills):
             screen.call_after_refresh(screen.say, "Nothing sure enough can be asked about that; this can.")
 
-    stage.work(make, then)
+    ask_first(stage, lambda: stage.work(make, then), replace_screen=replace_screen)
 
 
 def _as_wished(session: Session, skills: Sequence[tuple[str, str]] | None) -> bool:
@@ -90,7 +91,7 @@ class BeginScreen(Stage):
         "one song, or with one kind of question. “Find my start” asks twenty quick questions and sets the level from "
         "which you begin.\n\n"
         "You may leave at any moment: every answer is kept, and the session waits where you left it; the time you "
-        "were away does not count."
+        "were away does not count. Before another session begins in its place, you are asked."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "pass", "begin", key_display="Enter", tooltip="begin with what stands in the light"),
@@ -112,13 +113,13 @@ class BeginScreen(Stage):
 
         songs = [s for s in self.studio.songs() if s.opened_at is not None]
         rows = []
-        if self.studio.rehearsal.left_in_the_middle(self.studio.singer) is not None:
-            rows.append(Row("resume", "Go on where you left off", "the session that is still open"))
+        open_one = self.studio.rehearsal.left_in_the_middle(self.studio.singer)
+        if open_one is not None:
+            rows.append(Row("resume", "Go on where you left off", waits(open_one)))
         rows.append(Row("mixed", "Ten questions", MIXED))
         rows += [Row(f"minutes:{n}", title, MIXED) for n, title in MINUTES_OF.items()]
         left = left_in_the_middle(self.studio.store, self.studio.singer.name)
-        waits = f"question {left[0] + 1} of {left[1]} waits where you left it" if left else MINUTES
-        rows.append(Row("place", "Find my start", waits))
+        rows.append(Row("place", "Find my start", waits(left) if left else MINUTES))
         rows.append(Row("assignment", "An assignment", "a file from your teacher"))
         if songs:
             rows.append(Row("", "From one song", heading=True))
@@ -137,7 +138,7 @@ class BeginScreen(Stage):
         kind, _, value = message.id.partition(":")
         recent = [s.id for s in self.studio.songs() if s.opened_at is not None][:3]
         if kind == "resume":
-            self.work(lambda: self.studio.rehearsal.resume(self.studio.singer), self._resumed)
+            take_up(self, replace_screen=True, gone=self.ready)
         elif kind == "place":
             place(self)
         elif kind == "assignment":
@@ -155,16 +156,6 @@ class BeginScreen(Stage):
             begin(self, songs=recent, skills=[(drill.name, s) for s in drill.skills], replace_screen=True)
         else:
             begin(self, songs=recent, replace_screen=True)
-
-    def _resumed(self, session: Session | None) -> None:
-        from tutor.tui.screens.practice import PracticeScreen
-
-        if session is None:
-            self.say("That session cannot be taken up any more; your answers are kept.", bad=True)
-            self.ready()
-        else:
-            self.app.pop_screen()
-            self.app.push_screen(PracticeScreen())
 
     def action_pass(self) -> None:
         """Shown at the foot for the menu, which does it."""

@@ -11,6 +11,7 @@ from textual.binding import Binding, BindingType
 from textual.widget import Widget
 from textual.widgets import Static
 
+from tutor.tui.screens.left_open import take_up, waits
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.frame import Lamp
 from tutor.tui.widgets.menu import Menu, Row
@@ -89,12 +90,9 @@ def rows(morning: Morning | None) -> list[Row]:
     if morning and morning.newcomer and not morning.known:
         out.append(Row("welcome", "Begin here", "your voice, a sound check, then the first question"))
     if morning and morning.left:
-        done, planned = morning.left
-        of = f" of {planned}" if planned else ""
-        out.append(Row("resume", "Go on practising", f"question {done + 1}{of} waits where you left it"))
+        out.append(Row("resume", "Go on practising", waits(morning.left)))
     if morning and morning.start_left:
-        done, planned = morning.start_left
-        out.append(Row("place", "Find your start", f"question {done + 1} of {planned} waits where you left it"))
+        out.append(Row("place", "Find your start", waits(morning.start_left)))
     if morning and morning.run_left:
         out.append(Row("resume-run", "Go on warming up", "the warm-up you left in the middle"))
     if morning and morning.quiz_left:
@@ -203,17 +201,7 @@ class TodayScreen(Stage):
 
     def action_resume(self) -> None:
         """Take up the session that was left."""
-
-        def then(session: object) -> None:
-            from tutor.tui.screens.practice import PracticeScreen
-
-            if session is None:
-                self.say("That session cannot be taken up any more; your answers are kept. Begin a new one.", bad=True)
-                self.ready()
-            else:
-                self.app.push_screen(PracticeScreen())
-
-        self.work(lambda: self.studio.rehearsal.resume(self.studio.singer), then)
+        take_up(self, gone=self.ready)
 
     def _resume_quiz(self) -> None:
         """Take up the quiz that was left."""
