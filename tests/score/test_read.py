@@ -292,6 +292,29 @@ def test_tempo_dynamics_chords_and_rehearsal_marks() -> None:
     assert len(table.notes) == 2
 
 
+def test_a_printed_tempo_goes_before_one_for_playback() -> None:
+    printed = "<metronome><beat-unit>quarter</beat-unit><per-minute>92</per-minute></metronome>"
+    table = _read(
+        bar(
+            1,
+            attributes(),
+            _direction("<words>Not fast</words>", '<sound tempo="120"/>'),
+            _direction(printed),
+            note("C4", 4),
+        )
+    )
+    assert [(t.onset_quarters, t.bpm) for t in table.tempos] == [(0.0, 92.0)]
+
+
+def test_a_half_that_lasts_as_long_as_a_dotted_half_makes_the_quarters_faster() -> None:
+    equal = "<metronome><beat-unit>half</beat-unit><beat-unit>half</beat-unit><beat-unit-dot/></metronome>"
+    table = _read(
+        bar(1, attributes(), _direction("<words>Moving</words>", '<sound tempo="116"/>'), note("C4", 4)),
+        bar(2, _direction(equal, '<sound tempo="174"/>'), note("C4", 4)),
+    )
+    assert [(t.onset_quarters, t.bpm) for t in table.tempos] == [(0.0, 116.0), (4.0, 174.0)]
+
+
 @pytest.mark.parametrize(
     ("kind", "quality"),
     [
