@@ -502,3 +502,31 @@ def test_development_songs_are_read() -> None:
         table = read_file(path)
         assert table.voice_part is not None, path
         assert table.order, path
+
+
+_FORTH, _BACK = '<repeat direction="forward"/>', '<repeat direction="backward"{}/>'
+
+
+@pytest.mark.parametrize(
+    ("verses", "times", "passes"),
+    [((), "", 2), (("zwei", "drei"), "", 3), (("zwei", "drei", "vier"), "", 4), (("zwei", "drei"), ' times="2"', 2)],
+)
+def test_a_strophe_is_repeated_for_each_of_its_verses(verses: tuple[str, ...], times: str, passes: int) -> None:
+    table = _read(
+        bar(1, attributes(), note("C4", 4, lyric="so")),
+        bar(2, note("D4", 4, lyric="eins", verses=verses), left=_FORTH, right=_BACK.format(times)),
+        bar(3, note("C4", 4, lyric="Schluss")),
+    )
+    assert [(o.start_quarters, o.end_quarters, o.passing) for o in table.order][-1] == (8.0, 12.0, 1)
+    assert sum(o.start_quarters <= 4.0 < o.end_quarters for o in table.order) == passes
+    assert [w for w in table.warnings if "each verse" in w] == (
+        [f"bars 2 to 2 are taken {passes} times, once for each verse"] if passes > 2 else []
+    )
+
+
+def test_a_verse_under_a_few_notes_alone_repeats_nothing_more() -> None:
+    table = _read(
+        bar(1, attributes(), note("C4", 4, lyric="eins", verses=("zwei", "drei"))),
+        bar(2, note("D4", 2, lyric="so", verses=("so",)), note("E4", 2, lyric="ja"), right=_BACK.format("")),
+    )
+    assert len(table.order) == 2
