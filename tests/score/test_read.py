@@ -239,7 +239,6 @@ def test_how_often_a_repeat_sounds() -> None:
         ("<words>To Coda</words>", "", "to-coda"),
         ("<words>To Coda \U0001d10c</words>", "", "to-coda"),
         ("<words>Coda</words>", "", "coda"),
-        ("<segno/>", "", "segno"),
         ("<coda/>", "", "coda"),
         ("<coda/>", '<sound tocoda="coda"/>', "to-coda"),
         ("<words>D.C.</words><words> al Fine</words>", "", "da-capo-al-fine"),
@@ -530,3 +529,23 @@ def test_a_verse_under_a_few_notes_alone_repeats_nothing_more() -> None:
         bar(2, note("D4", 2, lyric="so", verses=("so",)), note("E4", 2, lyric="ja"), right=_BACK.format("")),
     )
     assert len(table.order) == 2
+
+
+def test_a_segno_at_the_end_of_a_bar_stands_before_the_next() -> None:
+    segno = _direction("<segno/>", '<sound segno="segno"/>')
+    table = _read(
+        bar(1, attributes(), note("C4", 4), segno),
+        bar(2, note("D4", 4)),
+        bar(3, note("E4", 4), _direction("<words>D.S.</words>")),
+    )
+    assert [m.marks for m in table.measures] == [(), ("segno",), ("dal-segno",)]
+    assert table.warnings == ()
+
+
+def test_a_segno_inside_a_bar_is_told() -> None:
+    table = _read(
+        bar(1, attributes(), note("C4", 2), _direction("<segno/>"), note("D4", 2)),
+        bar(2, note("D4", 4), _direction("<words>D.S.</words>")),
+    )
+    assert table.measures[0].marks == ("segno",)
+    assert "bar 1: a segno inside the bar is read at its beginning" in table.warnings

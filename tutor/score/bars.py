@@ -133,6 +133,7 @@ class BarReader:
         self.uncounted: set[int] = set()
         """Bars whose repeat sign does not say how often."""
         self._index: dict[int, int] = {}
+        self._moved: set[int] = set()
         self._metres(reference)
 
     def _metres(self, reference: list[Any]) -> None:
@@ -153,7 +154,21 @@ class BarReader:
         for index, bar in enumerate(bars[: len(self.facts)]):
             self._index[id(bar)] = index
             self._barlines(bar, index)
-            self.facts[index].marks |= _marks_in(bar)
+            marks = _marks_in(bar)
+            if "segno" in marks:
+                marks = self._settle_segno(bar, index, marks)
+            self.facts[index].marks |= marks
+
+    def _settle_segno(self, bar: Any, index: int, marks: set[str]) -> set[str]:
+        """A segno at the end of a bar belongs to the next one; one inside a bar is read at its beginning."""
+        at = min(float(bar.elementOffset(x)) for x in bar.elements if mark_of(x) == "segno")
+        if at >= self.facts[index].duration - 1e-6 > 0 and index + 1 < len(self.facts):
+            self.facts[index + 1].marks.add("segno")
+            self._moved.add(index)
+            return marks - {"segno"}
+        if at > 1e-6:
+            self.warnings.append(f"bar {self.facts[index].number}: a segno inside the bar is read at its beginning")
+        return marks
 
     def _barlines(self, bar: Any, index: int) -> None:
         left, right = bar.leftBarline, bar.rightBarline
@@ -206,7 +221,8 @@ class BarReader:
             if "to-coda" in named and "coda" not in named:
                 marks.discard("coda")  # the sign printed where one leaves, not where one arrives
             for mark in named:
-                if not any(printed.startswith(mark) for printed in marks):
+                known = mark == "segno" and index in self._moved
+                if not known and not any(printed.startswith(mark) for printed in marks):
                     marks.add(mark)
 
     def rows(self) -> tuple[MeasureRow, ...]:
