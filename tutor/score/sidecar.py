@@ -237,7 +237,7 @@ def _section(entry: dict[str, Any], places: Places) -> Section:
     label, variant = entry.get("label"), entry.get("variant", 0)
     if not isinstance(label, str) or not label.isalpha() or len(label) > 2:
         raise places.error("a section is called by a letter")
-    if not isinstance(variant, int) or not 0 <= variant <= 20:
+    if not isinstance(variant, int) or isinstance(variant, bool) or not 0 <= variant <= 20:
         raise places.error("a variant is a number from 0 to 20")
     return Section(label, variant, start, end, places.bars(start, end), 1.0, corrected=True)
 

@@ -18,7 +18,8 @@ from tutor.practice.drill import Song
 def with_chord(mine: Corrections, song: Song, text: str) -> Corrections:
     """Say which chord stands at a place: 'BAR=FIGURE' or 'BAR.BEAT=FIGURE', with ' in KEY' for another key.
 
-    The chord lasts as long as the one the engine reads there, from the place named.
+    The chord lasts as long as the one the engine reads there, from the place named. Without a key, the numeral is
+    read in the user's own key there, else in the engine's.
 
     Raises:
         SidecarError: there is no such place, or the figure is no Roman numeral.
@@ -32,13 +33,17 @@ def with_chord(mine: Corrections, song: Song, text: str) -> Corrections:
         number = float(beat or 1)
     except ValueError:
         raise SidecarError(f"{plain(beat)!r} is no beat", where=text, remedy="Write it like 12.3=V65/V") from None
-    start = Places(song.table, song.title).offset(bar.strip(), number)
+    places = Places(song.table, song.title)
+    start = places.offset(bar.strip(), number)
+    if number > 1 and start >= song.table.bar_at(places.offset(bar.strip(), 1.0)).end_quarters - 1e-6:
+        raise SidecarError(f"bar {plain(bar)} has no beat {number:g}", where=text, remedy="Write it like 12.3=V65/V")
     found = next((c for c in song.reading.chords if c.start <= start + 1e-6 < c.end), None)
     if found is None:
         raise SidecarError(
             "nothing sounds there", where=f"bar {plain(bar)}", remedy="Name a place where a chord stands"
         )
-    return _with(mine, _chord(found, song, start, figure.strip(), key.strip() or found.key))
+    said = next((k.name for k in mine.keys if k.start <= start + 1e-6 < k.end), found.key)
+    return _with(mine, _chord(found, song, start, figure.strip(), key.strip() or said))
 
 
 def with_chord_at(mine: Corrections, song: Song, chord: ChordSpan, text: str) -> Corrections:
