@@ -231,7 +231,7 @@ class Library:
         from tutor.studio.composers import NOTE, composers_reading, under
 
         theirs = composers_reading(bundled, table)
-        return under(theirs, mine), (NOTE,) if theirs else ()
+        return under(theirs, mine, table), (NOTE,) if theirs else ()
 
     def _reading(self, table: NoteTable, song_id: str, corrections: Corrections) -> Reading:
         from tutor.analysis import contract
