@@ -50,7 +50,7 @@ def _windows(song: Song) -> list[Window]:
     for found in song.reading.returns:
         if found.transposed:
             continue
-        shift = found.again[0] - found.of[0]
+        shift = found.apart
         bars = [m for m in song.table.measures
                 if m.start_quarters >= found.again[0] - 1e-6 and m.end_quarters <= found.again[1] + 1e-6]  # fmt: skip
         for size in (2, 3, 4):

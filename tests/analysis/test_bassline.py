@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.analysis.invented import chord, table
-from tutor.analysis.bassline import HIGH_MIDI, LOW_MIDI, find_bassline, melody_at, parallel, smooth_bass
+from tutor.analysis.bassline import HIGH_MIDI, LOW_MIDI, find_bassline, joints_at, melody_at, parallel, smooth_bass
 from tutor.analysis.columns import members, sung_line
 from tutor.analysis.findings import ChordSpan, Quality
 from tutor.music.pitch import Pitch
@@ -60,12 +60,25 @@ def test_parallels() -> None:
     assert not parallel(c, d, Pitch.parse("E4"), Pitch.parse("F4"))
     assert not parallel(c, c, Pitch.parse("G4"), Pitch.parse("G4"))
     assert not parallel(c, d, None, Pitch.parse("A4"))
+    assert parallel(Pitch.parse("B2"), Pitch.parse("Bb2"), Pitch.parse("B4"), Pitch.parse("A#4"))
 
 
 def test_melody_at_takes_the_note_that_sounds_or_the_first_inside() -> None:
     chords = [chord(0, 4, "C"), chord(4, 8, "F"), chord(8, 12, "G")]
     line = sung_line(table("E4:6 r:3 D4:3"))
     assert [p.name if p else None for p in melody_at(line, chords)] == ["E4", "E4", "D4"]
+
+
+def test_the_notes_at_a_change_of_chord_make_no_parallels_either() -> None:
+    chords = [chord(0, 4, "F"), chord(4, 8, "C"), chord(8, 12, "D", "minor")]
+    line = sung_line(table("A4:2 C5:1 B4:1 G4:2 r:2 A4:4"))
+    joints = joints_at(line, chords)
+    assert [tuple(p.name for p in j) if j else None for j in joints] == [("B4", "G4"), None]
+    melody, before, after = melody_at(line, chords), Pitch.parse("F4"), Pitch.parse("E4")
+    free, kept = smooth_bass(chords, melody), smooth_bass(chords, melody, [(before, after), None])
+    assert parallel(free[0], free[1], before, after)
+    assert len(kept) == 3
+    assert not parallel(kept[0], kept[1], before, after)
 
 
 @st.composite

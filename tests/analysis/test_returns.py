@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
+
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -10,6 +13,7 @@ from tutor.analysis.columns import below, sung_line
 from tutor.analysis.findings import ChordSpan, PhraseSpan, Return, Section
 from tutor.analysis.returns import find_returns
 from tutor.music.pitch import Pitch
+from tutor.music.table import NoteTable
 
 TUNE = "C4:1 D4:1 E4:1 G4:1 A4:2 G4:2 F4:1 E4:1 D4:1 B3:1 C4:3 r:1"
 
@@ -98,6 +102,53 @@ def test_a_phrase_that_comes_back_outside_any_section_is_found() -> None:
     phrases = [PhraseSpan(k, a, b, ("1", "1"), "") for k, (a, b) in enumerate(spans)]
     (found,) = find_returns(song, sung_line(song), below(song), [], [], phrases)
     assert (found.of, found.again, told(found)) == ((0.0, 15.0), (32.0, 47.0), [(44.0, "pitch", "C4", "G4")])
+
+
+REST_OF_IT = "F#4:4 G#4:4 A#4:2 B4:2 F#4:4"
+
+
+def of_sections(song: NoteTable, *bounds: float, phrases: Sequence[PhraseSpan] = ()) -> tuple[Return, ...]:
+    sections = [Section("A", k, a, b, ("1", "1"), 1.0) for k, (a, b) in enumerate(pairwise(bounds))]
+    return find_returns(song, sung_line(song), below(song), [], sections, phrases)
+
+
+def test_a_section_that_brings_back_the_end_of_a_longer_one_is_compared_with_that_end() -> None:
+    song = table(f"C#5:16 {REST_OF_IT} {TUNE} {TUNE.replace('C4:3', 'E4:3')}")
+    (found,) = of_sections(song, 0.0, 48.0, 64.0)
+    assert (found.of, found.again, told(found)) == ((32.0, 48.0), (48.0, 64.0), [(60.0, "pitch", "C4", "E4")])
+
+
+def test_what_a_section_has_beyond_its_first_statement_is_compared_by_phrase() -> None:
+    song = table(f"{TUNE} {REST_OF_IT} {TUNE} {REST_OF_IT}")
+    phrases = [PhraseSpan(k, a, a + 15.5, ("1", "1"), "") for k, a in enumerate((0.0, 16.0, 32.0, 48.0))]
+    found = of_sections(song, 16.0, 32.0, 64.0, phrases=phrases)
+    assert [(r.of, r.again, r.changes) for r in found] == [
+        ((0.0, 15.5), (32.0, 47.5), ()),
+        ((16.0, 32.0), (48.0, 64.0), ()),
+    ]
+
+
+def test_a_refrain_that_closes_two_different_phrases_is_found() -> None:
+    one = "F#4 F4 D4 F#4 G#4 F4 E4 C#4 F4 F#4 D4 E4 B3 C#4 Bb3 D4"
+    two = "D4 F4 F4 C#4 D4 G4 F#4 G#4 E4 D4 F4 B3 Bb3 E4 C#4 C4"
+    song = table(" ".join(f"{' '.join(f'{n}:0.5' for n in words.split())} {TUNE}" for words in (one, two)))
+    phrases = [PhraseSpan(0, 0.0, 23.0, ("1", "1"), ""), PhraseSpan(1, 24.0, 47.0, ("1", "1"), "")]
+    (found,) = find_returns(song, sung_line(song), below(song), [], [], phrases)
+    assert (found.of, found.again, found.transposed, found.changes) == ((8.0, 23.0), (32.0, 47.0), 0, ())
+
+
+def test_words_sung_twice_inside_one_phrase_are_found_with_the_last_note_held_longer() -> None:
+    song = table("C4:2 E4:1 E4:1 D4:2 F4:2 C4:2 E4:1 E4:1 D4:2 F4:6")
+    (found,) = find_returns(song, sung_line(song), below(song), [], [])
+    assert (found.of, found.again) == ((0.0, 8.0), (8.0, 20.0))
+    assert told(found) == [(14.0, "rhythm", "F4 for 2 quarters", "F4 for 6 quarters")]
+
+
+def test_a_section_that_opens_with_an_introduction_is_laid_by_its_notes() -> None:
+    song = table(f"r:6 {TUNE} r:2 {TUNE.replace('A4:2', 'B4:2')}")
+    (found,) = of_sections(song, 0.0, 24.0, 40.0)
+    assert (found.of, found.again, found.apart) == ((0.0, 24.0), (24.0, 40.0), 18.0)
+    assert told(found) == [(28.0, "pitch", "A4", "B4")]
 
 
 def test_a_return_a_third_higher_spells_what_was_expected() -> None:

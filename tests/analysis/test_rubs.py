@@ -56,6 +56,13 @@ def test_the_accompaniment_resolves_under_a_held_note() -> None:
     assert (rub.resolves.by, rub.resolves.at) == ("accompaniment", 2.0)
 
 
+def test_a_clashing_note_that_outlasts_its_chord_resolves_when_it_goes() -> None:
+    chords = [chord(0, 2, "B"), chord(2, 4, "E", "minor")]
+    (rub,) = rubs("G4:4", chords, "B2+D#3+F#4:3 E3+B3+E4:1")
+    assert (rub.against, rub.interval) == ("F#", "m2")
+    assert (rub.resolves.by, rub.resolves.at) == ("accompaniment", 3.0)
+
+
 def test_a_note_that_leaps_away_does_not_resolve() -> None:
     (rub,) = rubs("F4:2 C5:2", [chord(0, 4, "C")])
     assert rub.resolves.by == "none"

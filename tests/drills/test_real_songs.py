@@ -6,6 +6,7 @@ import random
 
 import pytest
 
+from drills._returns import _windows as windows
 from tests.drills.by_song import SONGS, basses, sung
 from tests.drills.checks import faults
 from tutor.analysis.reading import read
@@ -68,3 +69,23 @@ def test_the_wanted_melody_is_the_sung_line(name: str, skill: str, material: Mat
         line = sung((question.seen or question.heard)[-1].phrase)
         given = [m for m, _, _ in item.payload["wanted"]]
         assert line == given
+
+
+def test_outside_the_changed_bar_both_times_are_sung_alike() -> None:
+    """A section may open with an introduction that its return lacks: the two are then laid note on note."""
+    bundled = next(b for b in bundled_songs() if b.name == "ebb-counting")
+    table = read_score(bundled.file.read_bytes(), bundled.file.name)
+    found = windows(Song(table.sha256, table.title, table, read(table)))
+
+    def sung_in(start: float, end: float, but: str, shift: float) -> list[tuple[float, int]]:
+        return [
+            (round(n.onset_quarters - start, 4), n.midi)
+            for n in table.notes
+            if n.part == table.voice_part and start <= n.onset_quarters < end
+            and table.bar_at(n.onset_quarters + shift).number != but
+        ]  # fmt: skip
+
+    assert found
+    for window in found:
+        changed, shift = window.changes[0].bar, window.again[0] - window.of[0]
+        assert sung_in(*window.of, changed, shift) == sung_in(*window.again, changed, 0.0)

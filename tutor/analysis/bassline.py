@@ -46,7 +46,7 @@ def find_bassline(chords: Sequence[ChordSpan], line: Line) -> Bassline:
     for first, last in _runs(chords):
         passage = chords[first : last + 1]
         runs.append(RootRun(passage[0].start, passage[-1].end, len(passage)))
-        bass = smooth_bass(passage, melody_at(line, passage))
+        bass = smooth_bass(passage, melody_at(line, passage), joints_at(line, passage))
         if bass:
             smooth.append(SmoothBass(passage[0].start, passage[-1].end, tuple(p.name for p in bass)))
     return Bassline(round(rooted / total, 6) if total > SMALL else 0.0, tuple(runs), tuple(smooth))
@@ -59,6 +59,18 @@ def melody_at(line: Line, chords: Sequence[ChordSpan]) -> list[Pitch | None]:
         first = int(np.searchsorted(line.end, chord.start + SMALL, side="right"))
         sung = first < len(line) and line.onset[first] < chord.end - SMALL
         found.append(line.rows[first].pitch if sung else None)
+    return found
+
+
+def joints_at(line: Line, chords: Sequence[ChordSpan]) -> list[tuple[Pitch, Pitch] | None]:
+    """The sung notes just before and just after each change of chord; None where the voice rests at either side."""
+    found: list[tuple[Pitch, Pitch] | None] = []
+    for chord in chords[1:]:
+        first = int(np.searchsorted(line.end, chord.start - SMALL))
+        after = int(np.searchsorted(line.end, chord.start + SMALL, side="right"))
+        sung = after < len(line) and line.onset[first] < chord.start - SMALL
+        sung = bool(sung and line.onset[after] < chord.start + SMALL)
+        found.append((line.rows[first].pitch, line.rows[after].pitch) if sung else None)
     return found
 
 
@@ -82,12 +94,17 @@ def _moves(chords: Sequence[ChordSpan]) -> int:
     return sum(k == 0 or c.root != chords[k - 1].root for k, c in enumerate(chords))
 
 
-def smooth_bass(chords: Sequence[ChordSpan], melody: Sequence[Pitch | None]) -> tuple[Pitch, ...]:
+def smooth_bass(
+    chords: Sequence[ChordSpan],
+    melody: Sequence[Pitch | None],
+    joints: Sequence[tuple[Pitch, Pitch] | None] = (),
+) -> tuple[Pitch, ...]:
     """A stepwise bass for a passage, one pitch for each chord; empty where the rules leave none.
 
     Args:
         chords: The passage.
         melody: The pitch above each chord, or None; same length.
+        joints: The sung notes at each change of chord, as `joints_at` gives them; one fewer.
     """
     choices = [_choices(c.root, c.quality) for c in chords]
     if not chords or not all(choices):
@@ -98,7 +115,9 @@ def smooth_bass(chords: Sequence[ChordSpan], melody: Sequence[Pitch | None]) -> 
         if opening < _NEVER:
             costs[(-1, b)] = (opening + 0.05 * abs(note.midi - 48), (b,))
     for k in range(1, len(chords)):
-        costs = _advance(costs, choices, chords, melody, k)
+        moves = {(melody[k - 1], melody[k]), *joints[k - 1 : k]}
+        tops = [(m[0].midi, m[1].midi) for m in moves if m and m[0] and m[1]]
+        costs = _advance(costs, choices, chords, tops, k)
         if not costs:
             return ()
     ended = {s: v for s, v in costs.items() if choices[-1][s[1]].member in (0, 1)}
@@ -125,13 +144,11 @@ def _advance(
     costs: dict[tuple[int, int], tuple[float, tuple[int, ...]]],
     choices: list[tuple[_Note, ...]],
     chords: Sequence[ChordSpan],
-    melody: Sequence[Pitch | None],
+    tops: Sequence[tuple[int, int]],
     k: int,
 ) -> dict[tuple[int, int], tuple[float, tuple[int, ...]]]:
     """One step of the search; a state is (bass two chords ago, bass now) so that passing motion can be judged."""
     out: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {}
-    top, next_top = melody[k - 1], melody[k]
-    tops = (top.midi, top.diatonic, next_top.midi, next_top.diatonic) if top and next_top else None
     reached: dict[int, list[tuple[int, float, tuple[int, ...]]]] = {}
     for (a, b), (cost, path) in sorted(costs.items()):
         known = reached.setdefault(b, [])
@@ -154,11 +171,13 @@ def _advance(
 
 
 def _ways(
-    here: _Note, choices: Sequence[_Note], tops: tuple[int, int, int, int] | None, *, seventh: bool
+    here: _Note, choices: Sequence[_Note], tops: Sequence[tuple[int, int]], *, seventh: bool
 ) -> Iterator[tuple[int, _Note, tuple[float, float, float]]]:
     """The notes that may follow one, with what they cost: their motion, their inversion, their distance from C3."""
     for c, after in enumerate(choices):
-        if _consecutive(here, after, tops) or (seventh and not 0 <= here.diatonic - after.diatonic <= 1):
+        if any(_consecutive(here, after, *top) for top in tops) or (
+            seventh and not 0 <= here.diatonic - after.diatonic <= 1
+        ):
             continue
         yield c, after, (_motion(here, after), 0.4 * (after.member != 0), 0.02 * abs(after.midi - 48))
 
@@ -202,14 +221,12 @@ def parallel(bass: Pitch, next_bass: Pitch, top: Pitch | None, next_top: Pitch |
     if top is None or next_top is None:
         return False
     here, after = (_Note(p.midi, p.diatonic, 0, p) for p in (bass, next_bass))
-    return _consecutive(here, after, (top.midi, top.diatonic, next_top.midi, next_top.diatonic))
+    return _consecutive(here, after, top.midi, next_top.midi)
 
 
-def _consecutive(here: _Note, after: _Note, tops: tuple[int, int, int, int] | None) -> bool:
-    if tops is None or here.midi == after.midi or tops[0] == tops[2]:
+def _consecutive(here: _Note, after: _Note, top: int, next_top: int) -> bool:
+    """By sound, so that a fifth written as a sixth counts too."""
+    if here.midi == after.midi or top == next_top:
         return False
-    wide = (tops[0] - here.midi) % 12
-    if wide not in (0, 7) or (tops[2] - after.midi) % 12 != wide:
-        return False
-    places = 0 if wide == 0 else 4
-    return (tops[1] - here.diatonic) % 7 == places == (tops[3] - after.diatonic) % 7
+    wide = (top - here.midi) % 12
+    return wide in (0, 7) and (next_top - after.midi) % 12 == wide

@@ -35,7 +35,7 @@ from tutor.analysis.findings import (
 )
 from tutor.music.shape import shaped
 
-ENGINE_VERSION = 5
+ENGINE_VERSION = 6
 """Raised whenever the same table would give another reading; part of the cache key."""
 
 Json = dict[str, Any]
@@ -71,6 +71,7 @@ def to_json(reading: Reading) -> Json:
                 "again": list(r.again),
                 "transposed": r.transposed,
                 "changes": [asdict(c) for c in r.changes],
+                "shift": r.shift,
             }
             for r in reading.returns
         ],
@@ -129,7 +130,13 @@ def _reading(raw: Json) -> Reading:
         ends=tuple(PhraseEnd(**e) for e in melody["ends"]),
         form=_form(raw["form"]),
         returns=tuple(
-            Return(tuple(r["of"]), tuple(r["again"]), r["transposed"], tuple(Change(**c) for c in r["changes"]))
+            Return(
+                tuple(r["of"]),
+                tuple(r["again"]),
+                r["transposed"],
+                tuple(Change(**c) for c in r["changes"]),
+                r.get("shift"),
+            )
             for r in raw["returns"]
         ),
         rubs=tuple(Rub(**{**r, "resolves": Resolution(**r["resolves"])}) for r in raw["rubs"]),

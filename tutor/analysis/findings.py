@@ -225,6 +225,14 @@ class Return:
     transposed: int
     """Semitones; positive is up."""
     changes: tuple[Change, ...]
+    shift: float | None = None
+    """Quarters from each note of the first statement to the same note of the later one; None where the two begin
+    alike."""
+
+    @property
+    def apart(self) -> float:
+        """Quarters from each note of the first statement to the same note of the later one."""
+        return self.again[0] - self.of[0] if self.shift is None else self.shift
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,13 +10,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from tutor.analysis.columns import SMALL, Below, Line, Spans
 from tutor.analysis.findings import Change, ChangeKind, ChordSpan, PhraseSpan, Return, Section
+from tutor.analysis.laying import Laid, Passage, anchors, lay, passage_of, shared_part, told_part, turns_of
+from tutor.analysis.restated import find_restated
 from tutor.music.pitch import FIFTHS, LETTERS, Pitch, PitchClass
 from tutor.music.table import NoteTable
 
@@ -29,27 +30,6 @@ MIN_PHRASE_SHARED, MIN_PHRASE_NOTES, MIN_TURNS = 0.6, 4, 2
 """The same for single phrases, and the least number of different intervals that make a phrase worth finding again."""
 
 
-@dataclass(frozen=True, slots=True)
-class Passage:
-    """A stretch of the sung line: notes ``first`` to ``last`` (not included)."""
-
-    start: float
-    end: float
-    first: int
-    last: int
-
-
-@dataclass(frozen=True, slots=True)
-class Laid:
-    """How one passage lies over another."""
-
-    shift: float
-    """Quarters from the first statement to the later one."""
-    semitones: int
-    shared: int
-    """Notes that agree in place and pitch."""
-
-
 def find_returns(
     table: NoteTable,
     line: Line,
@@ -58,7 +38,10 @@ def find_returns(
     sections: Sequence[Section],
     phrases: Sequence[PhraseSpan] = (),
 ) -> tuple[Return, ...]:
-    """Compare each sung section with the first one of its letter, and other phrases with the first one like them."""
+    """Compare each sung section with the first one of its letter, and other phrases with the first one like them.
+
+    What then still comes back note for note, across phrases or inside them, is told too.
+    """
     first_of: dict[str, Passage] = {}
     found = []
     for section in sections:
@@ -68,10 +51,14 @@ def find_returns(
         first = first_of.setdefault(section.label, passage)
         if first is passage:
             continue
-        compared = compare_passages(table, line, under, chords, first, passage)
+        compared = compare_passages(table, line, under, chords, *told_part(table, line, first, passage))
         if compared is not None:
             found.append(compared)
     found += _phrase_returns(table, line, under, chords, phrases, found)
+    for i, j, notes in find_restated(table, line, [_covered(r) for r in found]):
+        places = (passage_of(line, float(line.onset[k]), round(float(line.end[k + notes - 1]), 6)) for k in (i, j))
+        compared = compare_passages(table, line, under, chords, *places)
+        found += [compared] if compared is not None else []
     return tuple(sorted(found, key=lambda r: (r.again, r.of)))
 
 
@@ -88,8 +75,8 @@ def _phrase_returns(
     found = []
     for phrase in phrases:
         passage = passage_of(line, phrase.start, phrase.end)
-        turns = _turns(line, passage)
-        covered = any(r.again[0] - SMALL <= phrase.start and phrase.end <= r.again[1] + SMALL for r in told)
+        turns, length = turns_of(line, passage), phrase.end - phrase.start
+        covered = any(min(b, phrase.end) - max(a, phrase.start) > length / 2 for a, b in map(_covered, told))
         best: tuple[int, Return] | None = None
         for other, known in () if covered or len(turns) < MIN_TURNS else earlier:
             if len(turns & known) < 0.4 * min(len(turns), len(known)):
@@ -98,7 +85,7 @@ def _phrase_returns(
             shorter = min(other.last - other.first, passage.last - passage.first)
             if laid is None or laid.shared < max(MIN_PHRASE_NOTES, MIN_PHRASE_SHARED * shorter):
                 continue
-            compared = compare_passages(table, line, under, chords, *_shared_part(line, other, passage, laid))
+            compared = compare_passages(table, line, under, chords, *shared_part(line, other, passage, laid))
             if compared is not None and (best is None or laid.shared > best[0]):
                 best = (laid.shared, compared)
         if best is not None:
@@ -108,23 +95,9 @@ def _phrase_returns(
     return found
 
 
-def _shared_part(line: Line, first: Passage, again: Passage, laid: Laid) -> tuple[Passage, Passage]:
-    """Two phrases from where both have begun: a phrase may come back from its middle, or after notes of its own."""
-    start = max(first.start, again.start - laid.shift)
-    return passage_of(line, start, first.end), passage_of(line, start + laid.shift, again.end)
-
-
-def _turns(line: Line, passage: Passage) -> set[tuple[int, float]]:
-    """Intervals in semitones with the time they take, without repeated notes."""
-    place = slice(passage.first, passage.last)
-    steps, times = np.diff(line.midi[place]).tolist(), np.round(np.diff(line.onset[place]), 3).tolist()
-    return {(s, t) for s, t in zip(steps, times, strict=True) if s}
-
-
-def passage_of(line: Line, start: float, end: float) -> Passage:
-    """The sung notes that start in [start, end)."""
-    inside = line.inside(start, end)
-    return Passage(start, end, inside.start, inside.stop)
+def _covered(found: Return) -> tuple[float, float]:
+    """The stretch of the later statement that the first one has too."""
+    return max(found.again[0], found.of[0] + found.apart), min(found.again[1], found.of[1] + found.apart)
 
 
 def compare_passages(
@@ -140,45 +113,21 @@ def compare_passages(
     changes = _note_changes(table, line, first, again, laid, moved)
     changes += _harmony_changes(table, under, chords, first, again, laid)
     changes.sort(key=lambda c: (c.at, c.what, c.was))
-    return Return((first.start, first.end), (again.start, again.end), laid.semitones, tuple(changes))
-
-
-def lay(table: NoteTable, line: Line, first: Passage, again: Passage) -> Laid | None:
-    """The shift and transposition on which most notes agree; ties go to no transposition and the plain shift."""
-    a, b = slice(first.first, first.last), slice(again.first, again.last)
-    shifts = np.round(line.onset[b][None, :] - line.onset[a][:, None], 4)
-    steps = line.midi[b][None, :] - line.midi[a][:, None]
-    plain = again.start - first.start
-    bar = table.bar_at(first.start).bar_quarters
-    near = np.abs(shifts - plain) <= 2 * bar + SMALL
-    if not near.any():
-        return None
-    votes = Counter(zip(shifts[near].tolist(), steps[near].tolist(), strict=True))
-    shared = max(votes.values())
-    likely = [laid for laid, count in votes.items() if count == shared]
-    shift, semitones = max(likely, key=lambda v: (v[1] == 0, -abs(v[0] - plain), -abs(v[1]), v))
-    return Laid(float(shift), int(semitones), int(shared))
+    return Return(
+        (first.start, first.end), (again.start, again.end), laid.semitones, tuple(changes), round(laid.shift, 6)
+    )
 
 
 def _spelled_interval(line: Line, first: Passage, again: Passage, laid: Laid) -> tuple[int, int]:
     """(fifths, staff places) of the transposition, as most shared notes spell it."""
     votes: Counter[tuple[int, int]] = Counter()
-    for i, j in _anchors(line, first, again, laid):
+    for i, j in anchors(line, first, again, laid):
         if line.midi[j] - line.midi[i] == laid.semitones:
             one, two = line.rows[i], line.rows[j]
             fifths = FIFTHS[two.step] - FIFTHS[one.step] + 7 * (two.alter - one.alter)
             places = LETTERS.index(two.step) - LETTERS.index(one.step) + 7 * (two.octave - one.octave)
             votes[fifths, places] += 1
     return max(votes, key=lambda k: (votes[k], -abs(k[0]), k))
-
-
-def _anchors(line: Line, first: Passage, again: Passage, laid: Laid) -> list[tuple[int, int]]:
-    """Pairs of notes that start together."""
-    onsets = line.onset[again.first : again.last].tolist()
-    later = {round(at, 4): j for j, at in enumerate(onsets, again.first)}
-    earlier = enumerate(line.onset[first.first : first.last].tolist(), first.first)
-    found = ((i, later.get(round(at + laid.shift, 4))) for i, at in earlier)
-    return [(i, j) for i, j in found if j is not None]
 
 
 def _note_changes(
@@ -235,10 +184,9 @@ def _match(
     line: Line, first: Passage, again: Passage, laid: Laid
 ) -> tuple[list[tuple[int, int]], list[int], list[int]]:
     """Pairs of notes, notes gone, notes new. Notes that start together pair first, then those between, in order."""
-    anchors = _anchors(line, first, again, laid)
-    pairs = list(anchors)
+    pairs = anchors(line, first, again, laid)
     gone, new = [], []
-    edges = [(first.first - 1, again.first - 1), *anchors, (first.last, again.last)]
+    edges = [(first.first - 1, again.first - 1), *pairs, (first.last, again.last)]
     for k, ((i0, j0), (i1, j1)) in enumerate(pairwise(edges)):
         if i1 == i0 + 1 and j1 == j0 + 1:
             continue

@@ -177,7 +177,9 @@ def _resolution(
     while later < len(chords) and chords[later].start < line.end[i] - SMALL:
         begin, end = chords[later].start, min(chords[later].end, float(line.end[i]))
         if row.pitch.pitch_class in inside[later] and not _harshest(row, under, inside[later], begin, end):
-            return Resolution("accompaniment", round(begin, 6))
+            begin = max(begin, _still_clashing(row, under, inside[at], start, begin))
+            if begin < line.end[i] - SMALL:
+                return Resolution("accompaniment", round(begin, 6))
         later += 1
     moved = _accompaniment_moves(row, under, inside[at], start, min(chords[at].end, float(line.end[i])))
     if moved is not None:
@@ -188,6 +190,13 @@ def _resolution(
         if step in (1, 2) and now is not None and line.rows[i + 1].pitch.pitch_class in inside[now]:
             return Resolution("voice", round(float(line.onset[i + 1]), 6))
     return Resolution("none", None)
+
+
+def _still_clashing(row: NoteRow, under: Below, inside: frozenset[PitchClass], start: float, until: float) -> float:
+    """When the last note of a clash that began before ``until`` has gone, for it may outlast its chord."""
+    held = (k for k in under.during(start, until) if under.rows[k].pitch.pitch_class in inside)
+    ends = (float(under.end[k]) for k in held if (row.midi - under.midi[k]) % 12 in (1, 11))
+    return max(ends, default=start)
 
 
 def _accompaniment_moves(

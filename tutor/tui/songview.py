@@ -238,7 +238,7 @@ def _rub(rub: Rub) -> str:
 
 
 def _back(song: Song, back: Return, bar: BarView) -> str:
-    first = song.table.bar_at(back.of[0] + bar.start - back.again[0]).number
+    first = song.table.bar_at(max(bar.start - back.apart, 0.0)).number
     moved = ""
     if back.transposed:
         step = "semitone" if abs(back.transposed) == 1 else "semitones"

@@ -1,0 +1,92 @@
+"""One passage of the sung line laid over another: at which shift in time and which transposition they agree best."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+
+from tutor.analysis.columns import SMALL, Line
+from tutor.music.table import NoteTable
+
+_ASIDE = 2
+"""Bars by which a statement may lie beside the place where its section begins or ends."""
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A stretch of the sung line: notes ``first`` to ``last`` (not included)."""
+
+    start: float
+    end: float
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """How one passage lies over another."""
+
+    shift: float
+    """Quarters from the first statement to the later one."""
+    semitones: int
+    shared: int
+    """Notes that agree in place and pitch."""
+
+
+def passage_of(line: Line, start: float, end: float) -> Passage:
+    """The sung notes that start in [start, end)."""
+    inside = line.inside(start, end)
+    return Passage(start, end, inside.start, inside.stop)
+
+
+def lay(table: NoteTable, line: Line, first: Passage, again: Passage) -> Laid | None:
+    """The shift and transposition on which most notes agree; ties go to no transposition and the plain shift.
+
+    Where one statement is longer, the other may lie anywhere in it; two bars either way are allowed besides.
+    """
+    a, b = slice(first.first, first.last), slice(again.first, again.last)
+    shifts = np.round(line.onset[b][None, :] - line.onset[a][:, None], 4)
+    steps = line.midi[b][None, :] - line.midi[a][:, None]
+    plain = again.start - first.start
+    bar = table.bar_at(first.start).bar_quarters
+    ends = again.end - first.end
+    near = (shifts >= min(plain, ends) - _ASIDE * bar - SMALL) & (shifts <= max(plain, ends) + _ASIDE * bar + SMALL)
+    if not near.any():
+        return None
+    votes = Counter(zip(shifts[near].tolist(), steps[near].tolist(), strict=True))
+    shared = max(votes.values())
+    likely = [laid for laid, count in votes.items() if count == shared]
+    shift, semitones = max(likely, key=lambda v: (v[1] == 0, -abs(v[0] - plain), -abs(v[1]), v))
+    return Laid(float(shift), int(semitones), int(shared))
+
+
+def told_part(table: NoteTable, line: Line, first: Passage, again: Passage) -> tuple[Passage, Passage]:
+    """Two sections whole, or from where both have begun if one begins bars before the other."""
+    laid = lay(table, line, first, again)
+    if laid is None or abs(laid.shift - again.start + first.start) <= _ASIDE * table.bar_at(first.start).bar_quarters:
+        return first, again
+    return shared_part(line, first, again, laid)
+
+
+def shared_part(line: Line, first: Passage, again: Passage, laid: Laid) -> tuple[Passage, Passage]:
+    """Two phrases from where both have begun: a phrase may come back from its middle, or after notes of its own."""
+    start = max(first.start, again.start - laid.shift)
+    return passage_of(line, start, first.end), passage_of(line, start + laid.shift, again.end)
+
+
+def anchors(line: Line, first: Passage, again: Passage, laid: Laid) -> list[tuple[int, int]]:
+    """Pairs of notes that start together."""
+    onsets = line.onset[again.first : again.last].tolist()
+    later = {round(at, 4): j for j, at in enumerate(onsets, again.first)}
+    earlier = enumerate(line.onset[first.first : first.last].tolist(), first.first)
+    found = ((i, later.get(round(at + laid.shift, 4))) for i, at in earlier)
+    return [(i, j) for i, j in found if j is not None]
+
+
+def turns_of(line: Line, passage: Passage) -> set[tuple[int, float]]:
+    """Intervals in semitones with the time they take, without repeated notes."""
+    place = slice(passage.first, passage.last)
+    steps, times = np.diff(line.midi[place]).tolist(), np.round(np.diff(line.onset[place]), 3).tolist()
+    return {(s, t) for s, t in zip(steps, times, strict=True) if s}
