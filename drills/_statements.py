@@ -79,6 +79,7 @@ def song_relation(draw: Draw) -> Sheet | None:
     first, second = draw.rng.choice(_pairs(song)[right])
     a, b = (_line(song, p) for p in (first, second))
     changed, moved = _changed(a, b)
+    varied = right == "varied"
     words = {
         "same": "every sung note agrees.",
         "varied": f"{_of_notes(moved, b)} {'differs' if moved == 1 else 'differ'}; the rest agree in place and pitch.",
@@ -89,7 +90,7 @@ def song_relation(draw: Draw) -> Sheet | None:
     return Sheet(
         prompt="Two sung phrases of one song. What is the second melody, compared with the first?", ask="choice",
         right=right, words=RELATION[right], why=f"{capital(where[0])} and {where[1]}: {words[right]}",
-        shown=Excerpt(f"The second, {where[1]}" + (", changes marked" if moved else ""), changed),
+        shown=Excerpt(f"The second, {where[1]}" + (", changes marked" if varied else ""), changed if varied else b),
         heard=heard,
         choices=tuple(Choice(x, t) for x, t in RELATION.items()),
         contrasts={x: Excerpt(f"The first, {where[0]}", a) for x in RELATION if x != right},
@@ -199,8 +200,9 @@ def _changed(first: Phrase, second: Phrase) -> tuple[Phrase, int]:
 
 
 def _of_notes(count: int, phrase: Phrase) -> str:
-    """'two of eleven notes'."""
-    return f"{number(count)} of {number(len(phrase.tones))} notes"
+    """'two of eleven notes', '2 of 15 notes'."""
+    total = number(len(phrase.tones))
+    return f"{count if total.isdigit() else number(count)} of {total} notes"
 
 
 def _plain(phrase: Phrase) -> Phrase:

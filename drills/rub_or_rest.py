@@ -25,7 +25,7 @@ from drills._rubs import (
     why_so,
 )  # fmt: skip
 from drills._sheet import Part, Sheet
-from drills._songs import per_song
+from drills._songs import per_song, plain_syllable
 from tutor.analysis.findings import ChordSpan, Rub
 from tutor.music.chord import MEMBERS, SHAPES, Chord
 from tutor.music.chordsymbol import symbol_words
@@ -173,7 +173,7 @@ def song_belongs(draw: Draw) -> Sheet | None:
         else f"Bar {bar}: {pretty(note.pitch.name)} is a member of {symbol_words(span.symbol)} "
         f"({', '.join(pretty(t) for t in span.tones)})."
     )
-    word = f" (on “{note.syllable}”)" if note.syllable else ""
+    word = f" (on “{plain_syllable(note)}”)" if note.syllable else ""
     alone = Excerpt("The note alone with its chord", cut(chosen.table, note.onset_quarters, note.end_quarters))
     return Sheet(
         prompt=f"Bar {bar}, {beat_words(chosen.table.beat_at(note.onset_quarters))}: does the sung note{word} rest in "
