@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -12,8 +13,9 @@ from tutor.analysis.findings import Change
 from tutor.music.chordsymbol import symbol_words
 from tutor.music.pitch import pretty
 from tutor.practice.drill import Excerpt, Song
-from tutor.practice.material import SURE, bar_words, beat_words, cut, length_words, source_words, whole_bars
+from tutor.practice.material import SURE, bar_words, beat_words, cut, length_words, source_words, sung_notes, whole_bars
 
+_NOTE = re.compile(r"[A-G][#b]*-?\d")
 SONG_KINDS = {
     "pitch": "another pitch", "rhythm": "another rhythm", "harmony": "another chord or bass",
     "cut short": "it is cut short", "extended": "it is extended", "octave": "another octave",
@@ -43,6 +45,27 @@ def _sure(song: Song, change: Change, shift: float) -> bool:
     return all(c is not None and c.confidence >= SURE for c in spans)
 
 
+def _at_its_end(song: Song, change: Change, shift: float, end: float) -> bool:
+    """True where all that was added or left out lies in one bar, and nothing else is sung there or after it.
+
+    A section that merely goes on is read as extended by all its further notes: that is no change to be heard in a bar.
+
+    Args:
+        song: the song.
+        change: what was added or left out.
+        shift: quarters from the first time to the second.
+        end: where the stretch that is heard ends, the second time.
+    """
+    longer, shorter = (0.0, shift) if change.what == "extended" else (shift, 0.0)
+    more = sung_notes(song.table, change.at - longer, end - longer)
+    bar = song.table.bar_at(change.at).end_quarters - longer
+    return (
+        len(more) == len((change.now or change.was).split())
+        and more[-1].onset_quarters < bar - 1e-6
+        and not sung_notes(song.table, change.at - shorter, end - shorter)
+    )
+
+
 @per_song
 def _windows(song: Song) -> list[Window]:
     """Stretches of two to four whole bars of returns at the same pitch, of which exactly one bar differs."""
@@ -59,6 +82,8 @@ def _windows(song: Song) -> list[Window]:
                 start, end = run[0].start_quarters, run[-1].end_quarters
                 inside = tuple(c for c in found.changes if start - 1e-6 <= c.at < end - 1e-6)
                 known = inside and all(c.what in SONG_KINDS and _sure(song, c, shift) for c in inside)
+                if any(c.what in ("cut short", "extended") and not _at_its_end(song, c, shift, end) for c in inside):
+                    continue
                 if known and len({c.bar for c in inside}) == 1 and inside[0].bar in {m.number for m in run}:
                     of = (start - shift, end - shift)
                     if whole_bars(song.table, *of) == of:
@@ -101,6 +126,10 @@ def _told(changes: Sequence[Change]) -> str:
             words = f"{_plainly(c.was)} left out at the end"
         elif c.what == "extended":
             words = f"{_plainly(c.now)} added at the end"
+        elif c.was == "rest":
+            words = f"{_plainly(c.now)} is sung where there was a rest ({SONG_KINDS[c.what]})"
+        elif c.now == "rest":
+            words = f"a rest takes the place of {_plainly(c.was)} ({SONG_KINDS[c.what]})"
         else:
             words = f"{_plainly(c.was)} became {_plainly(c.now)} ({SONG_KINDS[c.what]})"
         beats.setdefault(f"bar {c.bar}, {beat_words(c.beat)}", []).append(words)
@@ -109,8 +138,8 @@ def _told(changes: Sequence[Change]) -> str:
 
 def _plainly(text: str) -> str:
     """What the reading tells of a change, with lengths in note values: 'C4 for an eighth note'."""
-    if text == "rest":
-        return "a rest"
+    if len(text.split()) > 1 and all(_NOTE.fullmatch(n) for n in text.split()):
+        return and_list([pretty(n) for n in text.split()])
     note, _, length = text.partition(" for ")
     if length:
         return f"{pretty(note)} for {length_words(float(length.split()[0]))}"

@@ -39,6 +39,11 @@ def per_song(find: Callable[Concatenate[Song, P], T]) -> Callable[Concatenate[So
     return cast(Callable[Concatenate[Song, P], T], kept)
 
 
+def plain_syllable(note: NoteRow) -> str:
+    """The text sung on a note as it is named in a sentence: 'Frie-', without its comma or full stop."""
+    return note.printed_syllable.strip(' ,.;:!?…–—"„“”‚‘»«()')
+
+
 @per_song
 def notes_by_bar(song: Song) -> dict[int, list[NoteRow]]:
     """For each bar the notes that sound in it, graces left out."""

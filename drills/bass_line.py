@@ -213,11 +213,9 @@ def song(draw: Draw) -> Sheet | None:
     )
     figured = replace(phrase, tones=tones, figures=tuple((c.start - run[0].start, c.figure) for c in run))
     names = _names(pitches)
-    starts = [f"{beat_words(c.beat)} of bar {c.bar}" for c in run]
     where = bar_words(chosen.table, run[0].start, run[-1].end)
     return Sheet(
-        prompt=f"Play the {number(len(run))} bass notes at {and_list(starts)}; the line as a whole may lie in another "
-        "octave.",
+        prompt=f"Play the {number(len(run))} bass notes {_places(run)}; the line as a whole may lie in another octave.",
         ask="notes", right=names, words=names, why=f"{capital(where)}: the bass is {names}.",
         shown=Excerpt(source_words(chosen, start, end), figured),
         heard=(Excerpt(source_words(chosen, start, end), phrase),),
@@ -225,6 +223,16 @@ def song(draw: Draw) -> Sheet | None:
         any_octave=True, bpm=phrase.bpm, source=source_words(chosen, start, end), song_id=chosen.id,
         hint="Listen to the left hand of the piano.",
     )  # fmt: skip
+
+
+def _places(run: Sequence[ChordSpan]) -> str:
+    """'on beats 2, 3 and 4 of bar 12', 'on beat 1 of bars 71, 72 and 73', 'on beat 2 of bar 7 and beat 1 of bar 8'."""
+    bars, beats = list(dict.fromkeys(c.bar for c in run)), [beat_words(c.beat) for c in run]
+    if len(bars) == 1:
+        return f"on beats {and_list([b.removeprefix('beat ') for b in beats])} of bar {bars[0]}"
+    if len(set(beats)) == 1:
+        return f"on {beats[0]} of bars {and_list(bars)}"
+    return f"on {and_list([f'{b} of bar {c.bar}' for b, c in zip(beats, run, strict=True)])}"
 
 
 LABELS = MOVES

@@ -235,8 +235,9 @@ def song_bar(draw: Draw) -> Sheet | None:
     phrase = cut(song.table, start, end)
     pool = {m.number: f"bar {m.number}" for m in bars}
     marked = phrase.marked("borrowed", (Pitch.parse(tone.pitch).midi,), at=tone.start - start)
+    own = ", its raised sixth and seventh degrees included" if tone.key.endswith("minor") else ""
     return Sheet(
-        prompt=f"The key is {pretty(tone.key)}. Which of these four bars holds a tone that is foreign to it?",
+        prompt=f"The key is {pretty(tone.key)}{own}. Which of these four bars holds a tone that is foreign to it?",
         ask="choice", right=tone.bar, words=f"bar {tone.bar}",
         why=f"Bar {tone.bar}: {pretty(tone.pitch)} is degree {degree_words(tone.degree)} of {pretty(tone.key)}, "
         f"{KINDS[_KIND_OF[tone.kind]]}.",
@@ -257,7 +258,8 @@ def song_kind(draw: Draw) -> Sheet | None:
     phrase = cut(song.table, start, end)
     marked = phrase.marked("borrowed", (Pitch.parse(tone.pitch).midi,), at=tone.start - start)
     right = _KIND_OF[tone.kind]
-    modes = f" It belongs to {and_list([m.capitalize() for m in tone.modes])}." if tone.modes else ""
+    names = [m if "minor" in m or "major" in m else m.capitalize() for m in tone.modes]
+    modes = f" It belongs to {and_list(names)}." if names else ""
     after = next((c.symbol for c in song.reading.chords if c.start > tone.start and c.symbol != tone.chord), "")
     then = f", which {symbol_words(after)} follows" if after and right != "chromatic" else ""
     where = Excerpt(source_words(song, start, end), marked)
@@ -265,13 +267,28 @@ def song_kind(draw: Draw) -> Sheet | None:
         prompt=f"Bar {tone.bar}, in {pretty(tone.key)}: where does {pretty(tone.pitch)} come from?", ask="choice",
         right=right, words=KINDS[right],
         why=f"Bar {tone.bar}: {pretty(tone.pitch)} is degree {degree_words(tone.degree)} of {pretty(tone.key)}, over "
-        f"{symbol_words(tone.chord)}{then}; it is {KINDS[right]}.{modes}",
+        f"{_chord_words(song, tone)}{then}; it is {KINDS[right]}.{modes}",
         shown=where, heard=(Excerpt(source_words(song, start, end), phrase),), seen=(where,),
         choices=tuple(Choice(x, t) for x, t in KINDS.items()), source=source_words(song, start, end), song_id=song.id,
         contrasts={x: e for x, e in compared(draw).items() if x != right},
         hint="Look at the chord that follows.",
     )  # fmt: skip
 
+
+def _chord_words(song: Song, tone: BorrowedTone) -> str:
+    """The chord around a foreign tone: its symbol; an augmented sixth by name and notes, which no symbol tells."""
+    span = next((c for c in song.reading.chords if c.start - 1e-6 <= tone.start < c.end and c.quality in _SIXTHS), None)
+    if span is None or span.symbol != tone.chord:
+        return symbol_words(tone.chord)
+    first = span.tones.index(span.bass) if span.bass in span.tones else 0
+    notes = " ".join(pretty(t) for t in (*span.tones[first:], *span.tones[:first]))
+    return f"{_SIXTHS[span.quality]} {notes} (on a lead sheet {symbol_words(tone.chord)})"
+
+
+_SIXTHS = {
+    "italian-sixth": "the Italian augmented sixth", "german-sixth": "the German augmented sixth",
+    "french-sixth": "the French augmented sixth",
+}  # fmt: skip
 
 LABELS = DEGREE_TEXT | MODE_TITLES | KINDS | LENT_TEXT | APPLIED_TEXT
 

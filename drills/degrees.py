@@ -179,6 +179,11 @@ def _ends(song: Song) -> list[tuple[PhraseSpan, PhraseEnd, str]]:
     return out
 
 
+def _all_in(song: Song, phrase: PhraseSpan, key: str) -> bool:
+    """True where the phrase stays in one key from its first note to its last."""
+    return all(k.name == key for k in song.reading.keys if k.start < phrase.end - 0.01 and k.end > phrase.start + 1e-6)
+
+
 def song(draw: Draw) -> Sheet:
     """The last note of a phrase of a song."""
     chosen = draw.song(lambda s: len({e.degree for _, e, _ in _ends(s)}) > 1)
@@ -196,8 +201,10 @@ def song(draw: Draw) -> Sheet:
     where = Excerpt(source_words(chosen, start, stop), replace(phrase, tones=tones))
     own = MINOR_TEXT if key.mode == "minor" else {d: TEXT[d] for d in key.degrees}
     pool = own if end.degree in own else TEXT
+    turns = not _all_in(chosen, phrase_span, key_name)
+    ask = f"At the end of the phrase the key is {pretty_key(key)}" if turns else f"The key is {pretty_key(key)}"
     return Sheet(
-        prompt=f"The key is {pretty_key(key)}. On which degree does the sung phrase end?", ask="choice",
+        prompt=f"{ask}. On which degree does the sung phrase end?", ask="choice",
         right=end.degree, words=pool[end.degree],
         why=f"Bar {phrase_span.bars[1]}: it ends on {pretty(end.pitch)}, degree {degree_words(end.degree)} of "
         f"{pretty_key(key)}.",

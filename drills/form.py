@@ -12,7 +12,7 @@ from dataclasses import replace
 from drills._chords import ORDINALS
 from drills._draw import Draw, Drawn, and_list, capital, number
 from drills._sheet import Part, Sheet
-from drills._statements import RELATION, song_relation
+from drills._statements import BACK, RELATION, song_relation, song_return
 from drills._tune import Piece, agreement, joined, piece, unlike_set, varied
 from tutor.analysis.findings import Section
 from tutor.music.phrase import Phrase
@@ -365,7 +365,7 @@ def _opening(song: Song, section: Section) -> Phrase:
     return cut(song.table, section.start, min(section.end, bars[-1].end_quarters))
 
 
-LABELS = FORMS | RELATION | WITHHELD
+LABELS = FORMS | RELATION | WITHHELD | BACK
 
 PARTS = {
     "relation": Part("same, varied or new, by ear", relation_ear),
@@ -376,6 +376,7 @@ PARTS = {
     "which-section": Part("which section is this", which_section),
     "withheld": Part("what a return withholds", withheld),
     "song-relation": Part("two phrases of your song, by ear", song_relation, song=True),
+    "song-return": Part("which later phrase of your song brings one back", song_return, song=True),
     "song-marks": Part("tap along with your song", song_marks, song=True, ask="marks"),
     "song-section": Part("which section of your song is this", song_section, song=True),
     "song-name": Part("the plan of your song", song_name, song=True),

@@ -15,7 +15,7 @@ from drills._draw import Draw, Drawn, capital, key_heard, pretty_key
 from drills._melody import melody, rhythm
 from drills._modal import degree_words
 from drills._sheet import Part, Sheet
-from drills._songs import per_song
+from drills._songs import per_song, plain_syllable
 from tutor.music.interval import Interval, with_article
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
@@ -255,10 +255,10 @@ def song(draw: Draw) -> Sheet | None:
     pair = cut(chosen.table, a.onset_quarters, b.end_quarters).only("voice")
     choices = draw.choose(wanted, BY_EAR, 4 + round(draw.level * 3))
     bar = chosen.table.bar_at(a.onset_quarters).number
-    words = f" (“{a.syllable}” to “{b.syllable}”)" if a.syllable and b.syllable else ""
+    words = f" (“{plain_syllable(a)}” to “{plain_syllable(b)}”)" if a.syllable and b.syllable else ""
     return Sheet(
-        prompt=f"From bar {bar}{words}: which interval lies between the two sung notes you hear last?", ask="choice",
-        right=wanted, words=BY_EAR[wanted],
+        prompt=f"Bar {bar}{words}: which interval lies between the two sung notes that you hear alone at the end?",
+        ask="choice", right=wanted, words=BY_EAR[wanted],
         why=f"Bar {bar}: {pretty(a.pitch.name)} to {pretty(b.pitch.name)} is "
         f"{with_article(Interval.between(a.pitch, b.pitch).words)}.",
         shown=Excerpt(source_words(chosen, start, end), replace(phrase, tones=tones)),

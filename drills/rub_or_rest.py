@@ -25,9 +25,9 @@ from drills._rubs import (
     why_so,
 )  # fmt: skip
 from drills._sheet import Part, Sheet
-from drills._songs import per_song
+from drills._songs import per_song, plain_syllable
 from tutor.analysis.findings import ChordSpan, Rub
-from tutor.music.chord import MEMBERS, Chord
+from tutor.music.chord import MEMBERS, SHAPES, Chord
 from tutor.music.chordsymbol import symbol_words
 from tutor.music.interval import Interval, with_article
 from tutor.music.phrase import Phrase, Tone
@@ -126,11 +126,18 @@ def _song_notes(song: Song) -> list[tuple[NoteRow, ChordSpan, Rub | None]]:
             continue
         rub = next((r for r in song.reading.rubs if abs(r.start - note.onset_quarters) < 1e-6), None)
         inside = note.pitch.pitch_class.name in span.tones
-        if (inside and note.pitch.pitch_class in chord_of(span).tones[3:]) or (rub and rub.interval not in SEMITONE):
+        if (inside and _pulls_on(note, span)) or (rub and rub.interval not in SEMITONE):
             continue
         if (rub is None) == inside and not (rub is not None and _played_too(song, note, span)):
             out.append((note, span, rub))
     return out
+
+
+def _pulls_on(note: NoteRow, span: ChordSpan) -> bool:
+    """True for a chord note that hardly rests: a seventh or ninth, and any in an augmented sixth or a suspension."""
+    if span.quality not in SHAPES or span.quality.startswith("suspended"):
+        return True
+    return note.pitch.pitch_class in chord_of(span).tones[3:]
 
 
 def _played_too(song: Song, note: NoteRow, span: ChordSpan) -> bool:
@@ -166,7 +173,7 @@ def song_belongs(draw: Draw) -> Sheet | None:
         else f"Bar {bar}: {pretty(note.pitch.name)} is a member of {symbol_words(span.symbol)} "
         f"({', '.join(pretty(t) for t in span.tones)})."
     )
-    word = f" (on “{note.syllable}”)" if note.syllable else ""
+    word = f" (on “{plain_syllable(note)}”)" if note.syllable else ""
     alone = Excerpt("The note alone with its chord", cut(chosen.table, note.onset_quarters, note.end_quarters))
     return Sheet(
         prompt=f"Bar {bar}, {beat_words(chosen.table.beat_at(note.onset_quarters))}: does the sung note{word} rest in "

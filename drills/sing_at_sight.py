@@ -94,10 +94,11 @@ def mixed(draw: Draw) -> Sheet | None:
     return _line(draw, mode, lively=draw.level, leaps=True, beats=draw.rng.choice((4, 3)))
 
 
-def _key_at(song: Song, at: float) -> Key | None:
-    """The key at an offset, if the reading is sure of it."""
-    found = next((k for k in song.reading.keys if k.start - 1e-6 <= at < k.end and k.confidence >= SURE), None)
-    return None if found is None else Key.parse(found.name)
+def _key_of(song: Song, phrase: PhraseSpan) -> Key | None:
+    """The key of a phrase, if it stays in one and the reading is sure of it: the tonic that is given must hold."""
+    keys = [k for k in song.reading.keys if k.start < phrase.end - 1e-6 and k.end > phrase.start + 1e-6]
+    sure = len({k.name for k in keys}) == 1 and all(k.confidence >= SURE for k in keys)
+    return Key.parse(keys[0].name) if sure else None
 
 
 @per_song
@@ -107,7 +108,7 @@ def _fits(song: Song) -> list[PhraseSpan]:
     for phrase in song.reading.phrases:
         notes = sung_notes(song.table, phrase.start, phrase.end)
         single = len({n.onset_quarters for n in notes}) == len(notes)
-        if _key_at(song, phrase.start) is None:
+        if _key_of(song, phrase) is None:
             continue
         if 4 <= len(notes) <= 24 and phrase.end - phrase.start <= 32 and single:
             out.append(phrase)
@@ -122,7 +123,7 @@ def song(draw: Draw) -> Sheet | None:
     moved = into_range(phrase, draw.material.low_midi, draw.material.high_midi)
     if moved is None:
         return None
-    home = _key_at(chosen, span.start)
+    home = _key_of(chosen, span)
     if home is None:
         return None
     shifted = Key(PitchClass(home.tonic.fifths + moved.fifths - phrase.fifths), home.mode)

@@ -26,6 +26,23 @@ def relation(question: Question, item: Item) -> str:
     return "varied" if rhythm else "new"
 
 
+def comes_back(question: Question, item: Item) -> str:
+    """The later phrase that shares most of its notes with the first; the others share few, wherever they are moved."""
+    first, *later = (line(e.phrase) for e in question.heard)
+    back = []
+    for label, other in zip(("first", "second", "third"), later, strict=False):
+        size = max(len(first), len(other))
+        moved = [
+            len({(o, m + by) for o, _, m in first} & {(o, m) for o, _, m in other}) / size for by in range(-12, 13)
+        ]
+        if moved[12] >= 0.6:
+            back.append(label)
+        else:
+            assert max(moved) <= 0.34, moved
+    assert len(back) <= 1
+    return back[0] if back else "none"
+
+
 def letters(phrase: Phrase, size: float, count: int) -> str:
     seen: list[list[tuple[float, float, int]]] = []
     out = ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import random
 import re
 from dataclasses import replace
@@ -9,9 +10,11 @@ from dataclasses import replace
 import pytest
 
 from drills._figured import written
+from drills._statements import ANOTHER_TO, SHAPE_TO, compared, same_shape
 from tests.practice.songs import lanterns
 from tutor.music.phrase import Phrase
 from tutor.music.progression import harmony
+from tutor.music.quality import QUALITIES, Quality
 from tutor.music.scale import Key
 from tutor.practice.catalogue import drills
 from tutor.practice.drill import Answer, Drill, Item, Material, NoMaterial, Song
@@ -77,6 +80,37 @@ def test_plans_of_a_song_stand_beside_plans_of_as_many_sections() -> None:
 def test_the_source_of_two_phrases_does_not_tell_how_far_apart_they_lie() -> None:
     for item in items("form", "song-relation"):
         assert drill("form").question(item).source == "“Paper Lanterns”"
+
+
+def test_a_phrase_that_comes_back_is_the_only_one_that_does_and_may_be_any_of_those_heard() -> None:
+    asked = items("form", "song-return")
+    assert {i.payload["right"] for i in asked} >= {"first", "second"}
+    for item in asked:
+        question = drill("form").question(item)
+        assert len(question.heard) == len(question.choices), "the phrase, and one choice for each later one but none"
+        assert not any(t.syllable for e in question.heard for t in e.phrase.tones), "words would tell"
+        assert question.source == "“Paper Lanterns”"
+
+
+def test_a_phrase_on_other_degrees_is_not_called_another_melody() -> None:
+    a = [(0.0, 1.0, 60), (1.0, 1.0, 64), (2.0, 1.0, 62), (3.0, 1.0, 67), (4.0, 2.0, 65)]
+    b = [(0.0, 1.0, 65), (1.0, 1.0, 72), (2.0, 1.0, 69), (3.0, 1.0, 71), (4.0, 2.0, 67)]
+    assert compared(a, b, ANOTHER_TO) == "new", "hardly a note agrees, and yet it moves alike"
+    assert same_shape(a, b) == 1.0 > SHAPE_TO
+    assert same_shape(a, [(0.0, 2.0, 60), (2.0, 2.0, 65), (4.0, 2.0, 67)]) == 0.0
+
+
+@pytest.mark.parametrize("quality", QUALITIES)
+def test_a_song_may_hold_any_chord_that_a_reading_can_name(quality: Quality) -> None:
+    """Augmented sixths have no thirds to count from: what cannot be asked of a chord is not asked."""
+    song = lanterns()
+    chords = tuple(replace(c, quality=quality) if n % 2 else c for n, c in enumerate(song.reading.chords))
+    material = Material(songs=(replace(song, reading=replace(song.reading, chords=chords)),))
+    for here in drills():
+        for skill in sorted(here.from_songs):  # type: ignore[attr-defined]
+            with contextlib.suppress(NoMaterial):
+                item = here.item(skill, material, random.Random(1))
+                assert here.mark(item, here.right(item)).correct
 
 
 CLUMSY = re.compile(

@@ -99,10 +99,9 @@ def test_song_skills_are_those_that_draw_on_a_song(song: Song) -> None:
 def test_only_claims_of_which_the_engine_is_sure_are_asked(song: Song) -> None:
     """Below 0.9 what rests on a claim falls silent; what is read off the notes alone stays."""
     unsure = Material(songs=(replace(song, reading=surest(song.reading, 0.89)),))
-    assert set(making.song_skills(drills(), unsure)) <= {("intervals", "song"), ("form", "song-relation")}
+    from_notes = {("intervals", "song"), ("form", "song-relation"), ("form", "song-return")}
+    assert set(making.song_skills(drills(), unsure)) <= from_notes
     with pytest.raises(NoMaterial):
         next(d for d in drills() if d.name == "inversions").item("song", unsure, random.Random(1))
     made = making.make(drills(), unsure, title="T", count=12)
-    assert {(i.drill, i.skill) for i in made.items if i.source != "fresh"} <= {
-        ("intervals", "song"), ("form", "song-relation"),
-    }  # fmt: skip
+    assert {(i.drill, i.skill) for i in made.items if i.source != "fresh"} <= from_notes

@@ -351,6 +351,7 @@ async def test_a_drill_begins_with_what_stands_under_the_cursor(running: Running
             now = studio.rehearsal.current
             assert now is not None
             asked[kind], notices[kind] = now.item, app.screen.foot.notice
+            studio.rehearsal.stop()
             app.go("today")
             await settle(pilot)
     for kind, item in asked.items():

@@ -93,8 +93,14 @@ def beat_words(beat: float) -> str:
 
 
 def length_words(quarters: float) -> str:
-    """'a quarter note', 'a dotted half note'; other lengths as '0.2 quarter notes'."""
-    return _LENGTHS.get(round(quarters, 3), f"{round(quarters, 2):g} quarter notes")
+    """'a quarter note', 'a dotted half note'; other lengths as '5 eighth notes' or '0.2 quarter notes'."""
+    known = _LENGTHS.get(round(quarters, 3))
+    if known is not None:
+        return known
+    for each, name in ((1, "quarter"), (2, "eighth"), (4, "sixteenth")):
+        if quarters >= 1 and abs(quarters * each - round(quarters * each)) < 1e-3:
+            return f"{round(quarters * each)} {name} notes"
+    return f"{round(quarters, 2):g} quarter notes"
 
 
 def source_words(song: Song, start: float, end: float) -> str:

@@ -1,0 +1,116 @@
+"""What a theory teacher would object to in questions about a song, each caught once."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from drills._returns import _told, _windows
+from drills._songs import plain_syllable
+from tests.practice.songs import lanterns
+from tutor.analysis.findings import Change, KeySpan, Return
+from tutor.practice.catalogue import drills
+from tutor.practice.drill import Item, Material, NoMaterial, Song
+from tutor.practice.material import length_words
+
+
+def with_reading(**changed: Any) -> Song:
+    song = lanterns()
+    return replace(song, reading=replace(song.reading, **changed))
+
+
+def ask(name: str, skill: str, song: Song, seed: int = 1) -> Item:
+    drill = next(d for d in drills() if d.name == name)
+    return drill.item(skill, Material(songs=(song,)), random.Random(seed), 0.5)
+
+
+def returning(at: float, bar: str, more: str, *, last: float = 64.0) -> Song:
+    """The song, whose last phrase is said to bring the first one back with notes added."""
+    change = Change(at, bar, 1.0, "", more, "extended")
+    return with_reading(returns=(Return((0.0, 12.0), (48.0, last), 0, (change,)),))
+
+
+def test_a_section_that_goes_on_is_not_asked_about_as_an_extension() -> None:
+    assert _windows(returning(52.0, "14", "A4 G4 F4 F4 E4 D4 C4")) == []
+    assert _windows(returning(60.0, "16", "C4")) == [], "something is sung there the first time as well"
+
+
+def test_a_note_added_at_the_end_is_asked_about_where_nothing_follows() -> None:
+    song = returning(60.0, "16", "C4")
+    table = replace(song.table, notes=tuple(n for n in song.table.notes if n.part or n.onset_quarters != 12.0))
+    found = _windows(replace(song, table=table))
+    assert found
+    assert {w.changes[0].bar for w in found} == {"16"}
+
+
+def test_changes_are_told_in_plain_words() -> None:
+    told = _told([
+        Change(60.0, "16", 1.0, "", "C4 Bb3", "extended"), Change(61.0, "16", 2.0, "rest", "A4", "rhythm"),
+        Change(62.0, "16", 3.0, "G4", "rest", "rhythm"),
+    ])  # fmt: skip
+    assert told == (
+        "Bar 16, beat 1: C4 and B♭3 added at the end; bar 16, beat 2: A4 is sung where there was a rest (another "
+        "rhythm); bar 16, beat 3: a rest takes the place of G4 (another rhythm)."
+    )
+
+
+def test_the_tonic_that_is_given_holds_through_the_line_to_be_sung() -> None:
+    keys = tuple(
+        KeySpan(start, start + 8.0, "GC"[i % 2], "major", 0.98) for i, start in enumerate(range(0, 64, 8))
+    )  # fmt: skip
+    with pytest.raises(NoMaterial):
+        ask("sing-at-sight", "song", with_reading(keys=keys))
+    prompt = ask("degrees", "song", with_reading(keys=keys)).payload["prompt"]
+    assert prompt.startswith("At the end of the phrase the key is C major.")
+
+
+def test_an_augmented_sixth_is_named_and_not_called_a_seventh() -> None:
+    song = lanterns()
+    tone = replace(song.reading.borrowed[0], kind="applied", modes=(), chord="Ab7", start=37.0)
+    chords = tuple(
+        replace(c, quality="german-sixth", symbol="Ab7", tones=("F#", "Ab", "C", "Eb"), bass="Ab")
+        if c.start == 36.0 else c for c in song.reading.chords
+    )  # fmt: skip
+    item = ask("borrowed", "song-kind", with_reading(borrowed=(tone,), chords=chords))
+    assert "over the German augmented sixth A♭ C E♭ F♯ (on a lead sheet A♭7)" in item.payload["why"]
+
+
+def test_in_minor_the_raised_degrees_are_not_foreign() -> None:
+    tones = tuple(replace(b, key="C minor") for b in lanterns().reading.borrowed)
+    item = ask("borrowed", "song-bar", with_reading(borrowed=tones))
+    assert "The key is C minor, its raised sixth and seventh degrees included." in item.payload["prompt"]
+
+
+def test_another_idea_has_no_changes_marked() -> None:
+    song = lanterns()
+    halves = [replace(p, id=2 * p.id + n, start=p.start + 8 * n, end=p.start + 8 * n + 8)
+              for p in song.reading.phrases for n in (0, 1)]  # fmt: skip
+    asked = [ask("form", "song-relation", with_reading(phrases=tuple(halves)), seed) for seed in range(20)]
+    new = [i for i in asked if i.payload["right"] == "new"]
+    assert new
+    for item in new:
+        assert "marked" not in item.payload["shown"][0]
+        assert '"changed"' not in str(item.payload["shown"])
+
+
+def test_the_places_of_bass_notes_are_told_once() -> None:
+    prompts = {ask("bass-line", "song", lanterns(), seed).payload["prompt"] for seed in range(20)}
+    assert any("bass notes on beat 1 of bars " in p for p in prompts)
+    assert not any(p.count("of bar ") > 1 and p.count("beat 1 of bar ") > 1 for p in prompts)
+
+
+def test_a_syllable_is_named_with_its_hyphen_and_without_its_comma() -> None:
+    note = lanterns().table.notes[-1]
+    assert plain_syllable(replace(note, syllable="Frie", syllabic="begin")) == "Frie-"
+    assert plain_syllable(replace(note, syllable="den,", syllabic="end")) == "den"
+
+
+@pytest.mark.parametrize(("quarters", "words"), [
+    (2.5, "5 eighth notes"), (1.25, "5 sixteenth notes"), (5.0, "5 quarter notes"), (0.2, "0.2 quarter notes"),
+    (1.5, "a dotted quarter note"),
+])  # fmt: skip
+def test_lengths_are_told_in_note_values(quarters: float, words: str) -> None:
+    assert length_words(quarters) == words
