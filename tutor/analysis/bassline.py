@@ -53,7 +53,7 @@ def find_bassline(chords: Sequence[ChordSpan], line: Line) -> Bassline:
 
 
 def smooth_for(chords: Sequence[ChordSpan], line: Line, start: float, end: float) -> SmoothBass | None:
-    """A smoother bass for the chords that begin in [start, end); None for a single one, or where the rules leave none."""
+    """A smoother bass for the chords that begin in [start, end); None where the rules leave none."""
     passage = [c for c in chords if start - SMALL <= c.start < end - SMALL]
     bass = smooth_bass(passage, melody_at(line, passage), joints_at(line, passage)) if len(passage) > 1 else ()
     return SmoothBass(passage[0].start, passage[-1].end, tuple(p.name for p in bass)) if bass else None
