@@ -219,6 +219,23 @@ def test_repeat_signs_and_verses_make_a_strophic_song() -> None:
     assert name_form(verses, sung_line(verses), sections("A")) == ("strophic", "")
 
 
+def test_two_sections_repeated_as_one_are_a_strophe_and_each_repeated_alone_are_binary() -> None:
+    def named(*order: tuple[float, float, int]) -> str:
+        one = table("C4:4=la " * 16, order=order)
+        return name_form(one, sung_line(one), sections("AB"))[0]
+
+    assert named((0, 64, 1), (0, 64, 2)) == "strophic"
+    assert named((0, 32, 1), (0, 32, 2), (32, 64, 1), (32, 64, 2)) == "binary"
+    assert named((0, 64, 1), (0, 32, 2)) == "binary"
+
+
+def test_a_repeated_strophe_whose_end_has_one_text_is_verse_and_chorus() -> None:
+    one = table("C4:4=la " * 16, order=[(0, 64, 1), (0, 64, 2)])
+    notes = tuple(replace(n, verses=("lo",)) if n.onset_quarters < 32 else n for n in one.notes)
+    two = replace(one, notes=notes)
+    assert name_form(two, sung_line(two), sections("AB")) == ("verse and chorus", "")
+
+
 def test_words_tell_a_chorus_from_a_verse_and_a_refrain_from_a_strophe() -> None:
     def words(text: str) -> str:
         return " ".join(f"C4:4={w}" for w in text.split())
