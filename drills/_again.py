@@ -78,7 +78,8 @@ def _again(song: Song) -> list[Again]:
         end = whole_bars(song.table, phrase.start, min(phrase.start + quarters, song.table.length_quarters))[1]
         heard = sung_notes(song.table, phrase.start, end)
         notes = [n for i, n in enumerate(heard) if not i or n.onset_quarters > heard[i - 1].onset_quarters]
-        found = next((x for x in (_known(notes, size) for size in HEADS) if x is not None), None)
+        own = sum(n.onset_quarters < phrase.end - 1e-6 for n in notes)
+        found = next((x for x in (_known(notes, size) for size in HEADS if size <= own) if x is not None), None)
         if found is not None:
             places, size, lag = found
             last = min(end, places[-1] + phrase.end - phrase.start)

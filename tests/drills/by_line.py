@@ -21,7 +21,8 @@ def relation(question: Question, item: Item) -> str:
     rhythm = [x[:2] for x in a] == [x[:2] for x in b]
     share = len(set(a) & set(b)) / max(len(a), len(b))
     if item.song_id:
-        return "varied" if share >= 0.5 else "new"
+        places = [{(o, m) for o, _, m in x} for x in (a, b)]
+        return "varied" if len(places[0] & places[1]) / max(len(a), len(b)) >= 0.5 else "new"
     assert (share >= 0.5 and rhythm) or (share <= 0.4 and not rhythm), share
     return "varied" if rhythm else "new"
 
