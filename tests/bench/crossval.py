@@ -2,7 +2,7 @@
 
 The models of keys, of changes and of being right learn from what the chord models of the other folds hear, as they
 will meet it in use; each is then tried on the fold left out. Those chord models have seen the fold that is tried, so
-that its labels reach the later models by a long way round; ``nested`` shuts that way too. The thirteen weights of
+that its labels reach the later models by a long way round; ``nested`` shuts that way too. The weights of
 `decode.DEFAULTS` were set once over all songs.
 """
 
@@ -23,12 +23,17 @@ from tutor.analysis.confidence import confidence, runs
 from tutor.analysis.decode import Doubles, Path, decode
 from tutor.analysis.model import Model, Perceptron
 from tutor.analysis.slices import Floats
+from tutor.analysis.strands import Strands
+from tutor.analysis.trees import Trees
 
 FOLDS = 5
-SEEDS: tuple[int, ...] = (0, 1, 2)
+SEEDS: tuple[int, ...] = (0, 1)
 """One chord perceptron for each; they vote."""
+STRAND_SEEDS: tuple[int, ...] = (0,)
+"""The same for the networks of strands."""
 KEY_SEEDS: tuple[int, ...] = (0,)
 """The same for the models of keys; a second one was no gain."""
+_ChordModels = tuple[tuple[Perceptron, ...], tuple[Strands, ...]]
 SURE_SEEDS: tuple[int, ...] = tuple(range(8))
 """The same for the models of being right."""
 
@@ -67,14 +72,34 @@ def folds_of(pieces: Sequence[Piece], *, by_cycle: bool = True) -> list[int]:
 
 def kept(name: str, make: Callable[[], Perceptron]) -> Perceptron:
     """A perceptron from the folder LARKSTAIR_CACHE, or a new one that is put there."""
+    return _kept(name, lambda: Model({"it": (make(),)}, {}, {}, {})).nets["it"][0]
+
+
+def kept_strands(name: str, make: Callable[[], Strands]) -> Strands:
+    """The same for a network of strands."""
+    return _kept(name, lambda: Model({}, {}, {}, {}, (make(),))).strands[0]
+
+
+def _kept(name: str, make: Callable[[], Model]) -> Model:
     folder = os.environ.get("LARKSTAIR_CACHE", "")
     file = File(folder) / f"{name}.npz" if folder else None
     if file is not None and file.exists():
-        return Model.loads(file.read_bytes()).nets["it"][0]
-    net = make()
+        return Model.loads(file.read_bytes())
+    made = make()
     if file is not None:
-        file.write_bytes(Model({"it": (net,)}, {}, {}, {}).dumps())
-    return net
+        file.write_bytes(made.dumps())
+    return made
+
+
+def chord_models(name: str, songs: Sequence[Seen], chorales: Sequence[Seen]) -> _ChordModels:
+    """Both kinds of chord model, kept under a name."""
+    return (
+        tuple(kept(f"chord-{name}-{i}", lambda i=i: stages.chord_net(songs, chorales, i)) for i in SEEDS),  # type: ignore[misc]
+        tuple(
+            kept_strands(f"strands-{name}-{i}", lambda i=i: stages.strand_net(songs, chorales, i))  # type: ignore[misc]
+            for i in STRAND_SEEDS
+        ),
+    )
 
 
 def hear(
@@ -102,15 +127,14 @@ def hear(
         Tables of each fold.
     """
 
-    def chords(*left_out: int) -> tuple[Perceptron, ...]:
+    def chords(*left_out: int) -> _ChordModels:
         train = [s for s, k in zip(songs, folds, strict=True) if k not in left_out]
-        name = f"chord-{tag}-{'-'.join(str(f) for f in sorted(left_out))}"
-        return tuple(kept(f"{name}-{seed}", lambda s=seed: stages.chord_net(train, chorales, s)) for seed in SEEDS)  # type: ignore[misc]
+        return chord_models(f"{tag}-{'-'.join(str(f) for f in sorted(left_out))}", train, chorales)
 
-    def listen(group: int, nets: tuple[Perceptron, ...]) -> None:
+    def listen(group: int, models: _ChordModels) -> None:
         for seen, k in zip((*songs, *modal), (*folds, *folds), strict=True):
             if k == group:
-                seen.heads = stages.hear_chords(nets, seen)
+                stages.hear_chords(*models, seen, weights["strands"])
 
     own = [chords(f) for f in range(FOLDS)]
     for f in range(FOLDS):
@@ -121,7 +145,8 @@ def hear(
         for g in range(FOLDS) if nested else ():
             listen(g, own[f] if g == f else chords(f, g))
         values = _values(songs, modal, weights) if nested or values is None else values
-        tables.append(_later(songs, modal, folds, f, values, f"{tag}-nested" if nested else tag))
+        name = f"{tag}-nested-{f}" if nested else f"{tag}-{f}"
+        tables.append(_later(songs, modal, folds, f, values, weights["strands_key"], name))
     for f in range(FOLDS) if nested else ():
         listen(f, own[f])
     return tables
@@ -139,19 +164,25 @@ def _values(songs: Sequence[Seen], modal: Sequence[Seen], weights: dict[str, flo
 
 
 def _later(
-    songs: Sequence[Seen], modal: Sequence[Seen], folds: Sequence[int], f: int, values: _Values, tag: str
+    songs: Sequence[Seen],
+    modal: Sequence[Seen],
+    folds: Sequence[int],
+    f: int,
+    values: _Values,
+    share: float,
+    name: str,
 ) -> dict[str, Doubles]:
     """Fit the models of keys and of changes without a fold and let them hear it; the tables come back."""
     train = [i for i, k in enumerate(folds) if k != f]
     part, told = [songs[i] for i in train], [modal[i] for i in train]
     rows, other = ([group[i] for i in train] for group in values[0])
-    key, modes = key_nets(rows, part, other, told, f"{tag}-{f}")
+    key, modes = key_nets(rows, part, other, told, name)
     telling = stages.gate(part, told)
-    change = kept(f"turn-{tag}-{f}", lambda: stages.turn_net([values[1][0][i] for i in train], part, 0))
+    change = kept(f"turn-{name}", lambda: stages.turn_net([values[1][0][i] for i in train], part, 0))
     for group, keys, turns in zip((songs, modal), *values, strict=True):
         for seen, row, mark, k in zip(group, keys, turns, folds, strict=True):
             if k == f:
-                stages.hear_keys(key, modes, telling, seen, row)
+                stages.hear_keys(key, modes, telling, seen, row, share)
                 seen.turn = stages.hear_turns(change, mark)
     return stages.tables(part, told)
 
@@ -195,10 +226,10 @@ def read_all(
         blank = np.zeros(len(spans))
         trials.append(Trial(s, f, path, spans, values, right, wrong, blank, blank))
     for f in range(FOLDS):
-        nets = sure_of([t for t in trials if t.fold != f])
+        nets, trees = sure_of([t for t in trials if t.fold != f])
         for t in trials:
             if t.fold == f:
-                t.said = confidence(nets, t.evidence, np.array([[0.0, 1.0], [0.0, 1.0]]))
+                t.said = confidence(nets, trees, t.evidence, np.array([[0.0, 1.0], [0.0, 1.0]]))
     for f in range(FOLDS):
         knots = straight([t for t in trials if t.fold != f])
         for t in trials:
@@ -207,10 +238,11 @@ def read_all(
     return trials
 
 
-def sure_of(trials: Sequence[Trial]) -> tuple[Perceptron, ...]:
+def sure_of(trials: Sequence[Trial]) -> tuple[tuple[Perceptron, ...], Trees]:
     """The models of being right, fitted on trials."""
     rows, right, wrong = [t.evidence for t in trials], [t.right for t in trials], [t.wrong for t in trials]
-    return tuple(stages.sure_net(rows, right, wrong, seed) for seed in SURE_SEEDS)
+    nets = tuple(stages.sure_net(rows, right, wrong, seed) for seed in SURE_SEEDS)
+    return nets, stages.sure_trees(rows, right, wrong)
 
 
 def straight(trials: Sequence[Trial]) -> Doubles:

@@ -25,7 +25,7 @@ ABOUT = {
     "made by": "python -m tests.bench.fit_harmony",
     "analyses": "When in Rome collection (human RomanText analyses), CC BY-SA 4.0",
     "scores": "songs: OpenScore Lieder, CC0; chorales: music21's corpus",
-    "holds": "weights of small perceptrons and smoothed counts; no score and no analysis can be read back from it",
+    "holds": "weights of small networks, trees and smoothed counts; no score and no analysis can be read back from it",
 }
 
 
@@ -38,23 +38,21 @@ def fit(folder: Path, tag: str) -> Model:
     folds = crossval.folds_of([s.piece for s in seen])
     tables = crossval.hear(seen, modal, choirs, folds, weights, tag=tag)
     trials = crossval.read_all(seen, folds, tables, weights)
-    chord = tuple(
-        crossval.kept(f"chord-{tag}-all-{i}", lambda i=i: stages.chord_net(seen, choirs, i))  # type: ignore[misc]
-        for i in crossval.SEEDS
-    )
+    chord, strands = crossval.chord_models(f"{tag}-all", seen, choirs)
     values, told = ([stages.key_values(s, weights) for s in group] for group in (seen, modal))
     key, modes = crossval.key_nets(values, seen, told, modal, f"{tag}-all")
     change = stages.turn_net([stages.turn_values(s, weights) for s in seen], seen, 0)
     everything = stages.tables(seen, modal)
     everything["sure"] = crossval.straight(trials)
     everything["key_sure"] = crossval.straight_keys(trials)
+    sure, trees = crossval.sure_of(trials)
     nets = {
         "chord": chord, "key": key, "modal": modes, "gate": (stages.gate(seen, modal),), "turn": (change,),
-        "sure": crossval.sure_of(trials),
+        "sure": sure,
     }  # fmt: skip
     right = sum(float(t.right.sum()) for t in trials) / sum(float((t.right + t.wrong).sum()) for t in trials)
     result = {"songs": len(seen), "chorales": len(choirs), "root, quality and inversion right": round(right, 4)}
-    return Model(nets, everything, weights, {**ABOUT, "cross-validated": result})
+    return Model(nets, everything, weights, {**ABOUT, "cross-validated": result}, strands, trees)
 
 
 def main() -> int:
@@ -69,6 +67,7 @@ def main() -> int:
         return 2
     if asked.rough:
         stages.CHORDS = replace(stages.CHORDS, hidden=(32, 32), epochs=2)
+        stages.STRANDS = replace(stages.STRANDS, hidden=16, epochs=2)
         stages.KEYS = replace(stages.KEYS, hidden=(32,), epochs=2)
         stages.MODES = replace(stages.MODES, hidden=(32,), epochs=2)
         crossval.SEEDS = crossval.KEY_SEEDS = (0,)

@@ -9,20 +9,25 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.bench.boosting import Grove, fit_trees
 from tests.bench.corpus import Piece
 from tests.bench.modal import lifted
 from tests.bench.training import Plan, fit_chords, fit_classes, fit_share
+from tests.bench.training_strands import StrandPlan, Taught, fit_strands
 from tutor.analysis.confidence import evidence, runs
 from tutor.analysis.decode import Doubles, Path
 from tutor.analysis.features import Windows, chord_views, key_views, spell_map, turn, with_chords
-from tutor.analysis.listen import Heads, Heard, both, chord_heads, mix, turn_share, vote
+from tutor.analysis.listen import Course, Heads, Heard, both, chord_heads, follow, mix, together, turn_share, vote
 from tutor.analysis.modal import glance, modal_share
 from tutor.analysis.model import Perceptron, judge
-from tutor.analysis.slices import Floats, Ints
+from tutor.analysis.slices import Floats, Ints, fresh_frames
+from tutor.analysis.strands import Strands
+from tutor.analysis.trees import Trees
 from tutor.analysis.turns import turn_features
 from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
 
 CHORDS = Plan(hidden=(128, 64), epochs=12, dropout=0.3)
+STRANDS = StrandPlan()
 KEYS = Plan(hidden=(64, 32), epochs=8, dropout=0.3)
 TURNS = Plan(hidden=(32,), epochs=12, dropout=0.1)
 MODES = Plan(hidden=(64, 32), epochs=6, dropout=0.3)
@@ -35,6 +40,7 @@ LIFTS = (2, -5)
 LIFTED = 1.0
 """Weight of a song with such an end against one told in a mode."""
 SURE = Plan(hidden=(24,), epochs=40, dropout=0.2, decay=1e-2)
+SURE_TREES = Grove(trees=300, rate=0.03, share=0.3, least=30)
 LONGEST = 3.0
 """Quarters for which one span counts when the model of being right is fitted."""
 CHORALE_WEIGHT = 0.4
@@ -51,6 +57,7 @@ class Seen:
     spelling: Ints
     windows: Windows
     heads: Heads | None = None
+    course: Course | None = None
     key: Floats | None = None
     turn: Floats | None = None
     modal: float = 0.0
@@ -65,9 +72,19 @@ class Seen:
     def heard(self, weights: dict[str, float]) -> Heard:
         """What goes into the decoding."""
         assert self.heads is not None
+        assert self.course is not None
         assert self.key is not None
         assert self.turn is not None
-        return Heard(mix(self.heads, weights), self.key, self.turn, self.heads, self.modal)
+        chord = self.course.heads.chord
+        return Heard(mix(self.heads, weights), self.key, self.turn, self.heads, chord, self.modal)
+
+    def taught(self, scale: float = 1.0) -> Taught:
+        """What the strands learn from: the frames in which something begins or ends."""
+        fresh, _ = fresh_frames(self.piece.frames)
+        home = turn(key_views(self.windows).at(fresh), self.spelling[fresh]).astype(np.float16)
+        chord, key = self.piece.labels
+        weight = np.add.reduceat(self.piece.weight, fresh) * np.float32(scale)
+        return Taught(np.concatenate([self.values[fresh], home], axis=2), chord[fresh], key[fresh], weight)
 
 
 def chord_net(songs: Sequence[Seen], chorales: Sequence[Seen], seed: int) -> Perceptron:
@@ -79,9 +96,18 @@ def chord_net(songs: Sequence[Seen], chorales: Sequence[Seen], seed: int) -> Per
     return fit_chords(np.concatenate([s.values for s in both]), chord, weight, CHORDS, seed)
 
 
-def hear_chords(nets: tuple[Perceptron, ...], seen: Seen) -> Heads:
-    """What chord models hear in a piece."""
-    return chord_heads(judge(nets, seen.values.astype(np.float32)))
+def strand_net(songs: Sequence[Seen], chorales: Sequence[Seen], seed: int) -> Strands:
+    """Fit a network of strands."""
+    return fit_strands([*(s.taught() for s in songs), *(s.taught(CHORALE_WEIGHT) for s in chorales)], STRANDS, seed)
+
+
+def hear_chords(nets: tuple[Perceptron, ...], strands: tuple[Strands, ...], seen: Seen, share: float) -> None:
+    """Fill in what chord models hear in a piece; the strands weigh ``share``."""
+    _, copies = fresh_frames(seen.piece.frames)
+    values = seen.taught().values.astype(np.float32)
+    seen.course = follow(strands, [net.begin(values) for net in strands]).at(copies)
+    alone = chord_heads(judge(nets, seen.values.astype(np.float32)))
+    seen.heads = together(alone, seen.course.heads, share)
 
 
 def key_values(seen: Seen, weights: dict[str, float]) -> NDArray[np.float16]:
@@ -129,11 +155,17 @@ def gate(songs: Sequence[Seen], modal: Sequence[Seen]) -> Perceptron:
 
 
 def hear_keys(
-    nets: tuple[Perceptron, ...], modal: tuple[Perceptron, ...], telling: Perceptron, seen: Seen, values: NDArray[Any]
+    nets: tuple[Perceptron, ...],
+    modal: tuple[Perceptron, ...],
+    telling: Perceptron,
+    seen: Seen,
+    values: NDArray[Any],
+    share: float,
 ) -> None:
-    """Fill in the shares of the keys and whether the piece stands in a mode."""
+    """Fill in the shares of the keys, in which the strands weigh ``share``, and whether the piece stands in a mode."""
+    assert seen.course is not None
     rows = values.astype(np.float32)
-    seen.key = vote(judge(nets, rows))
+    seen.key = both(vote(judge(nets, rows)), seen.course.key, share)
     seen.modal = modal_share((telling,), seen.piece.frames)
     if seen.modal > 0:
         seen.key = both(seen.key, vote(judge(modal, rows)), seen.modal)
@@ -162,13 +194,25 @@ def hear_turns(net: Perceptron, values: Floats) -> Floats:
 
 
 def sure_net(values: Sequence[Floats], right: Sequence[Floats], wrong: Sequence[Floats], seed: int) -> Perceptron:
-    """Fit the model of being right from spans with the time each was right and wrong."""
+    """Fit a perceptron of being right from spans with the time each was right and wrong."""
+    rows, label, weight = _outcomes(values, right, wrong)
+    return _scaled(rows, label, weight, SURE, seed)
+
+
+def sure_trees(values: Sequence[Floats], right: Sequence[Floats], wrong: Sequence[Floats]) -> Trees:
+    """Fit the trees of being right from the same."""
+    return fit_trees(*_outcomes(values, right, wrong), SURE_TREES, 0)
+
+
+def _outcomes(
+    values: Sequence[Floats], right: Sequence[Floats], wrong: Sequence[Floats]
+) -> tuple[Floats, Ints, Floats]:
+    """Each span once as right and once as wrong, each with its time."""
     rows = np.concatenate([*values, *values])
     label = np.repeat([1, 0], len(rows) // 2)
     time = np.concatenate(right) + np.concatenate(wrong)
     scale = np.minimum(1, LONGEST / np.maximum(time, 1e-6))
-    weight = (np.concatenate([*right, *wrong]) * np.concatenate([scale, scale])).astype(np.float32)
-    return _scaled(rows, label, weight, SURE, seed)
+    return rows, label, (np.concatenate([*right, *wrong]) * np.concatenate([scale, scale])).astype(np.float32)
 
 
 def judged(seen: Seen, weights: dict[str, float], path: Path) -> tuple[Floats, Floats, Floats]:

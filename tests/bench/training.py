@@ -26,6 +26,30 @@ class Plan:
     batch: int = 256
 
 
+class Adam:
+    """Moves parameters down their slopes: Adam with decay of the weights, a short warm-up and a cosine to the end."""
+
+    def __init__(self, parameters: list[Floats], rate: float, steps: int, decays: list[float]) -> None:
+        self.parameters, self.rate, self.steps, self.decays, self.step = parameters, rate, steps, decays, 0
+        self.first = [np.zeros_like(p) for p in parameters]
+        self.second = [np.zeros_like(p) for p in parameters]
+
+    def move(self, slopes: list[Floats]) -> None:
+        """One step, in place."""
+        self.step += 1
+        rate = self.rate * 0.5 * (1 + np.cos(np.pi * self.step / self.steps)) * min(1.0, self.step / 50)
+        for i, (value, slope) in enumerate(zip(self.parameters, slopes, strict=True)):
+            first, second = self.first[i], self.second[i]
+            first *= 0.9
+            first += 0.1 * slope
+            second *= 0.999
+            second += 0.001 * slope * slope
+            mean = first / (1 - 0.9**self.step)
+            spread = np.sqrt(second / (1 - 0.999**self.step)) + 1e-8
+            decay = self.decays[i] * value if self.decays[i] else 0.0
+            value -= np.asarray(rate * (mean / spread + decay), dtype=np.float32)
+
+
 class _Trainer:
     """Weights, moments and the forward and backward passes."""
 
@@ -37,13 +61,9 @@ class _Trainer:
         ]
         self.weights[-1] *= np.float32(0.3)
         self.biases = [np.zeros(b, dtype=np.float32) for b in sizes[1:]]
-        self.plan, self.steps, self.step = plan, steps, 0
-        self.first = [np.zeros_like(p) for p in self.parameters]
-        self.second = [np.zeros_like(p) for p in self.parameters]
-
-    @property
-    def parameters(self) -> list[Floats]:
-        return self.weights + self.biases
+        self.plan = plan
+        decays = [plan.decay] * len(self.weights) + [0.0] * len(self.biases)
+        self.adam = Adam(self.weights + self.biases, plan.rate, steps, decays)
 
     def forward(self, rows: Floats) -> tuple[Floats, list[Floats], list[Floats]]:
         kept, masks = [rows], []
@@ -68,21 +88,7 @@ class _Trainer:
                 slope = slope @ self.weights[i].T
                 slope *= kept[i] > 0
                 slope *= masks[i - 1]
-        self._move(weights + biases)
-
-    def _move(self, slopes: list[Floats]) -> None:
-        self.step += 1
-        rate = self.plan.rate * 0.5 * (1 + np.cos(np.pi * self.step / self.steps)) * min(1.0, self.step / 50)
-        for i, (value, slope) in enumerate(zip(self.parameters, slopes, strict=True)):
-            first, second = self.first[i], self.second[i]
-            first *= 0.9
-            first += 0.1 * slope
-            second *= 0.999
-            second += 0.001 * slope * slope
-            mean = first / (1 - 0.9**self.step)
-            spread = np.sqrt(second / (1 - 0.999**self.step)) + 1e-8
-            decay = self.plan.decay * value if i < len(self.weights) else 0.0
-            value -= np.asarray(rate * (mean / spread + decay), dtype=np.float32)
+        self.adam.move(weights + biases)
 
     def done(self) -> Perceptron:
         """The fitted perceptron, at the precision in which it is stored."""

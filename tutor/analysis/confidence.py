@@ -1,4 +1,4 @@
-"""How sure a chord is: a small model of when the reading is right, fitted on songs it had not seen."""
+"""How sure a chord is: small models of when the reading is right, fitted on songs they had not seen."""
 
 from __future__ import annotations
 
@@ -10,10 +10,13 @@ from tutor.analysis.decode import Doubles, Path
 from tutor.analysis.listen import Heard
 from tutor.analysis.model import Perceptron, judge, softmax
 from tutor.analysis.slices import LOF, LOF_ZERO, Floats, Frames, Ints
+from tutor.analysis.trees import Trees
 from tutor.analysis.vocabulary import BASS, CLASSES, GROUP_OF, GROUPS, MEMBERS, SIZE
 
 _TONES = np.zeros((LOF, 12), dtype=np.float32)
 _TONES[np.arange(LOF), ((np.arange(LOF) - LOF_ZERO) * 7) % 12] = 1
+_SHARES = [*range(8), 10, 11]
+"""Columns of `_each_frame` that are shares."""
 _INVERSION: Ints = np.array([inversion for _, inversion in CLASSES], dtype=np.int64)
 
 
@@ -66,16 +69,19 @@ def evidence(frames: Frames, heard: Heard, path: Path, spans: Sequence[tuple[int
     fixed = np.zeros((len(first), GROUPS + 4))
     fixed[rows, GROUP_OF[kind[first]]] = 1
     fixed[rows, GROUPS + _INVERSION[kind[first]]] = 1
-    return np.concatenate([mean, _odds(mean[:, :8]), np.stack(more, axis=1), fixed], axis=1).astype(np.float32)
+    near = _odds(mean[:, _SHARES])
+    return np.concatenate([mean, near, np.stack(more, axis=1), fixed], axis=1).astype(np.float32)
 
 
 def _each_frame(heard: Heard, path: Path, sound: Floats, member: Floats) -> Doubles:
-    """How each frame takes to the chord that was read there, shape (n, 10)."""
+    """How each frame takes to the chord that was read there, shape (n, 12)."""
     rows = np.arange(len(sound))
     mixed = heard.chord[rows, path.chord]
     rest = heard.chord.copy()
     rest[rows, path.chord] = 0
     likely = heard.heads.member
+    others = heard.course.copy()
+    others[rows, path.chord] = 0
     columns = [
         path.chord_share,
         mixed,
@@ -87,6 +93,8 @@ def _each_frame(heard: Heard, path: Path, sound: Floats, member: Floats) -> Doub
         path.key_share,
         heard.turn,
         (sound * (1 - member)).sum(axis=1) / np.maximum(sound.sum(axis=1), 1e-6),
+        heard.course[rows, path.chord],
+        others.max(axis=1),
     ]
     return np.stack(columns, axis=1).astype(np.float64)
 
@@ -98,15 +106,17 @@ def _odds(share: Doubles) -> Doubles:
     return odds
 
 
-def confidence(nets: tuple[Perceptron, ...], seen: Floats, knots: Doubles) -> Doubles:
+def confidence(nets: tuple[Perceptron, ...], trees: Trees, seen: Floats, knots: Doubles) -> Doubles:
     """Probability that root, quality and inversion are right, shape (spans,).
 
     Args:
-        nets: The models of being right; they vote.
+        nets: The perceptrons that judge it; they vote.
+        trees: The trees that judge it; their word weighs as much as the perceptrons'.
         seen: From `evidence`.
-        knots: Shape (2, k): what the model says and how often it was then right, for straightening.
+        knots: Shape (2, k): what the models say and how often it was then right, for straightening.
     """
     votes = [softmax(scores)[:, 1] for scores in judge(nets, seen[:, None, :])]
     said = np.mean(votes, axis=0, dtype=np.float64)
+    said = (said + 1 / (1 + np.exp(-trees.odds(seen).astype(np.float64)))) / 2
     straight: Doubles = np.clip(np.interp(said, knots[0], knots[1]), 0.0, 0.995)
     return straight

@@ -26,6 +26,8 @@ KEPT = 10
 POSSIBLE = 0.05
 """A key that is never likelier than this anywhere in the song is left out of the decoding."""
 DEFAULTS = {
+    "strands": 0.5,
+    "strands_key": 0.3,
     "bass": 0.4,
     "member": 0.3,
     "chord": 1.5,
@@ -40,7 +42,7 @@ DEFAULTS = {
     "metre": 0.05,
     "key_metre": 0.05,
 }
-"""Weights of the score's terms."""
+"""Weights of the two kinds of model, and of the score's terms."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,7 +51,8 @@ def read_with(model: Model, table: NoteTable) -> tuple[tuple[KeySpan, ...], tupl
     heard = listen(model, frames, table)
     path = decode(frames, heard, model.tables, model.weights)
     spans = runs(path.chord, path.key)
-    sure = confidence(model.nets["sure"], evidence(frames, heard, path, spans), model.tables["sure"])
+    seen = evidence(frames, heard, path, spans)
+    sure = confidence(model.nets["sure"], model.trees, seen, model.tables["sure"])
     return tell(table, frames, path, spans, sure, model.tables["key_sure"])
 
 

@@ -1,8 +1,9 @@
-"""What the perceptrons hear in each frame, before anything is decided.
+"""What the networks hear in each frame, before anything is decided.
 
-The chord model judges each of the twelve tones three ways: as the root of each chord class, as the bass, and as a
+The chord models judge each of the twelve tones three ways: as the root of each chord class, as the bass, and as a
 member of the chord at all. The three are mixed on a logarithmic scale: members and bass are learned from every chord
-alike and steady the rarer classes.
+alike and steady the rarer classes. There are two kinds of model: perceptrons that see windows around one frame, and
+strands that hear the song in its course. They err differently, so that their mean is better than either.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from tutor.analysis.features import Views, Windows, chord_views, key_views, spel
 from tutor.analysis.modal import modal_share
 from tutor.analysis.model import Model, Perceptron, judge, softmax
 from tutor.analysis.slices import Floats, Frames, Ints, fresh_frames
+from tutor.analysis.strands import BASS_OUT, CHORD, KEY, MEMBER_OUT, Strands
 from tutor.analysis.symbols import with_symbols
 from tutor.analysis.turns import turn_features
 from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
@@ -26,7 +28,7 @@ _TURNED: Ints = (np.arange(12)[:, None] + np.arange(12)[None, :]) % 12
 
 @dataclass(frozen=True, slots=True)
 class Heads:
-    """The three judgements of the chord model."""
+    """The three judgements of the chord models."""
 
     chord: Floats
     """Shares of the chords, shape (n, 12 * SIZE)."""
@@ -47,6 +49,8 @@ class Heard:
     turn: Floats
     """Probability that the harmony changes at the start of each frame, shape (n,)."""
     heads: Heads
+    course: Floats
+    """Shares of the chords by the strands alone, shape (n, 12 * SIZE)."""
     modal: float = 0.0
     """Probability that the song stands in a mode, 0 where it is small."""
 
@@ -66,10 +70,14 @@ def chord_heads(scores: list[Floats]) -> Heads:
     Args:
         scores: One array for each perceptron, shape (n, 12, SIZE + 2).
     """
-    n = len(scores[0])
-    chord = sum(softmax(s[:, :, :SIZE].reshape(n, -1)) for s in scores)
-    bass = sum(softmax(s[:, :, SIZE]) for s in scores)
-    member = sum(1 / (1 + np.exp(-s[:, :, SIZE + 1])) for s in scores)
+    return _heads([(s[:, :, :SIZE], s[:, :, SIZE], s[:, :, SIZE + 1]) for s in scores])
+
+
+def _heads(scores: list[tuple[Floats, Floats, Floats]]) -> Heads:
+    """Mean of the judgements of several models, from their scores of chords, basses and members."""
+    chord = sum(softmax(s) for s, _, _ in scores)
+    bass = sum(softmax(s) for _, s, _ in scores)
+    member = sum(1 / (1 + np.exp(-s)) for _, _, s in scores)
     count = np.float32(len(scores))
     return Heads(np.asarray(chord / count), np.asarray(bass / count), np.asarray(member / count))
 
@@ -85,28 +93,77 @@ def mix(heads: Heads, weights: dict[str, float]) -> Floats:
     return softmax(score.astype(np.float32))
 
 
+@dataclass(frozen=True, slots=True)
+class Course:
+    """What the strands hear."""
+
+    heads: Heads
+    key: Floats
+    """Shares of the keys, shape (n, 24)."""
+
+    def at(self, rows: Ints) -> Course:
+        """The same for some of the frames, or for frames several times over."""
+        h = self.heads
+        return Course(Heads(h.chord[rows], h.bass[rows], h.member[rows]), self.key[rows])
+
+
+def follow(strands: tuple[Strands, ...], first: list[Floats]) -> Course:
+    """Let the strands hear a song.
+
+    Args:
+        strands: The networks; they vote.
+        first: What each makes of the n frames by themselves, from `Strands.begin`.
+    """
+    told = [net.run(hidden) for net, hidden in zip(strands, first, strict=True)]
+    heads = _heads([(s[:, :, CHORD], s[:, :, BASS_OUT], s[:, :, MEMBER_OUT]) for s in told])
+    return Course(heads, vote([s[:, :, KEY] for s in told]))
+
+
+def together(perceptrons: Heads, strands: Heads, share: float) -> Heads:
+    """Both kinds of model, the strands with this weight."""
+    x = np.float32(share)
+    return Heads(
+        perceptrons.chord + x * (strands.chord - perceptrons.chord),
+        perceptrons.bass + x * (strands.bass - perceptrons.bass),
+        perceptrons.member + x * (strands.member - perceptrons.member),
+    )
+
+
 def listen(model: Model, frames: Frames, table: NoteTable) -> Heard:
     """Hear chords and keys in every frame; ``table`` is where the frames come from."""
     windows = Windows(frames)
     spelling = spell_map(windows)
     fresh, copies = fresh_frames(frames)
-    told = chord_heads(judge_views(model.nets["chord"], chord_views(windows).at(fresh), spelling[fresh]))
+    home = key_views(windows)
+    alone, course = _both(model, chord_views(windows).at(fresh), home.at(fresh), spelling[fresh])
+    told = together(alone, course.heads, model.weights["strands"])
     heads = Heads(told.chord[copies], told.bass[copies], told.member[copies])
     chord = with_symbols(mix(told, model.weights)[copies], frames, table)
     beats, of_beat = _first_of_beat(frames, fresh)
-    views = with_chords(key_views(windows), windows, chord).at(beats)
+    views = with_chords(home, windows, chord).at(beats)
     modal = modal_share(model.nets["gate"], frames)
-    key = _keys(model, views, spelling[beats], modal)
+    key = vote(judge_views(model.nets["key"], views, spelling[beats]))[of_beat]
+    key = both(key, course.key[copies], model.weights["strands_key"])
+    if modal > 0:
+        key = both(key, vote(judge_views(model.nets["modal"], views, spelling[beats]))[of_beat], modal)
     seen = turn_features(windows, chord, heads.bass, heads.member)
-    return Heard(chord, key[of_beat], turn_share(model.nets["turn"], seen), heads, modal)
+    return Heard(chord, key, turn_share(model.nets["turn"], seen), heads, course.heads.chord[copies], modal)
 
 
-def _keys(model: Model, views: Views, spelling: Ints, modal: float) -> Floats:
-    """Shares of the keys, shape (n, 24): the model of modes is asked only where the song may stand in one."""
-    plain = vote(judge_views(model.nets["key"], views, spelling))
-    if modal <= 0:
-        return plain
-    return both(plain, vote(judge_views(model.nets["modal"], views, spelling)), modal)
+def _both(model: Model, chords: Views, home: Views, spelling: Ints) -> tuple[Heads, Course]:
+    """What the perceptrons and what the strands hear; both see the same features, a few frames at a time."""
+    scores: list[list[Floats]] = []
+    first: list[list[Floats]] = []
+    for start in range(0, len(spelling), _AT_ONCE):
+        rows = slice(start, start + _AT_ONCE)
+        values = turn(chords.at(rows), spelling[rows])
+        more = turn(home.at(rows), spelling[rows])
+        scores.append(judge(model.nets["chord"], values))
+        first.append([net.begin(values, more) for net in model.strands])
+    return (
+        chord_heads([np.concatenate(each) for each in zip(*scores, strict=True)]),
+        follow(model.strands, [np.concatenate(each) for each in zip(*first, strict=True)]),
+    )
 
 
 def vote(scores: list[Floats]) -> Floats:
@@ -114,9 +171,9 @@ def vote(scores: list[Floats]) -> Floats:
     return np.asarray(sum(softmax(s) for s in scores) / np.float32(len(scores)))
 
 
-def both(plain: Floats, modal: Floats, share: float) -> Floats:
-    """Shares of the keys by both models, the second with this weight."""
-    return np.asarray((1 - share) * plain + share * modal, dtype=np.float32)
+def both(one: Floats, other: Floats, share: float) -> Floats:
+    """Shares of the keys by two models, the second with this weight."""
+    return np.asarray((1 - share) * one + share * other, dtype=np.float32)
 
 
 def _first_of_beat(frames: Frames, fresh: Ints) -> tuple[Ints, Ints]:

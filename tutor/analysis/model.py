@@ -1,4 +1,4 @@
-"""The fitted model: small perceptrons and tables of counts, read from ``harmony_model.npz``.
+"""The fitted model: small networks, trees and tables of counts, read from ``harmony_model.npz``.
 
 ``python -m tests.bench.fit_harmony`` writes the file; its entry ``about`` says from what and with what result.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
@@ -16,6 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tutor.analysis.slices import Floats
+from tutor.analysis.strands import Strands
+from tutor.analysis.trees import NO_TREES, Trees
 
 FILE = "harmony_model.npz"
 
@@ -51,6 +54,10 @@ class Model:
     """Weights of the decoding."""
     about: dict[str, Any]
     """Provenance: data, licence, date of the fit, size."""
+    strands: tuple[Strands, ...] = ()
+    """Networks that hear the song in its course; several vote together."""
+    trees: Trees = NO_TREES
+    """What judges, beside the perceptrons 'sure', whether a reading is right."""
 
     def dumps(self) -> bytes:
         """The model as bytes of a file that `loads` reads."""
@@ -60,6 +67,10 @@ class Model:
                 for j, (weight, bias) in enumerate(zip(net.weights, net.biases, strict=True)):
                     arrays[f"net.{name}.{i}.{j}.w"] = weight.astype(np.float16)
                     arrays[f"net.{name}.{i}.{j}.b"] = bias.astype(np.float16)
+        for i, strand in enumerate(self.strands):
+            arrays |= {f"strand.{i}.{name}": value.astype(np.float16) for name, value in strand.arrays().items()}
+        if len(self.trees.asked):
+            arrays |= {f"trees.{name}": value for name, value in self.trees.arrays().items()}
         for name, table in self.tables.items():
             arrays[f"table.{name}"] = table.astype(np.float32)
         text = json.dumps({"weights": self.weights, "about": self.about}, sort_keys=True)
@@ -81,8 +92,19 @@ class Model:
             text = json.loads(arrays.pop("text").tobytes())
         except (KeyError, OSError, ValueError) as error:
             raise ValueError(f"not a harmony model: {error}") from error
-        tables = {k.removeprefix("table."): v.astype(np.float64) for k, v in arrays.items() if k.startswith("table.")}
-        return cls(_nets(arrays), tables, text["weights"], text["about"])
+        tables = {name: table.astype(np.float64) for name, table in _under(arrays, "table.").items()}
+        grown = _under(arrays, "trees.")
+        trees = Trees.of(grown) if grown else NO_TREES
+        return cls(_nets(arrays), tables, text["weights"], text["about"], _strands(arrays), trees)
+
+
+def _under(arrays: Mapping[str, NDArray[Any]], start: str) -> dict[str, NDArray[Any]]:
+    return {name.removeprefix(start): value for name, value in arrays.items() if name.startswith(start)}
+
+
+def _strands(arrays: Mapping[str, NDArray[Any]]) -> tuple[Strands, ...]:
+    numbers = sorted({int(name.split(".")[0]) for name in _under(arrays, "strand.")})
+    return tuple(Strands.of(_under(arrays, f"strand.{i}.")) for i in numbers)
 
 
 def _nets(arrays: dict[str, NDArray[Any]]) -> dict[str, tuple[Perceptron, ...]]:

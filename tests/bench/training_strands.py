@@ -1,0 +1,259 @@
+"""Fits the network of strands: plain numpy, Adam, dropout, averaged weights. The same seed gives the same weights."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tests.bench.training import Adam
+from tutor.analysis.model import softmax
+from tutor.analysis.slices import Floats, Ints
+from tutor.analysis.strands import BASS_OUT, CHORD, KEY, MEMBER_OUT, OUTPUTS, Strands, around
+from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
+
+AUXILIARY = ("turn", "turn_bias")
+"""Weights of a task that only helps to learn: whether the harmony changes at a frame."""
+
+
+@dataclass(frozen=True, slots=True)
+class StrandPlan:
+    """How to fit it."""
+
+    hidden: int = 64
+    layers: int = 3
+    epochs: int = 20
+    dropout: float = 0.3
+    input_dropout: float = 0.3
+    decay: float = 0.05
+    rate: float = 2e-3
+    smoothing: float = 0.1
+    """Share of each chord label that is spread over all chords: analysts are not always right either."""
+    memory: float = 0.99
+    """How much of the averaged weights each step keeps."""
+    frames: int = 64
+    """Frames of one excerpt."""
+    excerpts: int = 8
+    """Excerpts of one step."""
+    bass: float = 0.5
+    member: float = 0.5
+    key: float = 0.3
+    turn: float = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """One piece to learn from, n frames."""
+
+    values: NDArray[Any]
+    """Features, shape (n, 12, features)."""
+    chord: Ints
+    """root * SIZE + class; -1 is left out."""
+    key: Ints
+    """2 * tonic + mode; -1 is left out."""
+    weight: Floats
+
+
+@dataclass(slots=True)
+class _Batch:
+    values: Floats
+    chord: Ints
+    key: Ints
+    weight: Floats
+    inside: Floats
+
+
+def fit_strands(pieces: Sequence[Taught], plan: StrandPlan, seed: int) -> Strands:
+    """Fit a network on pieces."""
+    random = np.random.default_rng(seed)
+    weights = _fresh(pieces[0].values.shape[2], plan, random)
+    sizes = np.array([len(p.weight) for p in pieces])
+    steps = plan.epochs * int(sizes.sum()) // (plan.frames * plan.excerpts)
+    adam = Adam(list(weights.values()), plan.rate, steps, [plan.decay] * len(weights))
+    mean = {name: value.copy() for name, value in weights.items()}
+    for step in range(steps):
+        batch = _draw(pieces, sizes / sizes.sum(), plan, random)
+        slopes = _slopes(weights, batch, plan, random)
+        norm = np.sqrt(sum(float(np.vdot(s, s)) for s in slopes.values()))
+        adam.move([slopes[name] * np.float32(min(1.0, 1.0 / max(norm, 1e-9))) for name in weights])
+        keep = np.float32(min(plan.memory, (1 + step) / (10 + step)))
+        for name, value in weights.items():
+            mean[name] += (1 - keep) * (value - mean[name])
+    return Strands.of({name: value.astype(np.float16) for name, value in mean.items() if name not in AUXILIARY})
+
+
+def _fresh(features: int, plan: StrandPlan, random: np.random.Generator) -> dict[str, Floats]:
+    h = plan.hidden
+
+    def matrix(rows: int, columns: int) -> Floats:
+        reach = 1 / np.sqrt(rows)
+        return random.uniform(-reach, reach, (rows, columns)).astype(np.float32)
+
+    zeros, ones = np.zeros(h, dtype=np.float32), np.ones(h, dtype=np.float32)
+    out = {
+        "first": matrix(features, h), "first_bias": zeros.copy(), "pool": matrix(h, h), "gain": ones.copy(),
+        "shift": zeros.copy(), "out": matrix(h, OUTPUTS), "out_bias": np.zeros(OUTPUTS, dtype=np.float32),
+        "turn": matrix(2 * h, 1)[:, 0].copy(), "turn_bias": np.zeros(1, dtype=np.float32),
+    }  # fmt: skip
+    for i in range(plan.layers):
+        out |= {
+            f"{i}.near": matrix(3 * h, h), f"{i}.pool": matrix(h, h), f"{i}.bias": zeros.copy(),
+            f"{i}.gain": ones.copy(), f"{i}.shift": zeros.copy(), f"{i}.mix": matrix(h, h),
+            f"{i}.mix_bias": zeros.copy(),
+        }  # fmt: skip
+    return out
+
+
+def _draw(
+    pieces: Sequence[Taught], share: NDArray[np.float64], plan: StrandPlan, random: np.random.Generator
+) -> _Batch:
+    """Excerpts of pieces, longer pieces more often; what lies outside a piece is empty."""
+    shape = plan.excerpts, plan.frames
+    features = pieces[0].values.shape[2]
+    batch = _Batch(
+        np.zeros((*shape, 12, features), dtype=np.float32),
+        np.full(shape, -1), np.full(shape, -1), np.zeros(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32),
+    )  # fmt: skip
+    half = plan.frames // 2
+    for b, i in enumerate(random.choice(len(pieces), plan.excerpts, p=share)):
+        piece = pieces[i]
+        n = len(piece.weight)
+        start = int(random.integers(-half, max(1, n - half)))
+        low, high = max(0, start), min(n, start + plan.frames)
+        here = slice(low - start, high - start)
+        batch.values[b, here] = piece.values[low:high]
+        batch.chord[b, here], batch.key[b, here] = piece.chord[low:high], piece.key[low:high]
+        batch.weight[b, here], batch.inside[b, here] = piece.weight[low:high], 1
+    return batch
+
+
+class _Level:
+    """Layer normalization that remembers what its slope needs."""
+
+    def __init__(self, values: Floats, gain: Floats, shift: Floats) -> None:
+        centred = values - values.mean(axis=-1, keepdims=True)
+        self.spread = np.sqrt((centred * centred).mean(axis=-1, keepdims=True) + np.float32(1e-5))
+        self.even = centred / self.spread
+        self.gain = gain
+        self.out = self.even * gain + shift
+
+    def back(self, slope: Floats) -> tuple[Floats, Floats, Floats]:
+        """Slopes of the values, the gain and the shift."""
+        size = slope.shape[-1]
+        gain = (slope * self.even).reshape(-1, size).sum(axis=0)
+        shift = slope.reshape(-1, size).sum(axis=0)
+        inner = slope * self.gain
+        inner -= inner.mean(axis=-1, keepdims=True) + self.even * (inner * self.even).mean(axis=-1, keepdims=True)
+        return inner / self.spread, gain, shift
+
+
+def _dropped(shape: tuple[int, ...], share: float, random: np.random.Generator) -> Floats:
+    mask = (random.random(shape, dtype=np.float32) > share).astype(np.float32)
+    mask /= np.float32(1 - share)
+    return mask
+
+
+def _slopes(w: dict[str, Floats], batch: _Batch, plan: StrandPlan, random: np.random.Generator) -> dict[str, Floats]:
+    """Slope of the loss in every weight: forward and back."""
+    inside = batch.inside[:, :, None, None]
+    values = batch.values * _dropped(batch.values.shape, plan.input_dropout, random)
+    out: dict[str, Floats] = {}
+    raw = _times(values, w["first"]) + w["first_bias"]
+    lit = np.maximum(raw, 0)
+    first = _Level(raw + (lit.mean(axis=2) @ w["pool"])[:, :, None], w["gain"], w["shift"])
+    first_mask = _dropped(raw.shape, plan.dropout, random) * (first.out > 0) * inside
+    hidden = first.out * first_mask
+    kept: list[tuple[Floats, Floats, _Level, Floats, Floats, Floats]] = []
+    for i in range(plan.layers):
+        wide = around(hidden, 2**i)
+        mean = hidden.mean(axis=2)
+        near = _times(wide, w[f"{i}.near"]) + w[f"{i}.bias"] + (mean @ w[f"{i}.pool"])[:, :, None]
+        even = _Level(near, w[f"{i}.gain"], w[f"{i}.shift"])
+        active = np.maximum(even.out, 0)
+        mask = _dropped(active.shape, plan.dropout, random) * inside
+        kept.append((wide, mean, even, active, mask, hidden))
+        hidden = hidden * inside + (_times(active, w[f"{i}.mix"]) + w[f"{i}.mix_bias"]) * mask
+    scores = _times(hidden, w["out"]) + w["out_bias"]
+    pooled = np.concatenate([hidden.mean(axis=2), hidden.max(axis=2)], axis=2)
+    score_slope, turn_slope = _loss(scores, pooled @ w["turn"] + w["turn_bias"], batch, plan)
+    out["out"], out["out_bias"] = _outer(hidden, score_slope), score_slope.reshape(-1, OUTPUTS).sum(axis=0)
+    out["turn"], out["turn_bias"] = np.einsum("bt,bth->h", turn_slope, pooled), turn_slope.sum().reshape(1)
+    slope = _times(score_slope, w["out"].T)
+    size = plan.hidden
+    slope += (turn_slope[:, :, None] * w["turn"][:size] / 12)[:, :, None]
+    top = hidden.argmax(axis=2)[:, :, None]
+    largest = np.take_along_axis(slope, top, axis=2) + (turn_slope[:, :, None] * w["turn"][size:])[:, :, None]
+    np.put_along_axis(slope, top, largest, axis=2)
+    for i in range(plan.layers - 1, -1, -1):
+        wide, mean, even, active, mask, before = kept[i]
+        inner = slope * mask
+        out[f"{i}.mix"], out[f"{i}.mix_bias"] = _outer(active, inner), inner.reshape(-1, size).sum(axis=0)
+        inner = _times(inner, w[f"{i}.mix"].T) * (active > 0)
+        inner, out[f"{i}.gain"], out[f"{i}.shift"] = even.back(inner)
+        out[f"{i}.near"], out[f"{i}.bias"] = _outer(wide, inner), inner.reshape(-1, size).sum(axis=0)
+        summed = inner.sum(axis=2)
+        out[f"{i}.pool"] = np.einsum("bth,btk->hk", mean, summed)
+        slope = slope * inside + _gathered(_times(inner, w[f"{i}.near"].T), 2**i, size)
+        slope += (summed @ w[f"{i}.pool"].T / 12)[:, :, None]
+        del before
+    inner, out["gain"], out["shift"] = first.back(slope * first_mask)
+    summed = inner.sum(axis=2)
+    out["pool"] = np.einsum("bth,btk->hk", lit.mean(axis=2), summed)
+    inner += (summed @ w["pool"].T / 12)[:, :, None] * (raw > 0)
+    out["first"], out["first_bias"] = _outer(values, inner), inner.reshape(-1, size).sum(axis=0)
+    return out
+
+
+def _times(values: Floats, weight: Floats) -> Floats:
+    return (values.reshape(-1, values.shape[-1]) @ weight).reshape(*values.shape[:-1], weight.shape[1])
+
+
+def _outer(values: Floats, slope: Floats) -> Floats:
+    return values.reshape(-1, values.shape[-1]).T @ slope.reshape(-1, slope.shape[-1])
+
+
+def _gathered(wide: Floats, reach: int, size: int) -> Floats:
+    """What `around` has handed out, gathered back into the frames it came from."""
+    out = wide[..., size : 2 * size].copy()
+    if reach < wide.shape[1]:
+        out[:, :-reach] += wide[:, reach:, :, :size]
+        out[:, reach:] += wide[:, :-reach, :, 2 * size :]
+    return out
+
+
+def _loss(scores: Floats, turn: Floats, batch: _Batch, plan: StrandPlan) -> tuple[Floats, Floats]:
+    """Slopes of the loss in the scores and in the log-odds of a change."""
+    out = np.zeros_like(scores)
+    b, t = np.nonzero((batch.chord >= 0) & (batch.weight > 0))
+    chord = batch.chord[b, t]
+    root, kind = chord // SIZE, chord % SIZE
+    share = (batch.weight[b, t] / batch.weight[b, t].sum()).astype(np.float32)[:, None]
+    rows = np.arange(len(chord))
+    said = softmax(scores[b, t][:, :, CHORD].reshape(len(chord), -1)) - np.float32(plan.smoothing / (12 * SIZE))
+    said[rows, chord] -= np.float32(1 - plan.smoothing)
+    bass = softmax(scores[b, t][:, :, BASS_OUT])
+    bass[rows, (root + BASS[kind]) % 12] -= 1
+    member = np.take_along_axis(MEMBERS[kind], (np.arange(12)[None] - root[:, None]) % 12, axis=1)
+    at = np.zeros((len(chord), 12, OUTPUTS), dtype=np.float32)
+    at[:, :, CHORD] = (said * share).reshape(len(chord), 12, SIZE)
+    at[:, :, BASS_OUT] = plan.bass * bass * share
+    at[:, :, MEMBER_OUT] = plan.member * (1 / (1 + np.exp(-scores[b, t][:, :, MEMBER_OUT])) - member) * share
+    out[b, t] = at
+    b, t = np.nonzero((batch.key >= 0) & (batch.weight > 0))
+    share = (plan.key * batch.weight[b, t] / batch.weight[b, t].sum()).astype(np.float32)[:, None]
+    home = softmax(scores[b, t][:, :, KEY].reshape(len(b), -1))
+    home[np.arange(len(b)), batch.key[b, t]] -= 1
+    out[b, t, :, KEY] = (home * share).reshape(len(b), 12, 2)
+    return out, _turn_loss(turn, batch.chord, plan)
+
+
+def _turn_loss(turn: Floats, chord: Ints, plan: StrandPlan) -> Floats:
+    known = np.zeros(chord.shape, dtype=bool)
+    known[:, 1:] = (chord[:, 1:] >= 0) & (chord[:, :-1] >= 0)
+    changed = np.zeros(chord.shape, dtype=np.float32)
+    changed[:, 1:] = chord[:, 1:] != chord[:, :-1]
+    slope = np.where(known, 1 / (1 + np.exp(-np.clip(turn, -30, 30))) - changed, 0)
+    return (slope * np.float32(plan.turn / max(1, int(known.sum())))).astype(np.float32)

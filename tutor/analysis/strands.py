@@ -1,0 +1,153 @@
+"""A network that hears a song in its course: twelve strands, one for each candidate tone.
+
+All strands share one set of weights; every layer hands each strand its own frames before and after, and the mean of all
+twelve. From it come the same judgements as from the chord perceptrons (see `tutor.analysis.listen`), and the shares of
+the keys.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tutor.analysis.slices import Floats
+from tutor.analysis.vocabulary import SIZE
+
+CHORD = slice(0, SIZE)
+"""Outputs that judge the tone as the root of each class."""
+BASS_OUT = SIZE
+"""The output that judges it as the bass."""
+MEMBER_OUT = SIZE + 1
+"""The output that judges it as a member of the chord."""
+KEY = slice(SIZE + 2, SIZE + 4)
+"""Outputs that judge it as the tonic of major and of minor."""
+OUTPUTS = SIZE + 4
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One step through time; layer i looks 2**i frames back and ahead."""
+
+    near: Floats
+    """From the frame before, the frame and the frame after, shape (3 h, h)."""
+    pool: Floats
+    """From the mean of the strands, shape (h, h)."""
+    bias: Floats
+    gain: Floats
+    """With ``shift`` what follows the levelling, shape (h,)."""
+    shift: Floats
+    mix: Floats
+    """Shape (h, h)."""
+    mix_bias: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Strands:
+    """The weights, for h hidden values."""
+
+    first: Floats
+    """Shape (features, h)."""
+    first_bias: Floats
+    pool: Floats
+    """Shape (h, h)."""
+    gain: Floats
+    shift: Floats
+    out: Floats
+    """Shape (h, OUTPUTS)."""
+    out_bias: Floats
+    layers: tuple[Layer, ...] = field(default=())
+
+    def begin(self, *values: Floats) -> Floats:
+        """First values of some frames, which need not know of each other.
+
+        Args:
+            values: Features, each of shape (n, 12, some); together as many as the first weights have rows.
+
+        Returns:
+            Shape (n, 12, h).
+        """
+        n, strands, _ = values[0].shape
+        hidden = np.broadcast_to(self.first_bias, (n * strands, len(self.first_bias))).copy()
+        row = 0
+        for part in values:
+            size = part.shape[2]
+            hidden += part.reshape(n * strands, size) @ self.first[row : row + size]
+            row += size
+        hidden = hidden.reshape(n, strands, -1)
+        hidden += (np.maximum(hidden, 0).mean(axis=1) @ self.pool)[:, None]
+        return np.maximum(level(hidden, self.gain, self.shift), 0)
+
+    def run(self, hidden: Floats) -> Floats:
+        """Scores of each frame of a song.
+
+        Args:
+            hidden: From `begin`, all frames in order.
+
+        Returns:
+            Shape (n, 12, OUTPUTS): scores before the softmax.
+        """
+        n, strands, size = hidden.shape
+        for i, layer in enumerate(self.layers):
+            rows = around(hidden[None], 2**i)[0].reshape(n * strands, 3 * size)
+            more = (rows @ layer.near).reshape(n, strands, size)
+            more += layer.bias
+            more += (hidden.mean(axis=1) @ layer.pool)[:, None]
+            more = np.maximum(level(more, layer.gain, layer.shift), 0)
+            hidden = hidden + (more.reshape(n * strands, size) @ layer.mix).reshape(n, strands, size) + layer.mix_bias
+        scores: Floats = (hidden.reshape(n * strands, size) @ self.out).reshape(n, strands, -1) + self.out_bias
+        return scores
+
+    def arrays(self) -> dict[str, Floats]:
+        """The weights by name, as `of` takes them."""
+        named = {f.name: getattr(self, f.name) for f in fields(self) if f.name != "layers"}
+        for i, layer in enumerate(self.layers):
+            named.update({f"{i}.{f.name}": getattr(layer, f.name) for f in fields(layer)})
+        return named
+
+    @classmethod
+    def of(cls, named: dict[str, NDArray[Any]]) -> Strands:
+        """From weights by name.
+
+        Raises:
+            ValueError: weights are missing or not known.
+        """
+        own = {f.name: np.asarray(named[f.name], dtype=np.float32) for f in fields(cls) if f.name in named}
+        layers: list[Layer] = []
+        while f"{len(layers)}.near" in named:
+            i = len(layers)
+            layers.append(Layer(**{f.name: np.asarray(named[f"{i}.{f.name}"], np.float32) for f in fields(Layer)}))
+        if len(own) + len(layers) * len(fields(Layer)) != len(named) or len(own) != len(fields(cls)) - 1:
+            raise ValueError("these are not the weights of a network of strands")
+        return cls(**own, layers=tuple(layers))
+
+
+def level(values: Floats, gain: Floats, shift: Floats) -> Floats:
+    """Bring each strand of each frame to mean 0 and spread 1, then stretch and move it (layer normalization)."""
+    values = values - values.mean(axis=-1, keepdims=True)
+    spread = np.sqrt(np.einsum("...h,...h->...", values, values) / values.shape[-1] + np.float32(1e-5))
+    values /= spread[..., None]
+    values *= gain
+    values += shift
+    return values
+
+
+def around(values: Floats, reach: int) -> Floats:
+    """Each frame beside the one ``reach`` before and the one ``reach`` after; zeros beyond the ends.
+
+    Args:
+        values: Shape (songs, n, 12, h).
+        reach: Frames.
+
+    Returns:
+        Shape (songs, n, 12, 3 h).
+    """
+    songs, n, strands, size = values.shape
+    out = np.zeros((songs, n, strands, 3 * size), dtype=values.dtype)
+    out[..., size : 2 * size] = values
+    if reach < n:
+        out[:, reach:, :, :size] = values[:, :-reach]
+        out[:, :-reach, :, 2 * size :] = values[:, reach:]
+    return out
