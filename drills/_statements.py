@@ -86,7 +86,7 @@ def song_relation(draw: Draw) -> Sheet | None:
         "new": "hardly a note agrees, in this key or moved to another.",
     }
     where = [bar_words(song.table, p.start, p.end) for p in (first, second)]
-    heard = (Excerpt("First", _plain(a)), Excerpt("Second", _plain(b)))
+    heard = (Excerpt("First", wordless(a)), Excerpt("Second", wordless(b)))
     return Sheet(
         prompt="Two sung phrases of one song. What is the second melody, compared with the first?", ask="choice",
         right=right, words=RELATION[right], why=f"{capital(where[0])} and {where[1]}: {words[right]}",
@@ -170,8 +170,8 @@ def song_return(draw: Draw) -> Sheet | None:
     return Sheet(
         prompt=f"A sung phrase of a song, then {number(count)} later ones. Which of these brings its melody back, note "
         "for note or a little changed?", ask="choice", right=right, words=pool[right], why=why, shown=shown,
-        heard=(Excerpt("The phrase", _plain(here)),
-               *(Excerpt(f"The {x} later one", _plain(p)) for x, p in zip(ORDINALS, lines, strict=False))),
+        heard=(Excerpt("The phrase", wordless(here)),
+               *(Excerpt(f"The {x} later one", wordless(p)) for x, p in zip(ORDINALS, lines, strict=False))),
         choices=tuple(Choice(x, t) for x, t in pool.items()),
         contrasts={x: e for x, e in contrasts.items() if x != right}, source=f"“{song.title}”", song_id=song.id,
         hint="Keep in mind how the phrase sets off, and ask of each later one: does it set off like that?",
@@ -205,6 +205,6 @@ def _of_notes(count: int, phrase: Phrase) -> str:
     return f"{count if total.isdigit() else number(count)} of {total} notes"
 
 
-def _plain(phrase: Phrase) -> Phrase:
+def wordless(phrase: Phrase) -> Phrase:
     """Without words, which would tell."""
     return replace(phrase, tones=tuple(replace(t, syllable="") for t in phrase.tones))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from drills._again import song_again
 from drills._chords import ORDINALS
 from drills._draw import Draw, Drawn, and_list, capital, number
 from drills._sheet import Part, Sheet
@@ -377,6 +378,7 @@ PARTS = {
     "withheld": Part("what a return withholds", withheld),
     "song-relation": Part("two phrases of your song, by ear", song_relation, song=True),
     "song-return": Part("which later phrase of your song brings one back", song_return, song=True),
+    "song-again": Part("tap when a phrase of your song sets off again", song_again, song=True, ask="marks"),
     "song-marks": Part("tap along with your song", song_marks, song=True, ask="marks"),
     "song-section": Part("which section of your song is this", song_section, song=True),
     "song-name": Part("the plan of your song", song_name, song=True),

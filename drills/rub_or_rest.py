@@ -212,7 +212,7 @@ def song_resolves(draw: Draw) -> Sheet | None:
         for t in phrase.tones
     )  # fmt: skip
     where = Excerpt(source_words(chosen, start, end), replace(phrase, tones=tones))
-    then = "" if rub.resolves.at is None else f", {chosen_beat(chosen, rub.resolves.at)}"
+    then = "" if rub.resolves.at is None else f" {chosen_beat(chosen, rub.resolves.at)}"
     return Sheet(
         prompt=f"Bar {rub.bar}, {beat_words(rub.beat)}: the sung {pretty(rub.voice)} rubs against "
         f"{pretty(rub.against)}. Who resolves it?", ask="choice", right=right, words=WHO[right],
@@ -226,8 +226,8 @@ def song_resolves(draw: Draw) -> Sheet | None:
 
 
 def chosen_beat(song: Song, at: float) -> str:
-    """'in bar 9 on beat 3'."""
-    return f"in bar {song.table.bar_at(at).number} on {beat_words(song.table.beat_at(at))}"
+    """'on beat 3 of bar 9'."""
+    return f"on {beat_words(song.table.beat_at(at))} of bar {song.table.bar_at(at).number}"
 
 
 LABELS = BELONGS | WHO | MEMBER_CHOICES | KINDS

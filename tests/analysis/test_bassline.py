@@ -8,7 +8,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.analysis.invented import chord, table
-from tutor.analysis.bassline import HIGH_MIDI, LOW_MIDI, find_bassline, joints_at, melody_at, parallel, smooth_bass
+from tutor.analysis.bassline import (
+    HIGH_MIDI,
+    LOW_MIDI,
+    find_bassline,
+    joints_at,
+    melody_at,
+    parallel,
+    smooth_bass,
+    smooth_for,
+)
 from tutor.analysis.columns import members, sung_line
 from tutor.analysis.findings import ChordSpan, Quality
 from tutor.music.pitch import Pitch
@@ -126,3 +135,16 @@ def test_the_rules_hold_in_any_passage(case: tuple[list[ChordSpan], list[Pitch |
 def test_a_bass_is_always_found_without_a_melody(roots: list[str]) -> None:
     chords = [chord(4.0 * k, 4.0 * k + 4, r, "major" if r in "CFG" else "minor") for k, r in enumerate(roots)]
     assert len(smooth_bass(chords, [None] * len(chords))) == len(chords)
+
+
+def test_a_passage_without_a_run_has_a_smoother_bass_too() -> None:
+    inversions = (0, 2, 0, 1)
+    chords = [
+        chord(4.0 * k, 4.0 * k + 4, r, inversion=n) for k, (r, n) in enumerate(zip("CFGC", inversions, strict=True))
+    ]
+    line = sung_line(table("E4:4 F4:4 D4:4 C4:4"))
+    assert find_bassline(chords, line).smooth == ()
+    found = smooth_for(chords, line, 0.0, 16.0)
+    assert found is not None
+    assert (found.start, found.end, len(found.bass)) == (0.0, 16.0, 4)
+    assert smooth_for(chords, line, 1.0, 7.9) is None

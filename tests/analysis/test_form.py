@@ -139,6 +139,23 @@ def test_an_introduction_that_comes_back_in_a_song_with_words_keeps_its_name() -
     assert lower == [("i", 0.0, 16.0), ("i", 80.0, 96.0), ("i", 160.0, 176.0)]
 
 
+def test_a_last_word_over_the_bar_line_stays_with_its_section() -> None:
+    strains = [strain(ord(letter)) for letter in "AB"]
+    between = "C3+E3+G3:4 G2+B2+D3:4 C3+E3+G3:4 G2+B2+D3:4"
+    voice = " ".join(f"{v.removesuffix(' r:2')} E4:2 C4:2 r:14" for v, _ in strains)
+    found = form_of(table(voice, " ".join(f"{u} {between}" for _, u in strains))).sections
+    assert [(s.label, s.start, s.bars) for s in found] == [
+        ("A", 0.0, ("1", "9")), ("b", 34.0, ("9", "12")), ("B", 48.0, ("13", "21")), ("o", 82.0, ("21", "24")),
+    ]  # fmt: skip
+
+
+def test_a_last_note_held_alone_makes_no_sung_section() -> None:
+    voice, under = strain(ord("A"))
+    held = voice.removesuffix(" r:2").removesuffix(":2")
+    found = form_of(table(f"{voice} {held}:34", f"{under} {under} {strain(ord('B'))[1]}")).sections
+    assert [(s.label, s.start) for s in found] == [("A", 0.0), ("A", 32.0), ("o", 64.0)]
+
+
 def test_sections_tile_the_song() -> None:
     one = song("-AAB-A")
     found = form_of(one).sections
@@ -200,6 +217,23 @@ def test_repeat_signs_and_verses_make_a_strophic_song() -> None:
     plain = table("C4:4=la " * 8)
     verses = replace(plain, notes=tuple(replace(n, verses=("lo",)) for n in plain.notes))
     assert name_form(verses, sung_line(verses), sections("A")) == ("strophic", "")
+
+
+def test_two_sections_repeated_as_one_are_a_strophe_and_each_repeated_alone_are_binary() -> None:
+    def named(*order: tuple[float, float, int]) -> str:
+        one = table("C4:4=la " * 16, order=order)
+        return name_form(one, sung_line(one), sections("AB"))[0]
+
+    assert named((0, 64, 1), (0, 64, 2)) == "strophic"
+    assert named((0, 32, 1), (0, 32, 2), (32, 64, 1), (32, 64, 2)) == "binary"
+    assert named((0, 64, 1), (0, 32, 2)) == "binary"
+
+
+def test_a_repeated_strophe_whose_end_has_one_text_is_verse_and_chorus() -> None:
+    one = table("C4:4=la " * 16, order=[(0, 64, 1), (0, 64, 2)])
+    notes = tuple(replace(n, verses=("lo",)) if n.onset_quarters < 32 else n for n in one.notes)
+    two = replace(one, notes=notes)
+    assert name_form(two, sung_line(two), sections("AB")) == ("verse and chorus", "")
 
 
 def test_words_tell_a_chorus_from_a_verse_and_a_refrain_from_a_strophe() -> None:

@@ -21,7 +21,8 @@ def relation(question: Question, item: Item) -> str:
     rhythm = [x[:2] for x in a] == [x[:2] for x in b]
     share = len(set(a) & set(b)) / max(len(a), len(b))
     if item.song_id:
-        return "varied" if share >= 0.5 else "new"
+        places = [{(o, m) for o, _, m in x} for x in (a, b)]
+        return "varied" if len(places[0] & places[1]) / max(len(a), len(b)) >= 0.5 else "new"
     assert (share >= 0.5 and rhythm) or (share <= 0.4 and not rhythm), share
     return "varied" if rhythm else "new"
 
@@ -41,6 +42,17 @@ def comes_back(question: Question, item: Item) -> str:
             assert max(moved) <= 0.34, moved
     assert len(back) <= 1
     return back[0] if back else "none"
+
+
+def sets_off_again(question: Question, item: Item, right: Answer) -> str | None:
+    """Every place where the sung line has its first pitches again, at the same distances."""
+    notes = line(question.heard[0].phrase)
+    named = re.search(r"same first (three|four|five|six) notes", question.prompt)
+    assert named is not None
+    size = {"three": 3, "four": 4, "five": 5, "six": 6}[named[1]]
+    heads = [[(round(o - notes[i][0], 3), m) for o, _, m in notes[i : i + size]] for i in range(len(notes) - size + 1)]
+    places = [notes[i][0] for i in range(1, len(heads)) if heads[i] == heads[0]]
+    return None if list(right.marks) == places else f"it sets off at {places}, not at {list(right.marks)}"
 
 
 def letters(phrase: Phrase, size: float, count: int) -> str:

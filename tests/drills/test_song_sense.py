@@ -8,12 +8,13 @@ from typing import Any
 
 import pytest
 
+from drills._again import heads
 from drills._returns import _told, _windows
 from drills._songs import plain_syllable
 from tests.practice.songs import lanterns
 from tutor.analysis.findings import Change, KeySpan, Return
 from tutor.practice.catalogue import drills
-from tutor.practice.drill import Item, Material, NoMaterial, Song
+from tutor.practice.drill import Drill, Item, Material, NoMaterial, Song
 from tutor.practice.material import length_words
 
 
@@ -22,9 +23,12 @@ def with_reading(**changed: Any) -> Song:
     return replace(song, reading=replace(song.reading, **changed))
 
 
+def drill_of(name: str) -> Drill:
+    return next(d for d in drills() if d.name == name)
+
+
 def ask(name: str, skill: str, song: Song, seed: int = 1) -> Item:
-    drill = next(d for d in drills() if d.name == name)
-    return drill.item(skill, Material(songs=(song,)), random.Random(seed), 0.5)
+    return drill_of(name).item(skill, Material(songs=(song,)), random.Random(seed), 0.5)
 
 
 def returning(at: float, bar: str, more: str, *, last: float = 64.0) -> Song:
@@ -94,6 +98,26 @@ def test_another_idea_has_no_changes_marked() -> None:
     for item in new:
         assert "marked" not in item.payload["shown"][0]
         assert '"changed"' not in str(item.payload["shown"])
+
+
+def test_a_line_sets_off_again_only_where_all_of_its_first_notes_agree() -> None:
+    sung = [n for n in lanterns().table.notes if not n.part]
+    assert heads(sung, 3) == ([16.0, 48.0], False)
+    assert heads(sung, 4) == ([48.0], True), "the second time the fourth note is another"
+    raised = [replace(n, octave=n.octave + 1) if n.onset_quarters == 48.0 else n for n in sung]
+    assert heads(raised, 3) == ([16.0], True), "two of three: that could be argued, and is not asked"
+    late = [replace(n, onset_quarters=n.onset_quarters + 0.5) if n.onset_quarters == 50.0 else n for n in sung]
+    assert heads(late, 3) == ([16.0], True)
+
+
+def test_taps_are_wanted_where_the_line_sets_off_and_the_places_are_told() -> None:
+    asked = [ask("form", "song-again", lanterns(), seed) for seed in range(20)]
+    told = {tuple(o for _, o, _ in i.payload["wanted"]): i.payload["words"] for i in asked}
+    assert told[16.0, 48.0] == "in bars 5 and 13"
+    assert told[32.0,] == "in bar 13"
+    for item in asked:
+        assert "There the line sets off as in bar " in item.payload["why"]
+        assert not any(t.syllable for e in drill_of("form").question(item).heard for t in e.phrase.tones)
 
 
 def test_the_places_of_bass_notes_are_told_once() -> None:

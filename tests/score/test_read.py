@@ -239,7 +239,6 @@ def test_how_often_a_repeat_sounds() -> None:
         ("<words>To Coda</words>", "", "to-coda"),
         ("<words>To Coda \U0001d10c</words>", "", "to-coda"),
         ("<words>Coda</words>", "", "coda"),
-        ("<segno/>", "", "segno"),
         ("<coda/>", "", "coda"),
         ("<coda/>", '<sound tocoda="coda"/>', "to-coda"),
         ("<words>D.C.</words><words> al Fine</words>", "", "da-capo-al-fine"),
@@ -290,6 +289,29 @@ def test_tempo_dynamics_chords_and_rehearsal_marks() -> None:
         ("chord", "Bbm7/Db"),
     }
     assert len(table.notes) == 2
+
+
+def test_a_printed_tempo_goes_before_one_for_playback() -> None:
+    printed = "<metronome><beat-unit>quarter</beat-unit><per-minute>92</per-minute></metronome>"
+    table = _read(
+        bar(
+            1,
+            attributes(),
+            _direction("<words>Not fast</words>", '<sound tempo="120"/>'),
+            _direction(printed),
+            note("C4", 4),
+        )
+    )
+    assert [(t.onset_quarters, t.bpm) for t in table.tempos] == [(0.0, 92.0)]
+
+
+def test_a_half_that_lasts_as_long_as_a_dotted_half_makes_the_quarters_faster() -> None:
+    equal = "<metronome><beat-unit>half</beat-unit><beat-unit>half</beat-unit><beat-unit-dot/></metronome>"
+    table = _read(
+        bar(1, attributes(), _direction("<words>Moving</words>", '<sound tempo="116"/>'), note("C4", 4)),
+        bar(2, _direction(equal, '<sound tempo="174"/>'), note("C4", 4)),
+    )
+    assert [(t.onset_quarters, t.bpm) for t in table.tempos] == [(0.0, 116.0), (4.0, 174.0)]
 
 
 @pytest.mark.parametrize(
@@ -479,3 +501,51 @@ def test_development_songs_are_read() -> None:
         table = read_file(path)
         assert table.voice_part is not None, path
         assert table.order, path
+
+
+_FORTH, _BACK = '<repeat direction="forward"/>', '<repeat direction="backward"{}/>'
+
+
+@pytest.mark.parametrize(
+    ("verses", "times", "passes"),
+    [((), "", 2), (("zwei", "drei"), "", 3), (("zwei", "drei", "vier"), "", 4), (("zwei", "drei"), ' times="2"', 2)],
+)
+def test_a_strophe_is_repeated_for_each_of_its_verses(verses: tuple[str, ...], times: str, passes: int) -> None:
+    table = _read(
+        bar(1, attributes(), note("C4", 4, lyric="so")),
+        bar(2, note("D4", 4, lyric="eins", verses=verses), left=_FORTH, right=_BACK.format(times)),
+        bar(3, note("C4", 4, lyric="Schluss")),
+    )
+    assert [(o.start_quarters, o.end_quarters, o.passing) for o in table.order][-1] == (8.0, 12.0, 1)
+    assert sum(o.start_quarters <= 4.0 < o.end_quarters for o in table.order) == passes
+    assert [w for w in table.warnings if "each verse" in w] == (
+        [f"bars 2 to 2 are taken {passes} times, once for each verse"] if passes > 2 else []
+    )
+
+
+def test_a_verse_under_a_few_notes_alone_repeats_nothing_more() -> None:
+    table = _read(
+        bar(1, attributes(), note("C4", 4, lyric="eins", verses=("zwei", "drei"))),
+        bar(2, note("D4", 2, lyric="so", verses=("so",)), note("E4", 2, lyric="ja"), right=_BACK.format("")),
+    )
+    assert len(table.order) == 2
+
+
+def test_a_segno_at_the_end_of_a_bar_stands_before_the_next() -> None:
+    segno = _direction("<segno/>", '<sound segno="segno"/>')
+    table = _read(
+        bar(1, attributes(), note("C4", 4), segno),
+        bar(2, note("D4", 4)),
+        bar(3, note("E4", 4), _direction("<words>D.S.</words>")),
+    )
+    assert [m.marks for m in table.measures] == [(), ("segno",), ("dal-segno",)]
+    assert table.warnings == ()
+
+
+def test_a_segno_inside_a_bar_is_told() -> None:
+    table = _read(
+        bar(1, attributes(), note("C4", 2), _direction("<segno/>"), note("D4", 2)),
+        bar(2, note("D4", 4), _direction("<words>D.S.</words>")),
+    )
+    assert table.measures[0].marks == ("segno",)
+    assert "bar 1: a segno inside the bar is read at its beginning" in table.warnings

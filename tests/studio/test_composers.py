@@ -46,3 +46,18 @@ def test_a_correction_stands_over_the_composers_reading(tmp_path: Path) -> None:
     assert [c.figure for c in corrected.chords if c.bar == "6"] == ["VII", "i"]
     assert [s.label for s in corrected.form.sections if s.label.isupper()] == ["A", "A", "A"]
     here.close()
+
+
+def test_a_section_of_the_users_leaves_the_composers_beside_it(tmp_path: Path) -> None:
+    here = Studio.open(tmp_path, silent_ports=True)
+    song = here.open_song("ebb-counting")
+    before = {s.start: s for s in song.reading.form.sections}
+    first = next(s for s in before.values() if s.label == "A")
+    mine = correcting.with_section(here.library.corrections(song), song, "5-6=B")
+    found = here.library.correct(song, mine).reading.form.sections
+    assert [(s.label, s.bars) for s in found if s.start < first.end] == [
+        *((s.label, s.bars) for s in before.values() if s.start < first.start),
+        ("A", (first.bars[0], "4")), ("B", ("5", "6")), ("A", ("7", first.bars[1])),
+    ]  # fmt: skip
+    assert all(s.corrected for s in found)
+    here.close()

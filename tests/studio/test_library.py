@@ -82,6 +82,19 @@ def test_a_broken_correction_is_left_out_and_said(tmp_path: Path) -> None:
     assert any("corrections were left out" in w for w in song.reading.warnings)
 
 
+def test_what_was_said_of_a_broken_correction_is_not_said_once_it_is_mended(tmp_path: Path) -> None:
+    path, beside = tmp_path / "mine.musicxml", tmp_path / "mine.musicxml.toml"
+    path.write_bytes(bundled_songs()[0].file.read_bytes())
+    for broken in ("this is = = no toml", "form = 99"):
+        beside.write_text(broken)
+        here = studio(tmp_path / "data")
+        said = [w for w in here.open_song(path).reading.warnings if "left out" in w]
+        here.close()
+        assert len(said) == 1
+    beside.unlink()
+    assert not any("left out" in w for w in studio(tmp_path / "data").open_song(path).reading.warnings)
+
+
 @pytest.mark.parametrize(("name", "content"), [("none.xml", None), ("empty.xml", b""), ("text.musicxml", b"hello")])
 def test_what_is_no_song_is_told_in_one_line(tmp_path: Path, name: str, content: bytes | None) -> None:
     if content is not None:

@@ -52,6 +52,13 @@ def find_bassline(chords: Sequence[ChordSpan], line: Line) -> Bassline:
     return Bassline(round(rooted / total, 6) if total > SMALL else 0.0, tuple(runs), tuple(smooth))
 
 
+def smooth_for(chords: Sequence[ChordSpan], line: Line, start: float, end: float) -> SmoothBass | None:
+    """A smoother bass for the chords that begin in [start, end); None where the rules leave none."""
+    passage = [c for c in chords if start - SMALL <= c.start < end - SMALL]
+    bass = smooth_bass(passage, melody_at(line, passage), joints_at(line, passage)) if len(passage) > 1 else ()
+    return SmoothBass(passage[0].start, passage[-1].end, tuple(p.name for p in bass)) if bass else None
+
+
 def melody_at(line: Line, chords: Sequence[ChordSpan]) -> list[Pitch | None]:
     """The sung pitch at the start of each chord, or the first one inside it; None where nothing is sung."""
     found: list[Pitch | None] = []

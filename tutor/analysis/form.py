@@ -36,6 +36,8 @@ _STRAIN, _OTHER = 0.8, 0.6
 """Mean likeness from which two halves are one strain, and below which they are not (choices of ours)."""
 _RESTATED = 0.6
 """Mean likeness from which an interlude or coda of a song with words is its introduction again (a choice of ours)."""
+_TAIL = 1.5
+"""Most bars by which the last phrase of a section may outlast the bar line at which the next one begins."""
 INTRODUCTION, INTERLUDE, CODA = "i", "b", "o"
 _UNSUNG = {-1: INTRODUCTION, -2: INTERLUDE, -3: CODA}
 
@@ -79,7 +81,7 @@ def find_form(
     echoes = find_echoes(table, bar_grid(table, line, under), line, phrases)
     cuts, labels, doubts = lay_out(echoes, weights)
     sure = [sureness(weights.sure, *doubt, texted=echoes.signs.texted) for doubt in doubts]
-    return _named(table, line, _sections(table, phrases, echoes, cuts, labels, sure))
+    return _named(table, line, _sections(table, line, phrases, echoes, cuts, labels, sure))
 
 
 def lay_out(echoes: Echoes, weights: FormWeights) -> tuple[list[int], Ints, list[tuple[float, float]]]:
@@ -284,6 +286,7 @@ def join_groups(odds: Floats, size: Ints, join: float) -> list[int]:
 
 def _sections(
     table: NoteTable,
+    line: Line,
     phrases: Sequence[PhraseSpan],
     echoes: Echoes,
     cuts: Sequence[int],
@@ -291,12 +294,18 @@ def _sections(
     sure: Sequence[float],
 ) -> list[Section]:
     bounds = list(zip(cuts, [*cuts[1:], len(labels)], strict=True))
-    starts = [_with_pickup(table, phrases, a) if labels[a] >= 0 else _start(table, a) for a, _ in bounds]
+    starts = [_beside_phrases(table, line, phrases, a, sung=bool(labels[a] >= 0)) for a, _ in bounds]
     starts = [0.0, *starts[1:], table.length_quarters]
-    primes = _primes(echoes, bounds, {k: int(labels[a]) for k, (a, _) in enumerate(bounds) if labels[a] >= 0})
+    for k, (a, _) in enumerate(bounds[1:], start=1):
+        if not starts[k - 1] + SMALL < starts[k] < starts[k + 1] - SMALL:  # never an empty section
+            starts[k] = _start(table, a)
+    numbers = [_number(line, starts[k], starts[k + 1], int(labels[a])) for k, (a, _) in enumerate(bounds)]
+    told = list(dict.fromkeys(n for n in numbers if n >= 0))
+    numbers = [told.index(n) if n >= 0 else n for n in numbers]
+    primes = _primes(echoes, bounds, {k: n for k, n in enumerate(numbers) if n >= 0})
     out: list[Section] = []
-    for k, (first, _) in enumerate(bounds):
-        start, end, number = starts[k], starts[k + 1], int(labels[first])
+    for k, number in enumerate(numbers):
+        start, end = starts[k], starts[k + 1]
         label = letter(number) if number >= 0 else _UNSUNG[number]
         if number < 0 and out and out[-1].label == label:
             joined = _resized(table, out[-1], out[-1].start, end)
@@ -304,6 +313,13 @@ def _sections(
             continue
         out.append(Section(label, primes.get(k, 0), start, end, _bars(table, start, end), round(sure[k], 4)))
     return out
+
+
+def _number(line: Line, start: float, end: float, number: int) -> int:
+    """What a section bears: an interlude or a coda where a held note alone reaches into it."""
+    if number < 0 or len(line.inside(start, end)):
+        return number
+    return -2 if line.onset[-1] >= end - SMALL else -3
 
 
 def letter(number: int) -> str:
@@ -315,12 +331,22 @@ def _start(table: NoteTable, bar: int) -> float:
     return table.measures[bar].start_quarters
 
 
-def _with_pickup(table: NoteTable, phrases: Sequence[PhraseSpan], bar: int) -> float:
-    """A sung section starts with the pick-up of its first phrase, if that lies within half a bar of the bar line."""
-    start = _start(table, bar)
-    half = table.measures[bar].bar_quarters / 2
-    early = [p.start for p in phrases if start - half - SMALL <= p.start < start - SMALL]
-    return early[-1] if early else start
+def _beside_phrases(table: NoteTable, line: Line, phrases: Sequence[PhraseSpan], bar: int, *, sung: bool) -> float:
+    """Where a section starts that the model begins with a bar: no phrase is cut whose last notes lie over the bar line.
+
+    A sung section starts with the pick-up of its first phrase, if that lies within half a bar of the bar line. A
+    phrase that ends at most `_TAIL` bars after it belongs whole to the section before; a last note that is merely
+    held does not count.
+    """
+    start, bar_quarters = _start(table, bar), table.measures[bar].bar_quarters
+    early = [p.start for p in phrases if start - bar_quarters / 2 - SMALL <= p.start < start - SMALL]
+    if early and sung:
+        return early[-1]
+    over = [p for p in phrases if p.start < start - SMALL and p.end > start + SMALL]
+    if not over or over[0].end - start > _TAIL * bar_quarters + SMALL or not len(line.inside(start, over[0].end)):
+        return start
+    following = min((p.start for p in phrases if p.start >= over[0].end - SMALL), default=table.length_quarters)
+    return following if sung and following - start <= _TAIL * bar_quarters + SMALL else over[0].end
 
 
 def _primes(echoes: Echoes, bounds: Sequence[tuple[int, int]], group: dict[int, int]) -> dict[int, int]:

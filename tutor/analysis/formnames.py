@@ -36,6 +36,8 @@ def name_form(table: NoteTable, line: Line, sections: Sequence[Section]) -> tupl
                 return whole, rest
             if rest == whole:
                 return whole, ""
+    if _sounds_again_whole(table, sung):
+        return _strophes(line, sung), ""
     verse = _verse_before_refrain(letters)
     if verse:
         return verse
@@ -61,6 +63,20 @@ def _one_letter(table: NoteTable, line: Line, sung: Sequence[Section], words: Se
     if len(sung) > 1 and _refrain(words):
         return "verse and refrain"
     return "strophic"
+
+
+def _sounds_again_whole(table: NoteTable, sung: Sequence[Section]) -> bool:
+    """True where all that is sung, from the first section to the last, is repeated as one strophe."""
+    middles = [(s.start + s.end) / 2 for s in sung]
+    heard = [k for o in table.order for k, at in enumerate(middles) if o.start_quarters <= at < o.end_quarters]
+    return len(heard) > len(sung) and heard == list(range(len(sung))) * (len(heard) // len(sung))
+
+
+def _strophes(line: Line, sung: Sequence[Section]) -> str:
+    """'verse and chorus' where the last section has the same words after every verse of the others."""
+    rows = [[line.rows[i] for i in line.inside(s.start, s.end)] for s in sung]
+    verses = [1 + max((len(r.verses) for r in inside), default=0) for inside in rows]
+    return "verse and chorus" if min(verses[:-1]) > 1 and verses[-1] == 1 else "strophic"
 
 
 def _passes(table: NoteTable, section: Section) -> int:

@@ -15,6 +15,8 @@ from tutor.music.table import NoteTable
 
 LEAST_BARS, LEAST_NOTES, LEAST_STEPS = 2, 5, 2
 """Shortest turn told, and the least number of different intervals in it that are no repeated note (choices of ours)."""
+_LOOKED_AT = 200
+"""Steps in which these intervals are looked for."""
 
 
 def find_restated(table: NoteTable, line: Line, told: Sequence[tuple[float, float]]) -> list[tuple[int, int, int]]:
@@ -29,37 +31,45 @@ def find_restated(table: NoteTable, line: Line, told: Sequence[tuple[float, floa
         (first note of the first statement, first note of the later one, number of notes), longest first; the two
         never overlap.
     """
-    steps, times = np.diff(line.midi), np.round(np.diff(line.onset), 3)
-    if len(steps) < LEAST_NOTES - 1:
-        return []
-    same = (steps[:, None] == steps[None, :]) & (times[:, None] == times[None, :])
-    n = len(steps)
-    runs: list[tuple[int, int, int]] = []
-    below = np.zeros(n + 1, dtype=np.int64)
-    lengths = np.zeros((n, n), dtype=np.int64)
-    for i in range(n - 1, -1, -1):
-        below[:n] = np.where(same[i], below[1:] + 1, 0)
-        lengths[i] = below[:n]
-    opens = np.triu(lengths >= LEAST_NOTES - 1, LEAST_NOTES)
-    opens[1:, 1:] &= ~same[:-1, :-1]  # a longer run does not begin one note earlier
-    for i, j in np.argwhere(opens).tolist():
-        notes = min(int(lengths[i, j]) + 1, j - i)
-        if _worth_telling(table, line, steps[i : i + notes - 1].tolist(), j, notes):
-            runs.append((i, j, notes))
-    runs.sort(key=lambda r: (-r[2], r[0], r[1]))
+    runs = [(notes, i, j) for j, (notes, i) in enumerate(_longest(table, line)) if notes]
+    runs.sort(key=lambda r: (-r[0], r[1], r[2]))
     known = np.zeros(len(line), dtype=bool)
     for start, end in told:
         inside = line.inside(start, end)
         known[inside.start : inside.stop] = True
     found = []
-    for i, j, notes in runs:
+    for notes, i, j in runs:
         if 2 * int(known[j : j + notes].sum()) <= notes:
             known[j : j + notes] = True
             found.append((i, j, notes))
     return found
 
 
-def _worth_telling(table: NoteTable, line: Line, steps: Sequence[int], j: int, notes: int) -> bool:
-    long = line.end[j + notes - 1] - line.onset[j]
-    bars = LEAST_BARS * table.measures[line.rows[j].measure].bar_quarters
-    return notes >= LEAST_NOTES and bool(long >= bars - SMALL) and len(set(steps) - {0}) >= LEAST_STEPS
+def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
+    """For each note, how many notes from it repeat an earlier turn, and the first note of that; (0, 0) for none.
+
+    Only turns that do not go on backwards, and that are long and varied enough to be told.
+    """
+    n = len(line)
+    if n < 2 * LEAST_NOTES:
+        return []
+    turns = np.column_stack((np.diff(line.midi), np.round(np.diff(line.onset), 3)))
+    code = np.unique(turns, axis=0, return_inverse=True)[1].reshape(-1)
+    bars = np.array([table.measures[r.measure].bar_quarters for r in line.rows])
+    most, whence = np.zeros(n, dtype=np.int64), np.zeros(n, dtype=np.int64)
+    shared = np.zeros(n, dtype=np.int64)  # steps that the turns from note i and from each later one have in common
+    for i in range(n - 2, -1, -1):
+        shared[:-1] = (shared[1:] + 1) * (code == code[i])
+        at = i + LEAST_NOTES + np.flatnonzero(shared[i + LEAST_NOTES :] >= LEAST_NOTES - 1)
+        if not len(at):
+            continue
+        notes = np.minimum(shared[at] + 1, at - i)
+        better = (notes >= most[at]) & (line.end[at + notes - 1] - line.onset[at] >= LEAST_BARS * bars[at] - SMALL)
+        if i:
+            better &= code[at - 1] != code[i - 1]
+        most[at[better]], whence[at[better]] = notes[better], i
+    for j in np.flatnonzero(most).tolist():
+        varied = np.unique(turns[j : j + min(int(most[j]) - 1, _LOOKED_AT), 0])
+        if np.count_nonzero(varied) < LEAST_STEPS:
+            most[j] = 0
+    return list(zip(most.tolist(), whence.tolist(), strict=True))

@@ -108,10 +108,10 @@ def correct_song(options: argparse.Namespace) -> None:
             mine = Corrections(voice_part=before.voice_part if options.voice else None)
         if options.analysis:
             mine = correcting.with_analysis(mine, song, path_of(options.analysis))
-        for text in options.chord:
-            mine = correcting.with_chord(mine, song, text)
         for text in options.key:
             mine = correcting.with_key(mine, song, text)
+        for text in options.chord:
+            mine = correcting.with_chord(mine, song, text)
         for text in options.section:
             mine = correcting.with_section(mine, song, text)
         studio.library.correct(song, mine)

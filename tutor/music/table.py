@@ -17,7 +17,7 @@ from tutor.music.shape import shaped
 
 Role = Literal["voice", "accompaniment", "other"]
 
-READER_VERSION = 1
+READER_VERSION = 2
 """Raised whenever the same file would give another table; part of the cache key."""
 
 

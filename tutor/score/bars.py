@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import zip_longest
 from typing import Any
 
 from tutor.errors import plain
 from tutor.music.table import MeasureRow
+from tutor.score.rows import RawNote
 
 MAX_PASSES = 16
 """Most times a repeat sign is believed."""
@@ -129,7 +130,10 @@ class BarReader:
             )
         ]
         self.warnings: list[str] = []
+        self.uncounted: set[int] = set()
+        """Bars whose repeat sign does not say how often."""
         self._index: dict[int, int] = {}
+        self._moved: set[int] = set()
         self._metres(reference)
 
     def _metres(self, reference: list[Any]) -> None:
@@ -150,7 +154,21 @@ class BarReader:
         for index, bar in enumerate(bars[: len(self.facts)]):
             self._index[id(bar)] = index
             self._barlines(bar, index)
-            self.facts[index].marks |= _marks_in(bar)
+            marks = _marks_in(bar)
+            if "segno" in marks:
+                marks = self._settle_segno(bar, index, marks)
+            self.facts[index].marks |= marks
+
+    def _settle_segno(self, bar: Any, index: int, marks: set[str]) -> set[str]:
+        """A segno at the end of a bar belongs to the next one; one inside a bar is read at its beginning."""
+        at = min(float(bar.elementOffset(x)) for x in bar.elements if mark_of(x) == "segno")
+        if at >= self.facts[index].duration - 1e-6 > 0 and index + 1 < len(self.facts):
+            self.facts[index + 1].marks.add("segno")
+            self._moved.add(index)
+            return marks - {"segno"}
+        if at > 1e-6:
+            self.warnings.append(f"bar {self.facts[index].number}: a segno inside the bar is read at its beginning")
+        return marks
 
     def _barlines(self, bar: Any, index: int) -> None:
         left, right = bar.leftBarline, bar.rightBarline
@@ -177,6 +195,8 @@ class BarReader:
         home = index - 1 if at_left else index
         if home >= 0:
             times = line.times if isinstance(line.times, int) else 2
+            if not isinstance(line.times, int):
+                self.uncounted.add(home)
             self.facts[home].repeat_end = max(self.facts[home].repeat_end, min(max(times, 2), MAX_PASSES))
 
     def add_brackets(self, score: Any) -> None:
@@ -201,7 +221,8 @@ class BarReader:
             if "to-coda" in named and "coda" not in named:
                 marks.discard("coda")  # the sign printed where one leaves, not where one arrives
             for mark in named:
-                if not any(printed.startswith(mark) for printed in marks):
+                known = mark == "segno" and index in self._moved
+                if not known and not any(printed.startswith(mark) for printed in marks):
                     marks.add(mark)
 
     def rows(self) -> tuple[MeasureRow, ...]:
@@ -222,6 +243,40 @@ class BarReader:
             )
             for f in self.facts
         )
+
+
+def repeats_for_verses(
+    bars: Sequence[MeasureRow], notes: Iterable[RawNote], uncounted: Collection[int], warnings: list[str]
+) -> tuple[MeasureRow, ...]:
+    """The bars, with a repeat sign that does not say how often taken once for each verse under its notes.
+
+    Common practice in strophic songs. Passages with voltas, and scores with a da capo or dal segno, stay as they are:
+    there the words are dealt out otherwise.
+    """
+    rows = list(bars)
+    plain_repeats = [k for k, bar in enumerate(bars) if bar.repeat_end]
+    if not plain_repeats or any(mark.startswith(("da-capo", "dal-segno")) for bar in bars for mark in bar.marks):
+        return tuple(rows)
+    texted: dict[int, list[set[int]]] = {}
+    for note in notes:
+        verses = {1} if note.syllable else set()
+        verses |= {n for n, text in enumerate(note.verses, start=2) if text}
+        if verses:
+            texted.setdefault(note.measure, []).append(verses)
+    after = 0
+    for end in plain_repeats:
+        start = max((k for k in range(after, end + 1) if bars[k].repeat_start), default=after)
+        inside = [v for k in range(start, end + 1) for v in texted.get(k, ())]
+        after = end + 1
+        if end not in uncounted or any(bar.endings for bar in bars[start : end + 2]):
+            continue
+        full = [n for n in range(3, MAX_PASSES + 1) if 2 * sum(n in v for v in inside) > len(inside)]
+        if full and full[-1] > bars[end].repeat_end:
+            rows[end] = replace(bars[end], repeat_end=full[-1])
+            warnings.append(
+                f"bars {bars[start].number} to {bars[end].number} are taken {full[-1]} times, once for each verse"
+            )
+    return tuple(rows)
 
 
 def _signature(element: Any, numerator: int, denominator: int, fifths: int) -> tuple[int, int, int]:

@@ -11,7 +11,7 @@ from typing import Any
 from tutor.errors import ScoreError
 from tutor.music.table import MeasureRow, NoteTable, PartRow
 from tutor.score import spell, vocal
-from tutor.score.bars import BarReader
+from tutor.score.bars import BarReader, repeats_for_verses
 from tutor.score.order import unfold
 from tutor.score.rows import (
     Gathered,
@@ -101,7 +101,7 @@ def _gathered(
     reader.add_brackets(score)
     reader.add_jumps(facts.jumps)
     remarks += reader.warnings
-    return raws, gatherer.found, reader.rows()
+    return raws, gatherer.found, repeats_for_verses(reader.rows(), raws, reader.uncounted, remarks)
 
 
 def _sound(streams: list[Any], instruments: list[int], transposing: Collection[int]) -> None:

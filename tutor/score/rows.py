@@ -54,6 +54,11 @@ class Gathered:
 
     notes: list[RawNote] = field(default_factory=list)
     tempos: list[TempoRow] = field(default_factory=list)
+    """As printed."""
+    played: list[TempoRow] = field(default_factory=list)
+    """For playback only; a printed mark at the same place is the composer's."""
+    modulations: dict[float, float] = field(default_factory=dict)
+    """Where 'half = dotted half' or the like is printed: how many times faster the quarters become."""
     texts: list[TextRow] = field(default_factory=list)
     unpitched: set[int] = field(default_factory=set)
     """Parts with percussion notes, which no row can hold."""
@@ -108,6 +113,7 @@ class Gatherer:
         self._rehearsal: Any = expressions.RehearsalMark
         self._words: Any = expressions.TextExpression
         self._tempo_text: Any = tempo.TempoText
+        self._modulation: Any = tempo.MetricModulation
 
     def bar(self, bar: Any, part: int, measure: int, start: float) -> None:
         """Collect one bar of one part.
@@ -134,6 +140,8 @@ class Gatherer:
             self._sounding(element, at, part, measure, voice)
         elif isinstance(element, self._tempo):
             self._tempo_mark(element, at)
+        elif isinstance(element, self._modulation):
+            self._equal_beats(element, at)
         elif isinstance(element, self._dynamic):
             self._text(at, "dynamic", element.value, part)
         elif isinstance(element, self._rehearsal):
@@ -201,9 +209,19 @@ class Gatherer:
         bpm = mark.getQuarterBPM()
         text = "" if mark.textImplicit else short(mark.text)
         if bpm is not None and 1 <= float(bpm) <= 1000:
-            self.found.tempos.append(TempoRow(at, round(float(bpm), 3), text))
+            kept = self.found.played if mark.number is None else self.found.tempos
+            kept.append(TempoRow(at, round(float(bpm), 3), text))
         elif text:
             self._text(at, "words", text, 0)
+
+    def _equal_beats(self, mark: Any, at: float) -> None:
+        before, after = mark.oldMetronome, mark.newMetronome
+        if after is not None and after.number is not None:
+            self._tempo_mark(after, at)
+        elif before is not None and after is not None:
+            lengths = float(before.referent.quarterLength), float(after.referent.quarterLength)
+            if min(lengths) > 0:
+                self.found.modulations[at] = lengths[1] / lengths[0]
 
     def _text(self, at: float, kind: Any, text: Any, part: int) -> None:
         cleaned = short(text)
@@ -321,6 +339,10 @@ def note_row(raw: RawNote) -> NoteRow:
     )
 
 
+_MOST_MODULATIONS = 100
+"""No song has more."""
+
+
 def tempo_rows(found: Gathered) -> tuple[TempoRow, ...]:
     """Tempo marks, one a position, with the words printed at the same place."""
     words: dict[float, str] = {}
@@ -328,11 +350,19 @@ def tempo_rows(found: Gathered) -> tuple[TempoRow, ...]:
         if printed.kind == "words":
             words.setdefault(printed.onset_quarters, printed.text)
     rows: dict[float, TempoRow] = {}
-    for row in sorted(found.tempos, key=lambda r: (r.onset_quarters, not r.text)):
+    for row in (*sorted(found.tempos, key=_untitled), *sorted(found.played, key=_untitled)):
         if row.onset_quarters not in rows:
             text = row.text or words.get(row.onset_quarters, "")
             rows[row.onset_quarters] = replace(row, text=text)
-    return tuple(rows.values())
+    for at, faster in sorted(found.modulations.items())[:_MOST_MODULATIONS]:
+        before = max((x for x in rows if x < at), default=None)
+        if before is not None and at not in rows:
+            rows[at] = TempoRow(at, round(rows[before].bpm * faster, 3), words.get(at, ""))
+    return tuple(rows[at] for at in sorted(rows))
+
+
+def _untitled(row: TempoRow) -> bool:
+    return not row.text
 
 
 def text_rows(found: Gathered) -> tuple[TextRow, ...]:

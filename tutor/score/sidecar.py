@@ -12,6 +12,7 @@ import os
 import tempfile
 import tomllib
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -65,9 +66,8 @@ def load(song: Path, table: NoteTable) -> Corrections:
     places = Places(table, details.name)
     named = tuple(_key(entry, places) for entry in _entries(raw, "key", details.name))
     sections = tuple(_section(entry, places) for entry in _entries(raw, "section", details.name))
-    kept = [k for k in keys if not any(k.start < n.end and n.start < k.end for n in named)]
     return Corrections(
-        keys=tuple(sorted([*kept, *named], key=lambda k: k.start)),
+        keys=_laid_over(keys, named),
         chords=chords,
         sections=sections,
         voice_part=voice_part(song),
@@ -177,6 +177,17 @@ def _key_runs(chords: Sequence[ChordSpan]) -> tuple[KeySpan, ...]:
     return tuple(runs)
 
 
+def _laid_over(keys: Sequence[KeySpan], named: Sequence[KeySpan]) -> tuple[KeySpan, ...]:
+    """The keys of the analysis where no key is named for itself, and those named."""
+    kept = list(keys)
+    for mine in named:
+        pieces = [(k, k.start, min(k.end, mine.start)) for k in kept] + [
+            (k, max(k.start, mine.end), k.end) for k in kept
+        ]
+        kept = [replace(k, start=start, end=end) for k, start, end in pieces if end - start > 1e-6]
+    return tuple(sorted([*kept, *named], key=lambda k: k.start))
+
+
 def _is_there(path: Path) -> bool:
     try:
         return path.is_file()
@@ -237,7 +248,7 @@ def _section(entry: dict[str, Any], places: Places) -> Section:
     label, variant = entry.get("label"), entry.get("variant", 0)
     if not isinstance(label, str) or not label.isalpha() or len(label) > 2:
         raise places.error("a section is called by a letter")
-    if not isinstance(variant, int) or not 0 <= variant <= 20:
+    if not isinstance(variant, int) or isinstance(variant, bool) or not 0 <= variant <= 20:
         raise places.error("a variant is a number from 0 to 20")
     return Section(label, variant, start, end, places.bars(start, end), 1.0, corrected=True)
 

@@ -49,11 +49,15 @@ def composers_reading(song: BundledSong, table: NoteTable) -> Corrections:
     return Corrections(keys=keys, chords=chords, sections=tuple(sections))
 
 
-def under(theirs: Corrections, mine: Corrections) -> Corrections:
+def under(theirs: Corrections, mine: Corrections, table: NoteTable) -> Corrections:
     """The composer's reading with the user's corrections laid over it."""
     from tutor.analysis.reading import overlay
+    from tutor.score.places import Places
+    from tutor.studio.correcting import beside
 
-    kept = [s for s in theirs.sections if all(s.end <= m.start or s.start >= m.end for m in mine.sections)]
+    kept = list(theirs.sections)
+    for section in mine.sections:
+        kept = beside(kept, section, Places(table, ""))
     return Corrections(
         keys=overlay(theirs.keys, mine.keys),
         chords=overlay(theirs.chords, mine.chords),

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tutor.analysis.findings import ChordSpan, Corrections, KeySpan, Section
 from tutor.errors import SidecarError, plain
@@ -14,11 +15,15 @@ from tutor.music.roman import parse_roman
 from tutor.music.table import NoteTable
 from tutor.practice.drill import Song
 
+if TYPE_CHECKING:
+    from tutor.score.places import Places
+
 
 def with_chord(mine: Corrections, song: Song, text: str) -> Corrections:
     """Say which chord stands at a place: 'BAR=FIGURE' or 'BAR.BEAT=FIGURE', with ' in KEY' for another key.
 
-    The chord lasts as long as the one the engine reads there, from the place named.
+    The chord lasts as long as the one the engine reads there, from the place named. Without a key, the numeral is
+    read in the user's own key there, else in the engine's.
 
     Raises:
         SidecarError: there is no such place, or the figure is no Roman numeral.
@@ -32,13 +37,17 @@ def with_chord(mine: Corrections, song: Song, text: str) -> Corrections:
         number = float(beat or 1)
     except ValueError:
         raise SidecarError(f"{plain(beat)!r} is no beat", where=text, remedy="Write it like 12.3=V65/V") from None
-    start = Places(song.table, song.title).offset(bar.strip(), number)
+    places = Places(song.table, song.title)
+    start = places.offset(bar.strip(), number)
+    if number > 1 and start >= song.table.bar_at(places.offset(bar.strip(), 1.0)).end_quarters - 1e-6:
+        raise SidecarError(f"bar {plain(bar)} has no beat {number:g}", where=text, remedy="Write it like 12.3=V65/V")
     found = next((c for c in song.reading.chords if c.start <= start + 1e-6 < c.end), None)
     if found is None:
         raise SidecarError(
             "nothing sounds there", where=f"bar {plain(bar)}", remedy="Name a place where a chord stands"
         )
-    return _with(mine, _chord(found, song, start, figure.strip(), key.strip() or found.key))
+    said = next((k.name for k in mine.keys if k.start <= start + 1e-6 < k.end), found.key)
+    return _with(mine, _chord(found, song, start, figure.strip(), key.strip() or said))
 
 
 def with_chord_at(mine: Corrections, song: Song, chord: ChordSpan, text: str) -> Corrections:
@@ -52,9 +61,9 @@ def with_chord_at(mine: Corrections, song: Song, chord: ChordSpan, text: str) ->
 
 
 def _with(mine: Corrections, made: ChordSpan) -> Corrections:
-    start = made.start
-    kept = tuple(c for c in mine.chords if c.end <= start + 1e-6 or c.start >= made.end - 1e-6)
-    return replace(mine, chords=tuple(sorted((*kept, made), key=lambda c: c.start)))
+    from tutor.analysis.reading import overlay
+
+    return replace(mine, chords=overlay(mine.chords, (made,)))
 
 
 def with_key(mine: Corrections, song: Song, text: str) -> Corrections:
@@ -63,12 +72,13 @@ def with_key(mine: Corrections, song: Song, text: str) -> Corrections:
     Raises:
         SidecarError: there are no such bars, or that is no key.
     """
+    from tutor.analysis.reading import overlay
+
     bars, name = _halves(text, "9-16=F minor")
     start, end = _bars(song, bars)
     tonic, mode = _key(name, text)
     made = KeySpan(start, end, tonic.name, "minor" if mode == "minor" else "major", 1.0, corrected=True)
-    kept = tuple(k for k in mine.keys if k.end <= start + 1e-6 or k.start >= end - 1e-6)
-    return replace(mine, keys=tuple(sorted((*kept, made), key=lambda k: k.start)))
+    return replace(mine, keys=overlay(mine.keys, (made,)))
 
 
 def with_section(mine: Corrections, song: Song, text: str) -> Corrections:
@@ -84,10 +94,19 @@ def with_section(mine: Corrections, song: Song, text: str) -> Corrections:
     if not label.isalpha() or len(label) > 2:
         raise SidecarError("a section is called by a letter", where=text, remedy="Write it like 17-24=B")
     start, end = _bars(song, bars)
-    shown = Places(song.table, song.title).bars(start, end)
-    made = Section(label, len(name) - len(label), start, end, shown, 1.0, corrected=True)
-    kept = tuple(s for s in mine.sections if s.end <= start + 1e-6 or s.start >= end - 1e-6)
-    return replace(mine, sections=tuple(sorted((*kept, made), key=lambda s: s.start)))
+    places = Places(song.table, song.title)
+    made = Section(label, len(name) - len(label), start, end, places.bars(start, end), 1.0, corrected=True)
+    return replace(mine, sections=tuple(sorted((*beside(mine.sections, made, places), made), key=lambda s: s.start)))
+
+
+def beside(sections: Iterable[Section], made: Section, places: Places) -> list[Section]:
+    """Sections with what stands under another one cut away."""
+    kept = []
+    for old in sections:
+        for start, end in ((old.start, min(old.end, made.start)), (max(old.start, made.end), old.end)):
+            if end - start > 1e-6:
+                kept.append(replace(old, start=start, end=end, bars=places.bars(start, end)))
+    return kept
 
 
 def part_named(table: NoteTable, part: str, where: str) -> str:

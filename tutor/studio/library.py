@@ -23,6 +23,8 @@ from tutor.store.store import Store
 
 MOST_BYTES = 64_000_000
 """A larger file is no song; refused before it is read."""
+LEFT_OUT = "Your corrections were left out: "
+"""Begins the note on corrections that cannot be read."""
 
 
 class Library:
@@ -193,7 +195,9 @@ class Library:
         if not song.reading.corrected:
             from tutor.analysis import contract
 
-            self._store.keep_reading(song_id, _version(), json.dumps(contract.to_json(song.reading)))
+            said = tuple(w for w in song.reading.warnings if not w.startswith(LEFT_OUT))  # it holds for today alone
+            kept = replace(song.reading, warnings=said)
+            self._store.keep_reading(song_id, _version(), json.dumps(contract.to_json(kept)))
         return song
 
     def _table(self, song_id: str) -> NoteTable | None:
@@ -209,7 +213,7 @@ class Library:
         try:
             corrections, notes = self._corrected(table, card)
         except SidecarError as error:
-            corrections, notes = Corrections(), (f"Your corrections were left out: {error.line}",)
+            corrections, notes = Corrections(), (f"{LEFT_OUT}{error.line}",)
         reading = fresh if fresh and not corrections else self._reading(table, card.id, corrections)
         if notes:
             reading = replace(reading, warnings=(*reading.warnings, *notes))
@@ -227,7 +231,7 @@ class Library:
         from tutor.studio.composers import NOTE, composers_reading, under
 
         theirs = composers_reading(bundled, table)
-        return under(theirs, mine), (NOTE,) if theirs else ()
+        return under(theirs, mine, table), (NOTE,) if theirs else ()
 
     def _reading(self, table: NoteTable, song_id: str, corrections: Corrections) -> Reading:
         from tutor.analysis import contract

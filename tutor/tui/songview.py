@@ -345,8 +345,14 @@ def _mark(tone: Tone, pointed: Sequence[tuple[float, int, str]]) -> str:
 
 
 def with_smooth_bass(song: Song, start: float, end: float) -> Phrase | None:
-    """The passage with the stepwise bass that the engine found; None where it found none here."""
+    """The passage with a stepwise bass: a run of root positions in it, else all of it; None where no bass is found."""
     smooth = next((s for s in song.reading.bassline.smooth if s.start < end - _EPS and s.end > start + _EPS), None)
+    if smooth is None:
+        from tutor.analysis.bassline import smooth_for
+        from tutor.analysis.columns import sung_line, with_voice
+
+        sung = next((p.id for p in song.reading.song.parts if p.role == "voice"), None)
+        smooth = smooth_for(song.reading.chords, sung_line(with_voice(song.table, sung)), start, end)
     if smooth is None:
         return None
     chords = [c for c in song.reading.chords if smooth.start - _EPS <= c.start < smooth.end - _EPS]
