@@ -86,13 +86,13 @@ def fit(samples: Sequence[Sample]) -> BorrowedWeights:
 
 def _kinds(s: Sample, columns: Floats) -> Floats:
     shares = chances(s.found, s.values @ columns)
-    return np.array([by_kind(one, share) for one, share in zip(s.found, shares, strict=True)])
+    return np.array([by_kind(one, share) for one, share in zip(s.found, shares.tolist(), strict=True)])
 
 
 def _right(s: Sample) -> Floats:
     """Whether each of the three kinds would be right, shape (n, 3)."""
     sure = np.eye(len(CLASSES))[s.label]
-    return np.array([by_kind(one, share) for one, share in zip(s.found, sure, strict=True)])
+    return np.array([by_kind(one, share) for one, share in zip(s.found, sure.tolist(), strict=True)])
 
 
 def _logistic(samples: Sequence[Sample]) -> Floats:

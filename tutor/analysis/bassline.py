@@ -10,11 +10,9 @@ taught in common-practice harmony (figures: Open Music Theory, thoroughbass; the
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-
-import numpy as np
 
 from tutor.analysis.columns import SMALL, Line, members
 from tutor.analysis.findings import Bassline, ChordSpan, RootRun, SmoothBass
@@ -26,6 +24,8 @@ LOW_MIDI, HIGH_MIDI = 38, 57
 RUN = 3
 """Root-position chords in a row that make a run."""
 _NEVER = 1e6
+_PERFECT = (0, 7)
+"""Semitones of the octave and the fifth, without whole octaves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ def melody_at(line: Line, chords: Sequence[ChordSpan]) -> list[Pitch | None]:
     """The sung pitch at the start of each chord, or the first one inside it; None where nothing is sung."""
     found: list[Pitch | None] = []
     for chord in chords:
-        first = int(np.searchsorted(line.end, chord.start + SMALL, side="right"))
+        first = int(line.end.searchsorted(chord.start + SMALL, side="right"))
         sung = first < len(line) and line.onset[first] < chord.end - SMALL
         found.append(line.rows[first].pitch if sung else None)
     return found
@@ -73,8 +73,8 @@ def joints_at(line: Line, chords: Sequence[ChordSpan]) -> list[tuple[Pitch, Pitc
     """The sung notes just before and just after each change of chord; None where the voice rests at either side."""
     found: list[tuple[Pitch, Pitch] | None] = []
     for chord in chords[1:]:
-        first = int(np.searchsorted(line.end, chord.start - SMALL))
-        after = int(np.searchsorted(line.end, chord.start + SMALL, side="right"))
+        first = int(line.end.searchsorted(chord.start - SMALL))
+        after = int(line.end.searchsorted(chord.start + SMALL, side="right"))
         sung = after < len(line) and line.onset[first] < chord.start - SMALL
         sung = bool(sung and line.onset[after] < chord.start + SMALL)
         found.append((line.rows[first].pitch, line.rows[after].pitch) if sung else None)
@@ -163,39 +163,49 @@ def _advance(
             known.append((a, cost, path))
         elif cost < known[0][1] - 1e-9:  # only a six-four asks where the bass came from
             known[0] = (a, cost, path)
+    onward = _onward(chords[k - 1].root, chords[k - 1].quality, chords[k].root, chords[k].quality)
     for b, ways_here in reached.items():
         here = choices[k - 1][b]
-        ways = list(_ways(here, choices[k], tops, seventh=is_seventh(chords[k - 1], here.member)))
+        ways = _free(onward[b], here, tops)
         for a, cost, path in ways_here:
             before = choices[k - 2][a] if a >= 0 else None
             for c, after, (motion, inverted, away) in ways:
                 if here.member == 2 and not _six_four_allowed(before, here, after, chords[k - 1], chords[k]):
                     continue
-                total = cost + motion + inverted + away
-                if (b, c) not in out or total < out[(b, c)][0] - 1e-9:
-                    out[(b, c)] = (total, (*path, c))
+                total, state = cost + motion + inverted + away, (b, c)
+                if state not in out or total < out[state][0] - 1e-9:
+                    out[state] = (total, (*path, c))
     return out
 
 
-def _ways(
-    here: _Note, choices: Sequence[_Note], tops: Sequence[tuple[int, int]], *, seventh: bool
-) -> Iterator[tuple[int, _Note, tuple[float, float, float]]]:
-    """The notes that may follow one, with what they cost: their motion, their inversion, their distance from C3."""
-    for c, after in enumerate(choices):
-        if any(_consecutive(here, after, *top) for top in tops) or (
-            seventh and not 0 <= here.diatonic - after.diatonic <= 1
-        ):
-            continue
-        yield c, after, (_motion(here, after), 0.4 * (after.member != 0), 0.02 * abs(after.midi - 48))
+_Way = tuple[int, _Note, tuple[float, float, float]]
+"""A note that may follow another, with what it costs: its motion, its inversion, its distance from C3."""
 
 
-def is_seventh(chord: ChordSpan, member: int) -> bool:
-    """True where this member of the chord is its seventh."""
-    return (
-        member == 3
-        and ("seventh" in chord.quality or chord.quality.endswith("-ninth"))
-        and (chord.quality != "added-ninth")
+@lru_cache(maxsize=4096)
+def _onward(root: str, quality: Quality, next_root: str, next_quality: Quality) -> tuple[tuple[_Way, ...], ...]:
+    """For each choice of bass in one chord the notes that may follow in another, whatever is sung above."""
+    return tuple(
+        tuple(
+            (c, after, (_motion(here, after), 0.4 * (after.member != 0), 0.02 * abs(after.midi - 48)))
+            for c, after in enumerate(_choices(next_root, next_quality))
+            if not is_seventh(quality, here.member) or 0 <= here.diatonic - after.diatonic <= 1
+        )
+        for here in _choices(root, quality)
     )
+
+
+def _free(ways: Sequence[_Way], here: _Note, tops: Sequence[tuple[int, int]]) -> Sequence[_Way]:
+    """Those ways that make no consecutive fifths or octaves with what is sung."""
+    for top in tops:
+        if (top[0] - here.midi) % 12 in _PERFECT:
+            ways = [way for way in ways if not _consecutive(here, way[1], *top)]
+    return ways
+
+
+def is_seventh(quality: Quality, member: int) -> bool:
+    """True where this member of a chord is its seventh."""
+    return member == 3 and ("seventh" in quality or quality.endswith("-ninth")) and quality != "added-ninth"
 
 
 def _motion(here: _Note, after: _Note) -> float:
@@ -236,4 +246,4 @@ def _consecutive(here: _Note, after: _Note, top: int, next_top: int) -> bool:
     if here.midi == after.midi or top == next_top:
         return False
     wide = (top - here.midi) % 12
-    return wide in (0, 7) and (next_top - after.midi) % 12 == wide
+    return wide in _PERFECT and (next_top - after.midi) % 12 == wide

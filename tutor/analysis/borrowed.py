@@ -18,16 +18,16 @@ from __future__ import annotations
 
 import json
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
-from math import exp
+from math import exp, inf
 
 import numpy as np
 
 from tutor.analysis.borrowedfeatures import COLUMNS, Foreign, log_odds, measure
-from tutor.analysis.borrowedplaces import HOME, endings, nearest, starting
+from tutor.analysis.borrowedplaces import HOME, Joints
 from tutor.analysis.columns import SMALL, Floats
 from tutor.analysis.findings import BorrowedKind, BorrowedTone, ChordSpan, KeySpan
 from tutor.music.pitch import PitchClass
@@ -132,7 +132,7 @@ def find_borrowed(
     shares = chances(found, measure(table, keys, chords, found) @ weights.columns)
     key_starts = [k.start for k in keys]
     out = []
-    for one, share in zip(found, shares, strict=True):
+    for one, share in zip(found, shares.tolist(), strict=True):
         at = max(bisect_right(key_starts, one.note.onset_quarters + SMALL) - 1, 0)
         named = bool(keys) and keys[at].corrected
         kind, *sure = _judged(one, places[one.chord], share, weights, named=named)
@@ -142,31 +142,36 @@ def find_borrowed(
 
 def foreign_notes(table: NoteTable, chords: Sequence[ChordSpan]) -> tuple[list[Foreign], dict[int, Place]]:
     """The notes foreign to the key of their chord, with what the rules say, and the places of those chords."""
-    starts = [c.start for c in chords]
-    homes = [Key.parse(c.key) for c in chords]
-    onsets = [n.onset_quarters for n in table.notes]
-    places: dict[int, Place] = {}
-    ends: dict[tuple[int, float], list[int]] = {}
+    alien = list(_alien(table, chords))
+    if not alien:
+        return [], {}
+    homes = {at: Key.parse(chords[at].key) for _, at, _ in alien}
+    places = {at: _place(chords, at, home) for at, home in homes.items()}
+    joints = Joints(table)
     found: list[Foreign] = []
-    degrees: dict[tuple[str, str, int], str] = {}
-    for note in table.notes if chords else ():
-        at = max(bisect_right(starts, note.onset_quarters + SMALL) - 1, 0)
-        tone = (chords[at].key, note.step, note.alter)
-        degree = degrees.get(tone)
-        if degree is None:
-            degree = degrees[tone] = _foreign(homes[at], note.step, note.alter)
-        if not degree or note.grace or note.onset_quarters >= chords[at].end - SMALL:
-            continue
-        if at not in places:
-            places[at] = _place(chords, at, homes[at])
-        ends = ends or endings(table)
-        before = nearest(note.midi, ends.get((note.part, note.onset_quarters), ()))
-        after = nearest(note.midi, starting(table, onsets, note.part, note.end_quarters))
+    for note, at, degree in alien:
+        before, after = joints.before(note), joints.after(note)
         kind = _kind(note, degree, places[at], (before, after))
         came = None if before is None else -before
         member = note.pitch.pitch_class.name in places[at].members
         found.append(Foreign(note, degree, at, member, kind, places[at].applied, came, after))
     return found, places
+
+
+def _alien(table: NoteTable, chords: Sequence[ChordSpan]) -> Iterator[tuple[NoteRow, int, str]]:
+    """Each note foreign to the key of its chord, the index of that chord, and the note's degree in that key."""
+    starts = [*(c.start for c in chords[1:]), inf]
+    known: dict[str, dict[tuple[str, int], str]] = {c.key: {} for c in chords}
+    at = 0
+    for note in table.notes if chords else ():
+        while note.onset_quarters + SMALL >= starts[at]:
+            at += 1
+        degrees, tone = known[chords[at].key], (note.step, note.alter)
+        degree = degrees.get(tone)
+        if degree is None:
+            degree = degrees[tone] = _foreign(Key.parse(chords[at].key), *tone)
+        if degree and not note.grace and note.onset_quarters < chords[at].end - SMALL:
+            yield note, at, degree
 
 
 def chances(found: Sequence[Foreign], scores: Floats) -> Floats:
@@ -182,13 +187,13 @@ def chances(found: Sequence[Foreign], scores: Floats) -> Floats:
     return shares
 
 
-def by_kind(one: Foreign, share: Floats) -> Floats:
-    """Probability of each of the three kinds, shape (3,).
+def by_kind(one: Foreign, share: Sequence[float]) -> list[float]:
+    """Probability of each of the three kinds, from those of the classes.
 
     An augmented sixth leads to the fifth degree as an applied chord does; the Neapolitan degree is lent by a darker
     mode; the tones of other altered chords are lent where the rules find a mode for them, else chromatic.
     """
-    kinds: Floats = share[:3].copy()
+    kinds = list(share[:3])
     kinds[1] += share[3]
     kinds[0] += share[4]
     kinds[0 if one.ruled == "modal" else 2] += share[5]
@@ -201,7 +206,7 @@ def straightened(line: Floats, share: float) -> float:
 
 
 def _judged(
-    one: Foreign, place: Place, share: Floats, weights: BorrowedWeights, *, named: bool
+    one: Foreign, place: Place, share: Sequence[float], weights: BorrowedWeights, *, named: bool
 ) -> tuple[BorrowedKind, float, float]:
     """The kind, how sure it is, and how sure in this key; by the rules alone where a person named key and chord."""
     if named and place.chord.corrected:
@@ -211,10 +216,10 @@ def _judged(
     kinds = by_kind(one, share)
     held = one.ruled == "modal" and not one.member and one.note.pitch.pitch_class.name in place.lent
     if place.overruled or held:
-        kinds = kinds * np.array([kind == one.ruled for kind in _KINDS])
-    best = int(np.argmax(np.round(kinds, 9)))
-    given = straightened(weights.given[best], float(kinds[best]) / max(1.0 - float(share[-1]), SMALL))
-    sure = min(straightened(weights.lines[best], float(kinds[best])), given)
+        kinds = [chance * (kind == one.ruled) for kind, chance in zip(_KINDS, kinds, strict=True)]
+    best = max(range(len(kinds)), key=lambda k: (round(kinds[k], 9), -k))
+    given = straightened(weights.given[best], kinds[best] / max(1.0 - share[-1], SMALL))
+    sure = min(straightened(weights.lines[best], kinds[best]), given)
     return _KINDS[best], given if named else sure, given
 
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable
 
 import numpy as np
 
-from tutor.analysis.columns import SMALL, Floats
+from tutor.analysis.columns import SMALL, Floats, ends_of
 from tutor.music.pitch import FIFTHS, PitchClass
 from tutor.music.scale import Key, degree_fifths
-from tutor.music.table import NoteTable
+from tutor.music.table import NoteRow, NoteTable
 
 HOME = {
     "major": frozenset(("1", "2", "3", "4", "5", "6", "7")),
@@ -33,12 +33,10 @@ class Scales:
 
     def __init__(self, table: NoteTable) -> None:
         rows = [n for n in table.notes if not n.grace]
-        tones = [min(max(FIFTHS[n.step] + 7 * n.alter + _ZERO, 0), 39) for n in rows]
-        cells = [(n.measure + 1) * 40 + tone for n, tone in zip(rows, tones, strict=True)]
-        size = (len(table.measures) + 1) * 40
-        bars = np.bincount(
-            np.array(cells, dtype=np.int64), np.array([n.duration_quarters for n in rows], dtype=np.float64), size
-        )
+        tones = np.array([FIFTHS[n.step] + 7 * n.alter + _ZERO for n in rows], dtype=np.int64)
+        cells = (np.array([n.measure for n in rows], dtype=np.int64) + 1) * 40 + np.minimum(np.maximum(tones, 0), 39)
+        time = np.array([n.duration_quarters for n in rows], dtype=np.float64)
+        bars = np.bincount(cells, time, (len(table.measures) + 1) * 40)
         self.sums: Floats = np.cumsum(bars.reshape(-1, 40), axis=0)
         self.known: dict[tuple[int, int, str], tuple[float, ...]] = {}
 
@@ -71,7 +69,7 @@ class Nearby:
     def __init__(self, table: NoteTable) -> None:
         rows = [n for n in table.notes if not n.grace and n.duration_quarters > 0]
         self.onset = [n.onset_quarters for n in rows]
-        self.end = [n.end_quarters for n in rows]
+        self.end: list[float] = ends_of(rows).tolist()
         self.midi = [n.midi for n in rows]
         self.by_letter: dict[str, tuple[list[float], list[int]]] = {letter: ([], []) for letter in "ABCDEFG"}
         for n in rows:
@@ -96,21 +94,28 @@ class Nearby:
         return self.known[at]
 
 
-def nearest(midi: int, others: Sequence[int]) -> int | None:
-    """Semitones to the nearest of other notes; None for silence."""
-    return min((o - midi for o in others), key=lambda d: (abs(d), d)) if others else None
+class Joints:
+    """The notes that lead to others of their part and from them."""
+
+    def __init__(self, table: NoteTable) -> None:
+        self.rows = [n for n in table.notes if not n.grace]
+        self.onset = [n.onset_quarters for n in self.rows]
+        ends = ends_of(self.rows)
+        order = np.argsort(ends, kind="stable")
+        self.ended: list[int] = order.tolist()
+        self.end: list[float] = ends[order].tolist()
+
+    def before(self, note: NoteRow) -> int | None:
+        """Semitones from a note to the nearest that ends where it starts; None after silence."""
+        first, last = bisect_left(self.end, note.onset_quarters), bisect_right(self.end, note.onset_quarters)
+        return _nearest(note, (self.rows[k] for k in self.ended[first:last]))
+
+    def after(self, note: NoteRow) -> int | None:
+        """Semitones from a note to the nearest that starts where it ends; None before silence."""
+        end = note.end_quarters
+        return _nearest(note, self.rows[bisect_left(self.onset, end - SMALL) : bisect_right(self.onset, end + SMALL)])
 
 
-def endings(table: NoteTable) -> dict[tuple[int, float], list[int]]:
-    """MIDI numbers of the notes by their part and where they end."""
-    out: dict[tuple[int, float], list[int]] = {}
-    for n in table.notes:
-        if not n.grace:
-            out.setdefault((n.part, n.end_quarters), []).append(n.midi)
-    return out
-
-
-def starting(table: NoteTable, onsets: list[float], part: int, at: float) -> list[int]:
-    """MIDI numbers of the notes of a part that start at an offset."""
-    first, last = bisect_left(onsets, at - SMALL), bisect_right(onsets, at + SMALL)
-    return [n.midi for n in table.notes[first:last] if n.part == part and not n.grace]
+def _nearest(note: NoteRow, others: Iterable[NoteRow]) -> int | None:
+    steps = [other.midi - note.midi for other in others if other.part == note.part]
+    return min(steps, key=lambda d: (abs(d), d)) if steps else None

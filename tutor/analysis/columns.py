@@ -101,7 +101,7 @@ def sung_line(table: NoteTable) -> Line:
         else:
             kept.append(row)
     onset = np.array([n.onset_quarters for n in kept], dtype=np.float64)
-    end = np.array([n.end_quarters for n in kept], dtype=np.float64)
+    end = ends_of(kept)
     if len(kept) > 1:
         end[:-1] = np.minimum(end[:-1], onset[1:])
     return Line(tuple(kept), onset, end, np.array([n.midi for n in kept], dtype=np.int64))
@@ -114,9 +114,16 @@ def below(table: NoteTable) -> Below:
     return Below(
         rows,
         np.array([n.onset_quarters for n in rows], dtype=np.float64),
-        np.array([n.end_quarters for n in rows], dtype=np.float64),
+        ends_of(rows),
         np.array([n.midi for n in rows], dtype=np.int64),
     )
+
+
+def ends_of(rows: Sequence[NoteRow]) -> Floats:
+    """Where each row stops, in quarters: `NoteRow.end_quarters` of all at once, shape (n,)."""
+    onset = np.array([n.onset_quarters for n in rows], dtype=np.float64)
+    ends: Floats = np.round(onset + np.array([n.duration_quarters for n in rows], dtype=np.float64), 6)
+    return ends
 
 
 def sounding_order(table: NoteTable) -> tuple[OrderRow, ...]:

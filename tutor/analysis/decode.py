@@ -144,16 +144,14 @@ def best_path(lat: Lattice) -> tuple[Ints, Ints]:
     n = len(lat.score)
     values = np.empty_like(lat.score)
     values[0] = value = lat.score[0] + lat.start[0]
-    moved = np.empty_like(lat.score)
+    moved = lat.start + (lat.change + lat.modulate)[:, None, None]
     within = np.empty((len(lat.keys), KEPT, KEPT))
-    steps, moves, start, largest = lat.steps, lat.moves, lat.start, np.maximum.reduce
-    change, modulate = lat.change.tolist(), lat.modulate.tolist()
+    steps, score, moves, largest = lat.steps, lat.score, lat.moves, np.maximum.reduce
     for t in range(1, n):
         np.add(value[:, :, None], steps[t - 1], out=within)
-        leap = largest(largest(value, axis=1)[:, None] + moves, axis=0) + change[t] + modulate[t]
-        np.add(leap[:, None], start[t], out=moved[t])
+        moved[t] += largest(largest(value, axis=1)[:, None] + moves, axis=0)[:, None]
         value = np.maximum(moved[t], largest(within, axis=1), out=values[t])
-        value += lat.score[t]
+        value += score[t]
     key, chord = divmod(int(value.argmax()), KEPT)
     path = np.empty(n, dtype=np.int64)
     for t in range(n - 1, 0, -1):
@@ -171,30 +169,40 @@ def best_path(lat: Lattice) -> tuple[Ints, Ints]:
 def posteriors(lat: Lattice) -> Doubles:
     """Forward and backward: the probability of each state, shape (n, k, KEPT)."""
     n, size = len(lat.score), len(lat.keys)
-    total = np.add.reduce
-    ahead = np.empty((n, size, KEPT))
-    rows = ahead[:, :, None, :]
     local = np.exp(lat.score - lat.score.max(axis=(1, 2), keepdims=True))
-    steps = np.exp(lat.steps).astype(np.float64)
-    moves = np.exp(lat.moves)
-    start = np.exp(lat.start + (lat.change + lat.modulate)[:, None, None])
-    ahead[0] = local[0] * np.exp(lat.start[0])
-    ahead[0] /= ahead[0].sum()
+    enter = np.ones((n, 2, size, KEPT))
+    enter[:, 0] = np.exp(lat.start + (lat.change + lat.modulate)[:, None, None]) * local
+    through = _through(np.exp(lat.steps) * local[1:, :, None, :], enter[1:, 0])
+    moves = np.exp(np.stack([lat.moves, lat.moves.T]))
+    walked = np.ones((n, 2, size, KEPT))  # from the front, and from the end
+    walked[0, 0] = local[0] * np.exp(lat.start[0])
+    walked[0, 0] /= walked[0, 0].sum()
+    rows, total = walked[:, :, :, None], np.add.reduce
     for t in range(1, n):
-        before, now = ahead[t - 1], ahead[t]
-        np.multiply((total(before, axis=1) @ moves)[:, None], start[t], out=now)
-        now += np.matmul(rows[t - 1], steps[t - 1])[:, 0]
-        now *= local[t]
-        now /= total(now, axis=None)
-    behind = np.ones((size, KEPT))
-    for t in range(n - 2, -1, -1):
-        later = behind * local[t + 1]
-        within = np.matmul(steps[t], later[:, :, None])[:, :, 0]
-        behind = within + (moves @ total(start[t + 1] * later, axis=1))[:, None]
-        behind /= total(behind, axis=None)
-        ahead[t] *= behind
-    ahead /= ahead.sum(axis=(1, 2), keepdims=True)
-    return ahead
+        came = np.matmul(rows[t - 1], through[t - 1])[:, :, 0]
+        now = np.multiply(np.matmul(came[:, None, :, KEPT], moves)[:, 0, :, None], enter[t], out=walked[t])
+        now += came[:, :, :KEPT]
+        now /= total(now, axis=(1, 2), keepdims=True)
+    share = walked[:, 0] * walked[::-1, 1]
+    share /= share.sum(axis=(1, 2), keepdims=True)
+    return share
+
+
+def _through(steps: Doubles, enter: Doubles) -> Doubles:
+    """What carries the walks from frame to frame: forwards at [:, 0], backwards from the end at [:, 1].
+
+    Args:
+        steps: Factors of the moves within a key, shape (n - 1, k, KEPT, KEPT).
+        enter: Factors of the states entered from another key, shape (n - 1, k, KEPT).
+
+    Returns:
+        Shape (n - 1, 2, k, KEPT, KEPT + 1); the last column gathers what may leave for another key.
+    """
+    out = np.ones((len(steps), 2, steps.shape[1], KEPT, KEPT + 1))
+    out[:, 0, :, :, :KEPT] = steps
+    out[:, 1, :, :, :KEPT] = steps[::-1].swapaxes(2, 3)
+    out[:, 1, :, :, KEPT] = enter[::-1]
+    return out
 
 
 def decode(frames: Frames, heard: Heard, tables: dict[str, Doubles], weights: dict[str, float]) -> Path:

@@ -6,16 +6,18 @@ was fitted on do the same, and `Cad64` in an imported analysis means the same.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tutor.analysis.confidence import confidence, evidence, runs
 from tutor.analysis.decode import Doubles, Path, decode
 from tutor.analysis.findings import ChordSpan, KeySpan, Mode
 from tutor.analysis.listen import listen
 from tutor.analysis.model import Model, shipped
-from tutor.analysis.slices import LOF_ZERO, Frames, frames_of
+from tutor.analysis.slices import LOF_ZERO, Frames, Ints, frames_of
 from tutor.analysis.spelling import Spelled, figure, spell_chord, spell_tonic
 from tutor.analysis.symbols import DOUBT_LEFT, confirms, printed
 from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
@@ -71,37 +73,36 @@ def tell(
     """
     time = frames.end - frames.start
     sound = frames.sound * time[:, None]
+    starts, ends = frames.start.tolist(), frames.end.tolist()
+    first = [a for a, _ in spans]
     keys: list[KeySpan] = []
     homes: list[tuple[PitchClass, Mode]] = []
     for a, b in runs(path.key):
         mode: Mode = "minor" if path.key[a] % 2 else "major"
         tonic = spell_tonic(int(path.key[a]) // 2, mode, sound[a:b].sum(axis=0), int(frames.fifths[a]))
         share = float(np.interp(np.average(path.key_share[a:b], weights=time[a:b]), knots[0], knots[1]))
-        keys.append(KeySpan(_at(frames.start[a]), _at(frames.end[b - 1]), tonic.name, mode, round(share, 4)))
-        homes += [(tonic, mode)] * sum(a <= first < b for first, _ in spans)
+        keys.append(KeySpan(starts[a], ends[b - 1], tonic.name, mode, round(share, 4)))
+        homes += [(tonic, mode)] * (bisect_left(first, b) - bisect_left(first, a))
     signs = printed(table)
-    spelled, overs, bound = [], [], []
-    first = [a for a, _ in spans]
+    spelled, overs = [], []
     under_each = np.add.reduceat(sound, first, axis=0)
-    sounding = _places(under_each)
-    heard, numbers = under_each.tolist(), path.chord[first].tolist()
-    for (a, b), (tonic, _), number, under in zip(spans, homes, numbers, heard, strict=True):
+    heard, lengths, chord_of = under_each.tolist(), np.add.reduceat(time, first).tolist(), path.chord[first]
+    for (a, b), (tonic, _), number, under, length in zip(spans, homes, chord_of.tolist(), heard, lengths, strict=True):
         chord = spell_chord(number // SIZE, number % SIZE, tonic, under)
-        over = _symbol_over(signs, float(frames.start[a]), float(frames.end[b - 1])) if signs else None
+        over = _symbol_over(signs, starts[a], ends[b - 1]) if signs else None
         overs.append(over)
-        bound.append(UNSETTLED if _bass_moves(frames, time[a:b], a, b, number) else 1.0)
-        length = float(time[a:b].sum())
         if over is not None or (length >= LASTING_QUARTERS and not chord.inversion):
             share_of = np.minimum(time[a:b] @ np.minimum(frames.sound[a:b], 1) / length, 1)
             moving = (frames.step[a:b] * time[a:b, None]).sum(axis=0)
             chord = widen(chord, Sounding(length, share_of, moving), over)
         spelled.append(chord)
     spelled = tonic_sixths(spelled, [tonic for tonic, _ in homes])
-    figures = _figures(spelled, homes)
+    moving_bass = _bass_moves(np.add.reduceat(frames.bass * time[:, None], first, axis=0), chord_of)
+    certain = _surer(spelled, overs, np.minimum(sure, np.where(moving_bass, UNSETTLED, 1.0)))
     chords = [
-        _span(table, frames, part, chord, home, text, under, certain)
-        for part, chord, home, text, under, certain in zip(
-            spans, spelled, homes, figures, sounding, _surer(spelled, overs, np.minimum(sure, bound)), strict=True
+        _span(table, (starts[a], ends[b - 1]), *each)
+        for (a, b), *each in zip(
+            spans, spelled, homes, _figures(spelled, homes), _places(under_each), certain, strict=True
         )
     ]
     return tuple(keys), tuple(chords)
@@ -115,12 +116,18 @@ def _places(sound: Doubles) -> list[list[int]]:
     return out
 
 
-def _bass_moves(frames: Frames, time: Doubles, first: int, last: int, chord: int) -> bool:
-    """Whether the bass leaves the chord's bass for other members of it for much of the time."""
-    root, kind = chord // SIZE, chord % SIZE
-    bass = (time @ frames.bass[first:last])[_FROM[root]]
-    members = float((bass * MEMBERS[kind]).sum())
-    return members - float(bass[BASS[kind]]) > MOVING * members
+def _bass_moves(bass: Doubles, chords: Ints) -> NDArray[np.bool_]:
+    """Whether the bass leaves each chord's bass for other members of it for much of the time.
+
+    Args:
+        bass: Time for which each chroma is lowest under each chord, shape (m, 12).
+        chords: root * SIZE + class of each, shape (m,).
+    """
+    kinds, rows = chords % SIZE, np.arange(len(chords))
+    above = bass[rows[:, None], _FROM[chords // SIZE]]
+    members = (above * MEMBERS[kinds]).sum(axis=1)
+    moves: NDArray[np.bool_] = members - above[rows, BASS[kinds]] > MOVING * members
+    return moves
 
 
 def _surer(chords: Sequence[Spelled], overs: Sequence[SymbolChord | None], sure: Doubles) -> list[float]:
@@ -148,8 +155,7 @@ def _symbol_over(signs: Sequence[tuple[float, float, SymbolChord]], start: float
 
 def _span(
     table: NoteTable,
-    frames: Frames,
-    part: tuple[int, int],
+    place: tuple[float, float],
     chord: Spelled,
     home: tuple[PitchClass, Mode],
     text: str,
@@ -157,13 +163,12 @@ def _span(
     sure: float,
 ) -> ChordSpan:
     tonic, mode = home
-    start = _at(frames.start[part[0]])
-    members = {t.fifths for t in chord.tones}
+    members = [t.fifths for t in chord.tones]
     return ChordSpan(
-        start=start,
-        end=_at(frames.end[part[1] - 1]),
-        bar=table.bar_at(start).number,
-        beat=table.beat_at(start),
+        start=place[0],
+        end=place[1],
+        bar=table.bar_at(place[0]).number,
+        beat=table.beat_at(place[0]),
         root=chord.root.name,
         quality=chord.quality,
         bass=chord.bass.name,
@@ -175,7 +180,3 @@ def _span(
         tones=tuple(t.name for t in chord.tones if t.fifths in sounding),
         nonchord=tuple(PitchClass(fifths).name for fifths in sounding if fifths not in members),
     )
-
-
-def _at(offset: float) -> float:
-    return round(float(offset), 6)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -151,21 +152,32 @@ def _grid(measures: tuple[MeasureRow, ...]) -> dict[str, NDArray[np.float64]]:
         if length <= 1e-6:
             continue
         lead = whole - length if index == 0 and length < whole - 1e-6 else 0.0
-        unit = 0.25 if bar.denominator >= 16 else 0.5
-        beats = whole / felt
-        group = 2 * felt if abs(beats - 4) < 1e-6 else whole if beats != 2 else felt
-        inner = np.arange(0.0, whole + length, unit).tolist()
-        edges = [lead, *(x for x in inner if lead + 1e-6 < x < lead + length - 1e-6), lead + length]
-        last_beat = last_half = -1
-        at = bar.start_quarters - lead
-        for a, b in itertools.pairwise(edges):
-            place = int(a / felt + 1e-6), int(a / group + 1e-6)
-            beat, last_beat = beat + (place[0] != last_beat), place[0]
-            half, last_half = half + (place[1] != last_half), place[1]
-            rows.append((at + a, at + b, a, index, beat, half, felt, whole, bar.fifths))
+        cut = _cut_bar(lead, length, whole, felt, 0.25 if bar.denominator >= 16 else 0.5)
+        at, fifths = bar.start_quarters - lead, bar.fifths
+        rows += [(at + a, at + b, a, index, beat + x, half + y, felt, whole, fifths) for a, b, x, y in cut]
+        beat, half = beat + cut[-1][2], half + cut[-1][3]
     data = np.array(rows, dtype=np.float64)
     data[:, :2] = np.round(data[:, :2], 6)
     return {name: data[:, i] for i, name in enumerate(names)}
+
+
+@lru_cache(maxsize=512)
+def _cut_bar(
+    lead: float, length: float, whole: float, felt: float, unit: float
+) -> tuple[tuple[float, float, int, int], ...]:
+    """The frames of a bar: from, to (in quarters from where a full bar would begin), beat and half bar, from 1."""
+    beats = whole / felt
+    group = 2 * felt if abs(beats - 4) < 1e-6 else whole if beats != 2 else felt
+    inner = np.arange(0.0, whole + length, unit).tolist()
+    edges = [lead, *(x for x in inner if lead + 1e-6 < x < lead + length - 1e-6), lead + length]
+    beat = half = 0
+    last = (-1, -1)
+    rows = []
+    for a, b in itertools.pairwise(edges):
+        place = int(a / felt + 1e-6), int(a / group + 1e-6)
+        beat, half, last = beat + (place[0] != last[0]), half + (place[1] != last[1]), place
+        rows.append((a, b, beat, half))
+    return tuple(rows)
 
 
 def _overlaps(

@@ -7,7 +7,9 @@ that equal positions compare equal. Ties are merged: a row is one sounding note.
 from __future__ import annotations
 
 import json
+from bisect import bisect_right
 from dataclasses import asdict, dataclass, field
+from operator import attrgetter
 from typing import Any, Literal
 
 from tutor.music.pitch import SEMITONES, Pitch
@@ -137,6 +139,9 @@ class MeasureRow:
         return self.numerator * 4.0 / self.denominator
 
 
+_START = attrgetter("start_quarters")
+
+
 @dataclass(frozen=True, slots=True)
 class TempoRow:
     """A tempo mark."""
@@ -211,15 +216,8 @@ class NoteTable:
 
     def bar_at(self, onset_quarters: float) -> MeasureRow:
         """The bar that holds an offset (the last one for anything beyond)."""
-        measures, at = self.measures, onset_quarters + 1e-6
-        low, high = 0, len(measures) - 1
-        while low < high:
-            middle = (low + high + 1) // 2
-            if measures[middle].start_quarters <= at:
-                low = middle
-            else:
-                high = middle - 1
-        return measures[low]
+        at = bisect_right(self.measures, onset_quarters + 1e-6, key=_START) - 1
+        return self.measures[max(at, 0)]
 
     def beat_at(self, onset_quarters: float) -> float:
         """Beat within the bar, from 1, in units of the felt beat; a pick-up counts back from the bar line."""
