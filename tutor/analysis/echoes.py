@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -48,6 +48,8 @@ class Echoes:
     """Phrases that start at each bar line, pick-ups included, shape (n,)."""
     words: tuple[frozenset[tuple[str, str]], ...]
     """Pairs of neighbouring syllables whose second starts in the bar, lower case."""
+    laid: dict[tuple[int, int, int], float] = field(default_factory=dict)
+    """What `alike` has measured."""
 
     @cached_property
     def whole(self) -> Floats:
@@ -58,6 +60,19 @@ class Echoes:
         mixed = self.sung[:, None] ^ self.sung[None, :]
         out: Floats = np.where(both, played, np.where(mixed, 0.3 * sung, sung))
         return out
+
+    @cached_property
+    def sung_before(self) -> list[int]:
+        """How many bars before each bar line are sung, n + 1 numbers."""
+        return [0, *np.cumsum(self.sung).tolist()]
+
+    def alike(self, one: int, two: int, bars: int) -> float:
+        """Mean likeness of as many bars from one bar and from another."""
+        place = (one, two, bars)
+        if place not in self.laid:
+            first = min(one, two)
+            self.laid[place] = float(self.whole.diagonal(two - one)[first : first + bars].sum()) / bars
+        return self.laid[place]
 
 
 def find_echoes(table: NoteTable, grid: Grid, line: Line, phrases: Sequence[PhraseSpan]) -> Echoes:
