@@ -79,8 +79,7 @@ def find_echoes(table: NoteTable, grid: Grid, line: Line, phrases: Sequence[Phra
     """Compare the bars of a song."""
     like = bar_likeness(grid)
     n = len(grid)
-    blend = 0.5 * like["melody"] + 0.15 * like["rhythm"] + 0.25 * like["harmony"] + 0.1 * like["bass"]
-    near = neighbourhood(blend)
+    near = neighbourhood(0.5 * like["melody"] + 0.15 * like["rhythm"] + 0.25 * like["harmony"] + 0.1 * like["bass"])
     near[1:] -= _MOVED
     best = np.argmax(np.round(near, 9), axis=0)
     i, j = np.ogrid[:n, :n]
@@ -143,10 +142,8 @@ def neighbourhood(values: Floats) -> Floats:
 def _sung_stretches(grid: Grid) -> Flags:
     """Bars with voice; a pick-up alone does not count, and a single silent bar between sung ones does."""
     sung = grid.sung >= _SUNG
-    for b in np.flatnonzero(sung):
-        first = int(np.argmax(grid.melody[b].sum(axis=1) > 0))
-        if first >= SLOTS // 2 and (b == 0 or grid.sung[b - 1] < 0.05):
-            sung[b] = False
+    first = np.argmax(grid.melody.any(axis=2), axis=1)
+    sung &= (first < SLOTS // 2) | (np.append(0.0, grid.sung[:-1]) >= 0.05)
     out = sung.copy()
     out[1:-1] |= sung[:-2] & sung[2:]
     return out
