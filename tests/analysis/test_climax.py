@@ -64,3 +64,14 @@ def test_an_early_short_peak_gives_way_to_a_late_long_one() -> None:
     climax = find_climax(song, sung_line(song))
     assert climax is not None
     assert climax.start == 12.0
+
+
+def test_a_peak_inside_a_melisma_has_the_syllable_that_leads_to_it() -> None:
+    song = table("C4:2=o D4:1=sing F4:1 A4:2 G4:2 r:2 C4:2=now")
+    climax = find_climax(song, sung_line(song))
+    assert climax is not None
+    assert climax.why[-1] == "on the syllable 'sing'"
+    rested = table("C4:2=o D4:1=sing r:1 A4:2 G4:2 r:2 C4:2=now")
+    climax = find_climax(rested, sung_line(rested))
+    assert climax is not None
+    assert not any("syllable" in w for w in climax.why)

@@ -141,12 +141,14 @@ def test_an_introduction_that_comes_back_in_a_song_with_words_keeps_its_name() -
 
 def test_a_last_word_over_the_bar_line_stays_with_its_section() -> None:
     strains = [strain(ord(letter)) for letter in "AB"]
-    between = "C3+E3+G3:4 G2+B2+D3:4 C3+E3+G3:4 G2+B2+D3:4"
-    voice = " ".join(f"{v.removesuffix(' r:2')} E4:2 C4:2 r:14" for v, _ in strains)
-    found = form_of(table(voice, " ".join(f"{u} {between}" for _, u in strains))).sections
-    assert [(s.label, s.start, s.bars) for s in found] == [
-        ("A", 0.0, ("1", "9")), ("b", 34.0, ("9", "12")), ("B", 48.0, ("13", "21")), ("o", 82.0, ("21", "24")),
+    bare = " ".join(f"{v.removesuffix(' r:2')} E4:2 C4:2 r:14" for v, _ in strains)
+    words = " ".join(w if w[0] == "r" else f"{w}=la" for w in bare.split()).replace("=la r", "=light. r")
+    under = " ".join(f"{u} C3+E3+G3:4 G2+B2+D3:4 C3+E3+G3:4 G2+B2+D3:4" for _, u in strains)
+    found = form_of(table(words, under)).sections
+    assert [(s.start, s.bars) for s in found] == [
+        (0.0, ("1", "9")), (34.0, ("9", "12")), (48.0, ("13", "21")), (82.0, ("21", "24")),
     ]  # fmt: skip
+    assert [s.start for s in form_of(table(bare, under)).sections] == [0.0, 32.0, 48.0, 80.0]
 
 
 def test_a_last_note_held_alone_makes_no_sung_section() -> None:

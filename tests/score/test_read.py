@@ -404,6 +404,18 @@ def _sung(table: NoteTable) -> list[str]:
     return [n.syllable + {"begin": "-", "middle": "-"}.get(n.syllabic, "") for n in table.notes]
 
 
+@pytest.mark.parametrize(
+    ("tune", "numbers"),
+    [
+        ("C2 D | E2 F | G2 A | G3 |]", ["1", "2", "3", "4"]),
+        ("C | E2 F | G2 A | G2 F | E2 |]", ["0", "1", "2", "3", "4"]),
+    ],
+)
+def test_bars_of_abc_are_counted_from_one_unless_there_is_an_up_beat(tune: str, numbers: list[str]) -> None:
+    table = read_score(f"X:1\nM:3/4\nL:1/4\nK:F\n{tune}\n".encode(), "a.abc")
+    assert [m.number for m in table.measures] == numbers
+
+
 def test_words_of_abc() -> None:
     assert _sung(read_score(makers.ABC, "a.abc")) == ["One", "small", "light", "a-", "lone", "to-", "day"]
     tune = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -66,3 +67,26 @@ def test_a_key_in_the_file_is_laid_over_those_of_the_analysis(song: Song, tmp_pa
     assert [(k.start, k.end, k.name) for k in sidecar.load(path, song.table).keys] == [
         (0.0, 2.0, "F major"), (2.0, 6.0, "A minor"), (6.0, 12.0, "F major"),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("beat", ["2.33", "2.3333", "2.333333"])
+def test_a_rounded_third_of_a_beat_means_the_chord_that_begins_there(song: Song, beat: str) -> None:
+    thirds = (chord(0, 1.333333, "C"), chord(1.333333, 2, "G"), *song.reading.chords[1:])
+    split = replace(song, reading=replace(song.reading, chords=thirds))
+    (found,) = with_chord(Corrections(), split, f"1.{beat}=IV").chords
+    assert (found.start, found.end, found.symbol) == (1.333333, 2, "F")
+
+
+def test_a_chord_corrected_at_the_end_says_nothing_of_the_key(song: Song, tmp_path: Path) -> None:
+    path = tmp_path / "song.musicxml"
+    mine = with_chord(Corrections(), song, "5=IV in F major")
+    assert mine.chords[0].end == song.table.length_quarters
+    sidecar.save(path, song.table, mine)
+    assert sidecar.load(path, song.table).keys == ()
+
+
+def test_an_analysis_with_a_pause_brings_its_keys_too(song: Song, tmp_path: Path) -> None:
+    analysis = tmp_path / "mine.txt"
+    analysis.write_text("m1 b1 F: I\nm3 NC\nm4 d: i\n")
+    found = with_analysis(Corrections(), song, analysis)
+    assert [(k.start, k.end, k.name) for k in found.keys] == [(0.0, 4.0, "F major"), (6.0, 12.0, "D minor")]

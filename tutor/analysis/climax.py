@@ -115,9 +115,16 @@ def _reasons(
         why.append("reached by a leap up")
     if row.fermata:
         why.append("under a fermata")
-    if row.syllable:
-        why.append(f"on the syllable '{row.syllable}'")
+    if said := syllable_at(line, i):
+        why.append(f"on the syllable '{said}'")
     return tuple(why)
+
+
+def syllable_at(line: Line, i: int) -> str:
+    """The syllable sung on a note: its own, or that of the note from which a melisma leads to it without a rest."""
+    while not line.rows[i].syllable and i and line.onset[i] - line.end[i - 1] < SMALL:
+        i -= 1
+    return line.rows[i].syllable
 
 
 def _loudness(table: NoteTable, at: float) -> float | None:

@@ -245,6 +245,13 @@ class BarReader:
         )
 
 
+def counted_from_one(bars: Sequence[MeasureRow]) -> tuple[MeasureRow, ...]:
+    """The bars of a format that prints no numbers, of which the first is no up-beat and yet was counted as bar 0."""
+    if not bars or bars[0].number != "0" or bars[0].duration_quarters < bars[0].bar_quarters - 1e-6:
+        return tuple(bars)
+    return tuple(replace(b, number=str(int(b.number) + 1)) if b.number.isdigit() else b for b in bars)
+
+
 def repeats_for_verses(
     bars: Sequence[MeasureRow], notes: Iterable[RawNote], uncounted: Collection[int], warnings: list[str]
 ) -> tuple[MeasureRow, ...]:

@@ -11,7 +11,7 @@ from typing import Any
 from tutor.errors import ScoreError
 from tutor.music.table import MeasureRow, NoteTable, PartRow
 from tutor.score import spell, vocal
-from tutor.score.bars import BarReader, repeats_for_verses
+from tutor.score.bars import BarReader, counted_from_one, repeats_for_verses
 from tutor.score.order import unfold
 from tutor.score.rows import (
     Gathered,
@@ -56,7 +56,7 @@ def table_from_music21(
     streams = _parts(score)
     instruments = _instruments(streams)
     _sound(streams, instruments, facts.transposing)
-    raws, found, measures = _gathered(score, streams, facts, remarks)
+    raws, found, measures = _gathered(score, streams, facts, remarks, fmt)
     if fmt == "midi":
         measures = _spell_midi(raws, measures, remarks)
     raws.sort(key=lambda r: (r.onset, r.midi, r.part, r.voice))
@@ -81,7 +81,7 @@ def table_from_music21(
 
 
 def _gathered(
-    score: Any, streams: list[Any], facts: XmlFacts, remarks: list[str]
+    score: Any, streams: list[Any], facts: XmlFacts, remarks: list[str], fmt: str
 ) -> tuple[list[RawNote], Gathered, tuple[MeasureRow, ...]]:
     """Notes with ties merged, all else that one pass collects, and the bars."""
     bars = [_bars(stream) for stream in streams]
@@ -101,7 +101,8 @@ def _gathered(
     reader.add_brackets(score)
     reader.add_jumps(facts.jumps)
     remarks += reader.warnings
-    return raws, gatherer.found, repeats_for_verses(reader.rows(), raws, reader.uncounted, remarks)
+    rows = counted_from_one(reader.rows()) if fmt == "abc" else reader.rows()
+    return raws, gatherer.found, repeats_for_verses(rows, raws, reader.uncounted, remarks)
 
 
 def _sound(streams: list[Any], instruments: list[int], transposing: Collection[int]) -> None:

@@ -80,10 +80,10 @@ def import_romantext(path: Path, table: NoteTable) -> Corrections:
     Raises:
         SidecarError: the file cannot be read, or does not fit the song.
     """
-    chords, keys = harmony_spans(parse_romantext(_text(path), path.name), table, path.name)
+    chords, _ = harmony_spans(parse_romantext(_text(path), path.name), table, path.name)
     if not chords:
         raise SidecarError("there are no chords in this analysis", where=path.name)
-    return Corrections(keys=keys, chords=chords)
+    return Corrections(keys=_key_runs(chords), chords=chords)
 
 
 def save(song: Path, table: NoteTable, corrections: Corrections) -> None:
@@ -111,7 +111,7 @@ def save(song: Path, table: NoteTable, corrections: Corrections) -> None:
 
 
 def harmony_spans(analysis: Analysis, table: NoteTable, name: str) -> tuple[tuple[ChordSpan, ...], tuple[KeySpan, ...]]:
-    """The chords of an analysis, and its keys where it speaks throughout.
+    """The chords of an analysis, and its keys where it speaks throughout, from one of the first two bars on.
 
     Raises:
         SidecarError: it names a bar that the song does not have.
@@ -127,7 +127,8 @@ def harmony_spans(analysis: Analysis, table: NoteTable, name: str) -> tuple[tupl
         for (start, _, event), end in zip(at, ends, strict=True)
         if event.figure and end > start
     )
-    return chords, _key_runs(chords) if analysis.whole else ()
+    opens = at[0][0] < table.measures[:2][-1].end_quarters - 1e-6
+    return chords, _key_runs(chords) if analysis.whole and opens else ()
 
 
 def chord_events(chords: Sequence[ChordSpan], table: NoteTable) -> list[Event]:

@@ -18,6 +18,9 @@ from tutor.practice.drill import Song
 if TYPE_CHECKING:
     from tutor.score.places import Places
 
+_NEAR = 0.01
+"""Quarters within which a beat, rounded as it is shown, means the chord that begins there."""
+
 
 def with_chord(mine: Corrections, song: Song, text: str) -> Corrections:
     """Say which chord stands at a place: 'BAR=FIGURE' or 'BAR.BEAT=FIGURE', with ' in KEY' for another key.
@@ -29,18 +32,20 @@ def with_chord(mine: Corrections, song: Song, text: str) -> Corrections:
         SidecarError: there is no such place, or the figure is no Roman numeral.
     """
     from tutor.score.places import Places
+    from tutor.score.romantext import read_beat
 
     place, figure = _halves(text, "12.3=V65/V")
     figure, _, key = figure.partition(" in ")
     bar, _, beat = place.partition(".")
     try:
-        number = float(beat or 1)
+        number = read_beat(beat or "1")
     except ValueError:
         raise SidecarError(f"{plain(beat)!r} is no beat", where=text, remedy="Write it like 12.3=V65/V") from None
     places = Places(song.table, song.title)
     start = places.offset(bar.strip(), number)
     if number > 1 and start >= song.table.bar_at(places.offset(bar.strip(), 1.0)).end_quarters - 1e-6:
         raise SidecarError(f"bar {plain(bar)} has no beat {number:g}", where=text, remedy="Write it like 12.3=V65/V")
+    start = next((c.start for c in song.reading.chords if abs(c.start - start) < _NEAR), start)
     found = next((c for c in song.reading.chords if c.start <= start + 1e-6 < c.end), None)
     if found is None:
         raise SidecarError(
