@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from drills._draw import Draw, and_list, capital
 from drills._sheet import Sheet
 from drills._songs import per_song
-from tutor.analysis.findings import Change
+from tutor.analysis.findings import Change, Return
 from tutor.music.chordsymbol import symbol_words
 from tutor.music.pitch import pretty
 from tutor.practice.drill import Excerpt, Song
@@ -37,7 +37,11 @@ class Window:
 
 
 def _sure(song: Song, change: Change, shift: float) -> bool:
-    """True unless another chord is claimed where the reading is not sure of both."""
+    """False where a chord is claimed of which the reading is not sure, or a note is split over a bar line."""
+    split = change.was if "+" in change.was else change.now
+    if change.what == "rhythm" and "+" in split:
+        parts = [float(p) for p in split.removesuffix(" quarters").split()[1:-1] if p != "+"]
+        return song.table.bar_at(change.at + sum(parts)).number == change.bar
     if change.what != "harmony":
         return True
     places = (change.at, change.at - shift)
@@ -66,6 +70,12 @@ def _at_its_end(song: Song, change: Change, shift: float, end: float) -> bool:
     )
 
 
+def _at_the_beginning(found: Return, change: Change) -> bool:
+    """True where notes are left out or added before the passage begins alike: the kinds here speak of its end."""
+    alike = max(found.again[0], found.of[0] + found.apart)
+    return change.what in ("cut short", "extended") and change.at <= alike + 1e-6
+
+
 @per_song
 def _windows(song: Song) -> list[Window]:
     """Stretches of two to four whole bars of returns at the same pitch, of which exactly one bar differs."""
@@ -74,14 +84,17 @@ def _windows(song: Song) -> list[Window]:
         if found.transposed:
             continue
         shift = found.apart
+        low, high = max(found.again[0], found.of[0] + shift), min(found.again[1], found.of[1] + shift)
         bars = [m for m in song.table.measures
-                if m.start_quarters >= found.again[0] - 1e-6 and m.end_quarters <= found.again[1] + 1e-6]  # fmt: skip
+                if m.start_quarters >= low - 1e-6 and m.end_quarters <= high + 1e-6]  # fmt: skip
         for size in (2, 3, 4):
             for i in range(len(bars) - size + 1):
                 run = bars[i : i + size]
                 start, end = run[0].start_quarters, run[-1].end_quarters
                 inside = tuple(c for c in found.changes if start - 1e-6 <= c.at < end - 1e-6)
-                known = inside and all(c.what in SONG_KINDS and _sure(song, c, shift) for c in inside)
+                known = inside and all(
+                    c.what in SONG_KINDS and _sure(song, c, shift) and not _at_the_beginning(found, c) for c in inside
+                )
                 if any(c.what in ("cut short", "extended") and not _at_its_end(song, c, shift, end) for c in inside):
                     continue
                 if known and len({c.bar for c in inside}) == 1 and inside[0].bar in {m.number for m in run}:

@@ -112,6 +112,16 @@ def of_sections(song: NoteTable, *bounds: float, phrases: Sequence[PhraseSpan] =
     return find_returns(song, sung_line(song), below(song), [], sections, phrases)
 
 
+def test_a_note_bars_later_is_not_the_same_note_put_off() -> None:
+    song = table("C4:1 D4:1 E4:1 G4:1 A4:2 E4:2 D4:3 F4:1 C4:1 D4:1 E4:1 G4:1 A4:2 E4:2 D4:4 G4:4 G4:3 F4:1 G4:4")
+    (found,) = of_sections(song, 0.0, 12.0, 36.0)
+    assert told(found) == [
+        (20.0, "rhythm", "D4 for 3 quarters", "D4 for 4 quarters"),
+        (23.0, "cut short", "F4", ""),
+        (24.0, "extended", "", "G4 G4 F4 G4"),
+    ]
+
+
 def test_a_section_that_brings_back_the_end_of_a_longer_one_is_compared_with_that_end() -> None:
     song = table(f"C#5:16 {REST_OF_IT} {TUNE} {TUNE.replace('C4:3', 'E4:3')}")
     (found,) = of_sections(song, 0.0, 48.0, 64.0)

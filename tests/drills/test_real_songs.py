@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import pytest
 
 from drills._returns import _windows as windows
 from tests.drills.by_song import SONGS, basses, sung
 from tests.drills.checks import faults
+from tutor.analysis.findings import Change, Return
 from tutor.analysis.reading import read
 from tutor.lessons import bundled_songs
 from tutor.practice.catalogue import drills
@@ -89,3 +91,16 @@ def test_outside_the_changed_bar_both_times_are_sung_alike() -> None:
     for window in found:
         changed, shift = window.changes[0].bar, window.again[0] - window.of[0]
         assert sung_in(*window.of, changed, shift) == sung_in(*window.again, changed, 0.0)
+
+
+def test_no_window_reaches_beyond_what_both_times_have() -> None:
+    table = read_score(next(b for b in bundled_songs() if b.name == "the-ledger").file.read_bytes(), "a.musicxml")
+    reading = read(table)
+    change = Change(20.0, "6", 1.0, "C4", "D4", "pitch")
+    early, late = replace(change, what="extended", now="G4"), Change(40.0, "11", 1.0, "", "G4", "extended")
+    back = Return((0.0, 16.0), (16.0, 48.0), 0, (change, late))
+    found = windows(Song("s", "t", table, replace(reading, returns=(back,))))
+    assert found
+    assert all(w.again[1] <= 32.0 and w.of[1] <= 16.0 and w.changes == (change,) for w in found)
+    opening = replace(back, changes=(replace(early, at=16.0, bar="5"),))
+    assert windows(Song("s", "t", table, replace(reading, returns=(opening,)))) == []

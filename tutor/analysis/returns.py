@@ -133,7 +133,7 @@ def _spelled_interval(line: Line, first: Passage, again: Passage, laid: Laid) ->
 def _note_changes(
     table: NoteTable, line: Line, first: Passage, again: Passage, laid: Laid, moved: tuple[int, int]
 ) -> list[Change]:
-    pairs, gone, new = _match(line, first, again, laid)
+    pairs, gone, new = _match(line, first, again, laid, table.bar_at(again.start).bar_quarters)
     changes = []
     for i, j in pairs:
         same = _together(line, i, j, laid)
@@ -181,9 +181,12 @@ def _held_over(line: Line, at: float) -> int | None:
 
 
 def _match(
-    line: Line, first: Passage, again: Passage, laid: Laid
+    line: Line, first: Passage, again: Passage, laid: Laid, bar: float
 ) -> tuple[list[tuple[int, int]], list[int], list[int]]:
-    """Pairs of notes, notes gone, notes new. Notes that start together pair first, then those between, in order."""
+    """Pairs of notes, notes gone, notes new. Notes that start together pair first, then those between, in order.
+
+    A note put off by a bar or more is no longer the same note.
+    """
     pairs = anchors(line, first, again, laid)
     gone, new = [], []
     edges = [(first.first - 1, again.first - 1), *pairs, (first.last, again.last)]
@@ -193,6 +196,7 @@ def _match(
         left, right = list(range(i0 + 1, i1)), list(range(j0 + 1, j1))
         at_the_end = k == len(edges) - 2
         matched = _in_order(line, left, right, laid.semitones, alike_only=at_the_end or len(left) != len(right))
+        matched = [(i, j) for i, j in matched if abs(line.onset[i] + laid.shift - line.onset[j]) < bar - SMALL]
         pairs += matched
         gone += [i for i in left if i not in {p[0] for p in matched}]
         new += [j for j in right if j not in {p[1] for p in matched}]
