@@ -165,8 +165,30 @@ def test_up_beat_metre_and_key_changes() -> None:
 
 def test_bar_numbers_as_the_file_writes_them() -> None:
     bars = [bar(n, attributes() if n == "1" else "", note("C4", 4)) for n in ("1", "X1", "2", "2a", "-", "7")]
-    assert [b.number for b in _read(*bars).measures][:4] == ["1", "X1", "2", "2a"]
+    assert [b.number for b in _read(*bars).measures][:4] == ["1", "1", "2", "2a"]
     assert _read(*bars).measures[5].number == "7"
+
+
+def test_the_rest_of_a_split_bar_belongs_to_the_bar_before_it() -> None:
+    first = bar("X1", attributes(), note("G4"), implicit=True)
+    split = [
+        bar(1, note("C5", 3), right='<repeat direction="backward"/>'),
+        bar("X2", note("D5"), implicit=True),
+        bar(2, note("E5", 4)),
+        bar("X3", note("F5", 4), implicit=True),
+    ]
+    table = _read(first, *split)
+    assert [b.number for b in table.measures] == ["0", "1", "1", "2", "2"]
+    assert [table.beat_at(b.start_quarters) for b in table.measures] == [4.0, 1.0, 4.0, 1.0, 1.0]
+    assert (table.bar_at(4.0).number, table.beat_at(4.5)) == ("1", 4.5)
+    early = _read(bar(1, attributes(), note("C5", 3)), bar("X1", note("D5"), implicit=True), bar(2, note("E5", 4)))
+    assert [early.beat_at(b.start_quarters) for b in early.measures] == [1.0, 4.0, 1.0]
+    other = [bar("1", attributes(), note("C4", 4)), bar("X1", note("C4", 3), implicit=True), bar("2", note("C4", 4))]
+    voice = [bar("1", attributes(), note("C5", 4)), bar("X1", note("C5", 2), implicit=True), bar("2", note("C5", 4))]
+    uneven = read_score(score([("Voice", voice), ("Piano", other)]).encode(), "x.musicxml")
+    assert [w for w in uneven.warnings if "differ in length" in w] == [
+        "bar 1: the parts differ in length; they are lined up bar by bar"
+    ]
 
 
 def test_notes_that_have_no_row_are_told() -> None:

@@ -82,7 +82,7 @@ def mark_of(element: Any) -> str | None:
 
 
 def bar_number(bar: Any, written: str = "") -> str:
-    """The number as the file writes it ('12a', 'X1', '0' for an up-beat), else as music21 counts."""
+    """The number as the file writes it ('12a', '0' for an up-beat), else as music21 counts."""
     counted = f"{bar.number}{bar.numberSuffix or ''}"
     return next((n for n in (written.strip(), counted) if NUMBER.fullmatch(n)), str(bar.number))
 
