@@ -275,6 +275,39 @@ def test_jumps(inside: str, sound: str, mark: str) -> None:
     assert table.measures[0].marks == (mark,)
 
 
+@pytest.mark.parametrize(
+    ("words", "marks"),
+    [
+        ("D.C. con ripetizione", ("da-capo", "with-repeats")),
+        ("D.C. al Fine con repetizione", ("da-capo-al-fine", "with-repeats")),
+        ("D.C. al Fine</words><words>con le ripetizioni", ("da-capo-al-fine", "with-repeats")),
+        ("D.S. al Coda (with repeats)", ("dal-segno-al-coda", "with-repeats")),
+        ("Da Capo mit Wiederholung", ("da-capo", "with-repeats")),
+        ("D.S. con rip.", ("dal-segno", "with-repeats")),
+        ("D.C. senza ripetizione", ("da-capo",)),
+        ("D.C. al Fine</words><words>senza repliche", ("da-capo-al-fine",)),
+        ("D.S. without repeats", ("dal-segno",)),
+        ("D.C. con repose", ("da-capo",)),
+        ("con ripetizione", ()),
+    ],
+)
+def test_repeats_after_a_jump_are_taken_where_it_says_so(words: str, marks: tuple[str, ...]) -> None:
+    again = '<repeat direction="backward"/>'
+    table = _read(
+        bar(
+            1,
+            "<direction><direction-type><segno/></direction-type></direction>",
+            attributes(),
+            note("C4", 4),
+            right=again,
+        ),
+        bar(2, note("C4", 4), _direction(f"<words>{words}</words>")),
+    )
+    assert table.measures[1].marks == marks
+    back = [4.0, 4.0] if "with-repeats" in marks else [4.0] if marks else []
+    assert sum(s.end_quarters - s.start_quarters for s in table.order) == 12.0 + sum(back) + (4.0 if marks else 0.0)
+
+
 @pytest.mark.parametrize("words", ["dolce", "fine and dandy", "codas are nice", "decadent", "D.", "a segno of spring"])
 def test_words_that_are_no_jumps(words: str) -> None:
     table = _read(bar(1, attributes(), note("C4", 4), _direction(f"<words>{words}</words>")))
@@ -311,6 +344,19 @@ def test_tempo_dynamics_chords_and_rehearsal_marks() -> None:
         ("chord", "Bbm7/Db"),
     }
     assert len(table.notes) == 2
+
+
+@pytest.mark.parametrize(
+    ("printed", "bpm"),
+    [
+        ("60", 60.0), ("c. 60", 60.0), ("ca. 60", 60.0), ("60-70", 65.0), ("ca 66&#8211;72", 69.0), ("(72)", 72.0),
+        ("60 to 66", 63.0), ("= 52,5", 52.5), ("c.48.", 48.0), ("freely", None),
+    ],
+)  # fmt: skip
+def test_metronome_marks_that_are_more_than_a_number(printed: str, bpm: float | None) -> None:
+    mark = f"<metronome><beat-unit>half</beat-unit><per-minute>{printed}</per-minute></metronome>"
+    table = _read(bar(1, attributes(), _direction(mark), note("C4", 4)))
+    assert [t.bpm for t in table.tempos] == ([] if bpm is None else [2 * bpm])
 
 
 def test_a_printed_tempo_goes_before_one_for_playback() -> None:

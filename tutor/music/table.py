@@ -118,7 +118,7 @@ class MeasureRow:
     """Passes on which this bar sounds, if it lies under a volta bracket."""
     marks: tuple[str, ...] = ()
     """Of 'segno', 'coda', 'to-coda', 'fine', 'da-capo', 'da-capo-al-fine', 'da-capo-al-coda', 'dal-segno',
-    'dal-segno-al-fine', 'dal-segno-al-coda'."""
+    'dal-segno-al-fine', 'dal-segno-al-coda'; 'with-repeats' where a da capo or dal segno takes them again."""
     barline: str = ""
     """'double' or 'final' where one closes the bar."""
 
