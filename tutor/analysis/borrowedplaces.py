@@ -26,6 +26,8 @@ _SCALE = {
 }
 _ALL: Floats = np.array([np.roll(_SCALE[mode], t) for t in _TONICS for mode in ("major", "minor")])
 """Membership of each spelled tone in each key, shape (keys, 40)."""
+_HAVING: list[list[int]] = [np.flatnonzero(tone).tolist() for tone in _ALL.T]
+"""The keys that have each tone."""
 
 
 class Scales:
@@ -39,6 +41,7 @@ class Scales:
         bars = np.bincount(cells, time, (len(table.measures) + 1) * 40)
         self.sums: Floats = np.cumsum(bars.reshape(-1, 40), axis=0)
         self.known: dict[tuple[int, int, str], tuple[float, ...]] = {}
+        self.heard: dict[tuple[int, int], tuple[list[float], list[float]]] = {}
 
     def row(self, bar: int, home: Key, tone: PitchClass) -> tuple[float, ...]:
         """Fit of the key, gain of its parallel, gain of the best key that has the tone, share of the other third."""
@@ -48,39 +51,44 @@ class Scales:
         return self.known[place]
 
     def _fits(self, bar: int, home: Key, tone: PitchClass, reach: int) -> tuple[float, float, float, float]:
-        n = len(self.sums) - 1
-        sound = self.sums[min(bar + reach + 1, n)] - self.sums[max(bar - reach, 0)]
-        share = (_ALL @ sound) / max(float(sound.sum()), SMALL)
+        sound, share = self._around(bar, reach)
         tonic = home.tonic.fifths
         at = 2 * (tonic - _TONICS[0]) + (home.mode == "minor")
         if not 0 <= at < len(share):
             return 0.0, 0.0, 0.0, 0.0
-        fit, parallel = float(share[at]), float(share[at ^ 1])
-        has = _ALL[:, min(max(tone.fifths + _ZERO, 0), 39)] > 0
+        fit, parallel = share[at], share[at ^ 1]
+        best = max([share[k] for k in _HAVING[min(max(tone.fifths + _ZERO, 0), 39)]], default=0.0)
         major, minor = sound[min(tonic + 4 + _ZERO, 39)], sound[max(tonic - 3 + _ZERO, 0)]
         lent = minor if home.mode == "major" else major
-        third = float(lent / (major + minor)) if major + minor > 0 else 0.5
-        return fit, parallel - fit, float(share[has].max(initial=0.0)) - fit, third
+        third = lent / (major + minor) if major + minor > 0 else 0.5
+        return fit, parallel - fit, best - fit, third
+
+    def _around(self, bar: int, reach: int) -> tuple[list[float], list[float]]:
+        """The time of each tone in the bars within reach, and the share of it that lies in each key."""
+        if (bar, reach) not in self.heard:
+            n = len(self.sums) - 1
+            sound = self.sums[min(bar + reach + 1, n)] - self.sums[max(bar - reach, 0)]
+            share = (_ALL @ sound) / max(float(sound.sum()), SMALL)
+            self.heard[bar, reach] = sound.tolist(), share.tolist()
+        return self.heard[bar, reach]
 
 
 class Nearby:
     """The notes of the score by their letter, for what stands near."""
 
     def __init__(self, table: NoteTable) -> None:
-        rows = [n for n in table.notes if not n.grace and n.duration_quarters > 0]
+        rows = self.rows = [n for n in table.notes if not n.grace and n.duration_quarters > 0]
         self.onset = [n.onset_quarters for n in rows]
         self.end: list[float] = ends_of(rows).tolist()
-        self.midi = [n.midi for n in rows]
-        self.by_letter: dict[str, tuple[list[float], list[int]]] = {letter: ([], []) for letter in "ABCDEFG"}
-        for n in rows:
-            onsets, alters = self.by_letter[n.step]
-            onsets.append(n.onset_quarters)
-            alters.append(n.alter)
+        self.by_letter: dict[str, tuple[list[float], list[int]]] = {}
         self.longest = min(max((n.duration_quarters for n in rows), default=0.0) + 0.01, 32.0)
         self.known: dict[float, list[int]] = {}
 
     def around(self, step: str, low: float, high: float) -> tuple[list[float], list[int]]:
         """Onsets and signs of the notes of a letter in a stretch of time."""
+        if step not in self.by_letter:
+            rows = [n for n in self.rows if n.step == step]
+            self.by_letter[step] = [n.onset_quarters for n in rows], [n.alter for n in rows]
         onsets, alters = self.by_letter[step]
         place = slice(bisect_left(onsets, low - SMALL), bisect_left(onsets, high + SMALL))
         return onsets[place], alters[place]
@@ -90,7 +98,7 @@ class Nearby:
         if at not in self.known:
             first, last = bisect_left(self.onset, at - self.longest), bisect_left(self.onset, at + SMALL)
             ends = self.end[first:last]
-            self.known[at] = [m for m, end in zip(self.midi[first:last], ends, strict=True) if end > at + SMALL]
+            self.known[at] = [n.midi for n, end in zip(self.rows[first:last], ends, strict=True) if end > at + SMALL]
         return self.known[at]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -154,6 +155,7 @@ class Spans:
         return i if i >= 0 and at < self._ends[i] - SMALL else None
 
 
+@lru_cache(maxsize=1024)
 def members(root: str, quality: Quality) -> tuple[PitchClass, ...]:
     """The spelled members of a chord, root first."""
     return tones_of(PitchClass.parse(root), quality)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -48,6 +48,8 @@ class Echoes:
     """Phrases that start at each bar line, pick-ups included, shape (n,)."""
     words: tuple[frozenset[tuple[str, str]], ...]
     """Pairs of neighbouring syllables whose second starts in the bar, lower case."""
+    laid: dict[tuple[int, int, int], float] = field(default_factory=dict)
+    """What `alike` has measured."""
 
     @cached_property
     def whole(self) -> Floats:
@@ -59,13 +61,25 @@ class Echoes:
         out: Floats = np.where(both, played, np.where(mixed, 0.3 * sung, sung))
         return out
 
+    @cached_property
+    def sung_before(self) -> list[int]:
+        """How many bars before each bar line are sung, n + 1 numbers."""
+        return [0, *np.cumsum(self.sung).tolist()]
+
+    def alike(self, one: int, two: int, bars: int) -> float:
+        """Mean likeness of as many bars from one bar and from another."""
+        place = (one, two, bars)
+        if place not in self.laid:
+            first = min(one, two)
+            self.laid[place] = float(self.whole.diagonal(two - one)[first : first + bars].sum()) / bars
+        return self.laid[place]
+
 
 def find_echoes(table: NoteTable, grid: Grid, line: Line, phrases: Sequence[PhraseSpan]) -> Echoes:
     """Compare the bars of a song."""
     like = bar_likeness(grid)
     n = len(grid)
-    blend = 0.5 * like["melody"] + 0.15 * like["rhythm"] + 0.25 * like["harmony"] + 0.1 * like["bass"]
-    near = neighbourhood(blend)
+    near = neighbourhood(0.5 * like["melody"] + 0.15 * like["rhythm"] + 0.25 * like["harmony"] + 0.1 * like["bass"])
     near[1:] -= _MOVED
     best = np.argmax(np.round(near, 9), axis=0)
     i, j = np.ogrid[:n, :n]
@@ -128,10 +142,8 @@ def neighbourhood(values: Floats) -> Floats:
 def _sung_stretches(grid: Grid) -> Flags:
     """Bars with voice; a pick-up alone does not count, and a single silent bar between sung ones does."""
     sung = grid.sung >= _SUNG
-    for b in np.flatnonzero(sung):
-        first = int(np.argmax(grid.melody[b].sum(axis=1) > 0))
-        if first >= SLOTS // 2 and (b == 0 or grid.sung[b - 1] < 0.05):
-            sung[b] = False
+    first = np.argmax(grid.melody.any(axis=2), axis=1)
+    sung &= (first < SLOTS // 2) | (np.append(0.0, grid.sung[:-1]) >= 0.05)
     out = sung.copy()
     out[1:-1] |= sung[:-2] & sung[2:]
     return out

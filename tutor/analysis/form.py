@@ -110,8 +110,7 @@ def lay_out(echoes: Echoes, weights: FormWeights) -> tuple[list[int], Ints, list
 
 def voiced_of(echoes: Echoes, cuts: Sequence[int]) -> list[Span]:
     """The sections of a layout that are sung."""
-    bounds = zip(cuts, [*cuts[1:], len(echoes.sung)], strict=True)
-    sung = [0, *np.cumsum(echoes.sung).tolist()]
+    bounds, sung = zip(cuts, [*cuts[1:], len(echoes.sung)], strict=True), echoes.sung_before
     return [(a, b) for a, b in bounds if 2 * (sung[b] - sung[a]) >= b - a]
 
 
@@ -148,9 +147,7 @@ def letters_of(
 def _overlaid(echoes: Echoes, one: Span, two: Span) -> float:
     """Likeness of two stretches, the shorter laid over the beginning or the end of the longer."""
     bars = min(one[1] - one[0], two[1] - two[0])
-    k = np.arange(bars)
-    starts = [(x, y) for x in {one[0], one[1] - bars} for y in {two[0], two[1] - bars}]
-    return max(float(echoes.whole[x + k, y + k].mean()) for x, y in starts)
+    return max(echoes.alike(x, y, bars) for x in {one[0], one[1] - bars} for y in {two[0], two[1] - bars})
 
 
 def sureness(sure: tuple[float, float, float, float], boundary: float, letter_: float, *, texted: bool) -> float:
@@ -204,13 +201,7 @@ def split_strains(echoes: Echoes, cuts: Sequence[int]) -> list[int]:
 
     A short song laid out as AA BA, or as A AB A, in this way becomes AABA.
     """
-    whole, n = echoes.whole, len(echoes.sung)
-
-    def alike(a: int, b: int, bars: int) -> float:
-        return float(whole[np.arange(a, a + bars), np.arange(b, b + bars)].mean())
-
-    out = set(cuts)
-    bounds = [(a, b) for a, b in zip(cuts, [*cuts[1:], n], strict=True) if echoes.sung[a:b].mean() >= 0.5]
+    alike, out, bounds = echoes.alike, set(cuts), voiced_of(echoes, cuts)
     even = [(a, (b - a) // 2) for a, b in bounds if (b - a) % 2 == 0 and b - a >= 8]
     strains = [(a, b - a) for a, b in bounds]
     strains += [(a, half) for a, half in even if alike(a, a + half, half) >= _STRAIN]
@@ -237,13 +228,9 @@ def pair_odds(
     echoes: Echoes, bounds: Sequence[Span], weights: FormWeights, known: dict[tuple[Span, Span], float]
 ) -> Floats:
     """Log odds that two sung sections bear one letter, shape (m, m), zero on the diagonal."""
-    m = len(bounds)
     measure_pairs(echoes, [bounds], weights, known)
-    odds = np.zeros((m, m))
-    for j in range(m):
-        for i in range(j):
-            odds[i, j] = odds[j, i] = known[bounds[i], bounds[j]]
-    return odds
+    odds = [[known[one, two] for one in bounds[:j]] for j, two in enumerate(bounds)]
+    return np.array([[*row, 0.0, *(odds[k][j] for k in range(j + 1, len(odds)))] for j, row in enumerate(odds)])
 
 
 def measure_pairs(

@@ -14,6 +14,8 @@ from tutor.analysis.echoes import LONGEST, Echoes, Flags, ahead
 
 _LENGTHS = np.array([1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 16, 24])
 """Upper edges of the classes of length, in bars."""
+_OF_LENGTH: Flags = np.searchsorted(_LENGTHS, np.arange(1, LONGEST + 1))[:, None] == np.arange(len(_LENGTHS))
+"""The class of each length, shape (LONGEST, classes)."""
 _LINES = np.array([1, 2, 3, 4, 6, 8, 99])
 """Upper edges of the classes of length, in lines of the words."""
 START = (
@@ -86,12 +88,11 @@ def section_features(echoes: Echoes) -> tuple[Floats, Floats]:
     here = sung[end] - sung[first]
     silent = here / bars < 0.5
     inner = changes[end] - changes[np.minimum(first + 1, n)]
-    length = np.searchsorted(_LENGTHS, bars)[:, None] == np.arange(len(_LENGTHS))
     out = np.concatenate(
         [
             np.broadcast_to(starts[:, None], (n, LONGEST, len(START))),
-            ~silent[:, :, None] & length,
-            silent[:, :, None] & length,
+            ~silent[:, :, None] & _OF_LENGTH,
+            silent[:, :, None] & _OF_LENGTH,
             _inside(*_repeats(echoes.whole), inner, silent, bars),
             _texted(echoes, here, silent, lines[end] - lines[first], bars),
         ],
@@ -206,18 +207,23 @@ def _printed(echoes: Echoes) -> list[Floats]:
 def _runs(whole: Floats) -> tuple[Floats, Floats]:
     """Length of the longest clear repeat that begins at each bar, and that ends before it, in units of 8 bars."""
     n = len(whole)
-    clear = (whole > 0.8) & (_apart(n) >= 2)
-    ahead_ = np.zeros((n + 1, n + 1))
-    past = np.zeros((n + 1, n + 1))
-    for i in range(n - 1, -1, -1):
-        ahead_[i, :n] = np.where(clear[i], ahead_[i + 1, 1:] + 1, 0)
-    for i in range(n):
-        past[i + 1, 1:] = np.where(clear[i], past[i, :n] + 1, 0)
-    before = np.zeros((n, n), dtype=bool)
-    before[1:, 1:] = clear[:-1, :-1]
-    begins = np.where(~before, ahead_[:n, :n], 0).max(axis=1)
-    ends = np.where(~clear, past[:n, :n], 0).max(axis=1)
+    clear = np.zeros((n + 2, n + 2), dtype=bool)  # with nothing clear around
+    clear[1:-1, 1:-1] = (whole > 0.8) & (_apart(n) >= 2)
+    opens, closes = clear[1:, 1:] & ~clear[:-1, :-1], clear[:-1, :-1] & ~clear[1:, 1:]
+    (first, _), (last, beyond) = _along_diagonals(opens), _along_diagonals(closes)
+    bars = last - first
+    begins, ends = np.zeros(n + 1), np.zeros(n + 1)
+    np.maximum.at(begins, first, bars)
+    np.maximum.at(ends, last, np.where(beyond < n, bars, 0))
+    begins, ends = begins[:n], ends[:n]
     return np.minimum(begins, 16) / 8 * (begins >= 3), np.minimum(ends, 16) / 8 * (ends >= 3)
+
+
+def _along_diagonals(marks: Flags) -> tuple[Ints, Ints]:
+    """Rows and columns of the marks, diagonal by diagonal from the top."""
+    row, column = np.nonzero(marks)
+    order = np.argsort((column - row) * len(marks) + row)
+    return row[order], column[order]
 
 
 def _edges(whole: Floats) -> tuple[Floats, Floats, Floats]:

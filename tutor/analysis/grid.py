@@ -118,22 +118,26 @@ def bar_likeness(grid: Grid) -> dict[str, NDArray[np.float64]]:
     union = either - active @ active.T
     out: dict[str, NDArray[np.float64]] = {}
     both_silent = union < 0.5
-    melody = _moved(tuned).reshape(12 * n, -1) @ flat.T
-    melody = melody.reshape(12, n, n) / np.maximum(union, 1.0)
+    melody = _against(tuned) / np.maximum(union, 1.0)
     melody[:, both_silent] = 1.0
     out["melody"] = melody
     out["rhythm"] = _agree(grid.strikes)
     out["touch"] = _agree(grid.touch)
     for name, block in (("harmony", grid.harmony), ("bass", grid.bass)):
-        plain = block.reshape(n, -1)
-        out[name] = np.stack([m.reshape(n, -1) @ plain.T for m in _moved(block)]) / HALVES
+        out[name] = _against(block) / HALVES
     return out
 
 
-def _moved(block: NDArray[Any]) -> NDArray[Any]:
-    """A block of pitch classes in its twelve transpositions, upwards, shape (12, *block.shape)."""
-    twice = np.concatenate([block, block], axis=2)
-    return np.stack([twice[:, :, 12 - t : 24 - t] for t in range(12)])
+_MOVED = (np.arange(12) - np.arange(12)[:, None]) % 12
+"""Where each pitch class comes from in each of the twelve transpositions, upwards."""
+
+
+def _against(block: NDArray[Any]) -> NDArray[Any]:
+    """Products of the bars of a block of pitch classes, in its twelve transpositions, with the same bars plain."""
+    n = len(block)
+    moved = block[:, :, _MOVED].transpose(2, 0, 1, 3)
+    product: NDArray[Any] = moved.reshape(12, n, -1) @ block.reshape(n, -1).T
+    return product
 
 
 def _agree(counts: Floats) -> Floats:

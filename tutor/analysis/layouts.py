@@ -22,41 +22,46 @@ _GOLDEN = 0.6180339887498949
 
 def best_layout(score: Floats) -> list[int]:
     """First bar of each section on the best path; ``score`` [s, L - 1] is -inf where a stretch leaves the song."""
-    n = len(score)
-    best = np.full(n + 1, -np.inf)
-    back = np.zeros(n + 1, dtype=np.int64)
-    best[0] = 0.0
-    for end in range(1, n + 1):
-        bars = np.arange(1, min(score.shape[1], end) + 1)
-        total = best[end - bars] + score[end - bars, bars - 1]
+    n, longest = score.shape
+    best = np.full(longest + n + 1, -np.inf)  # with room before the song
+    best[longest] = 0.0
+    back = [0] * (n + 1)
+    for end, last in enumerate(_by_end(score), 1):
+        total = best[end + longest - 1 : end - 1 : -1] + last
         k = int(total.argmax())
-        best[end], back[end] = total[k], end - bars[k]
+        best[end + longest], back[end] = total[k], end - 1 - k
     cuts = [n]
     while cuts[-1] > 0:
-        cuts.append(int(back[cuts[-1]]))
+        cuts.append(back[cuts[-1]])
     return cuts[:0:-1]
+
+
+def _by_end(score: Floats) -> Floats:
+    """The scores of the stretches by the bar they end before: [e - 1, L - 1], -inf where they would begin too early."""
+    n, longest = score.shape
+    first = np.arange(n)[:, None] - np.arange(longest)
+    ending: Floats = np.where(first >= 0, score[np.maximum(first, 0), np.arange(longest)], -np.inf)
+    return ending
 
 
 def forward_backward(score: Floats) -> tuple[Floats, Floats]:
     """Log sums over all layouts of the bars before each bar line, and after it; each of shape (n + 1,)."""
     n, longest = score.shape
-    before, after = sums_before(score), np.full(n + 1, -np.inf)
+    after = np.full(n + 1 + longest, -np.inf)
     after[n] = 0.0
     for start in range(n - 1, -1, -1):
-        bars = np.arange(1, min(longest, n - start) + 1)
-        after[start] = np.logaddexp.reduce(after[start + bars] + score[start, bars - 1])
-    return before, after
+        after[start] = np.logaddexp.reduce(after[start + 1 : start + 1 + longest] + score[start])
+    return sums_before(score), after[: n + 1]
 
 
 def sums_before(score: Floats) -> Floats:
     """Log sums over all layouts of the bars before each bar line, shape (n + 1,)."""
     n, longest = score.shape
-    before = np.full(n + 1, -np.inf)
-    before[0] = 0.0
-    for end in range(1, n + 1):
-        bars = np.arange(1, min(longest, end) + 1)
-        before[end] = np.logaddexp.reduce(before[end - bars] + score[end - bars, bars - 1])
-    return before
+    before = np.full(longest + n + 1, -np.inf)
+    before[longest] = 0.0
+    for end, last in enumerate(_by_end(score), 1):
+        before[end + longest] = np.logaddexp.reduce(before[end + longest - 1 : end - 1 : -1] + last)
+    return before[longest:]
 
 
 def likely_layouts(score: Floats, count: int = OTHERS) -> list[list[int]]:
@@ -66,17 +71,17 @@ def likely_layouts(score: Floats, count: int = OTHERS) -> list[list[int]]:
     one song always has the same layouts.
     """
     score = score * SHARPER
-    before = sums_before(score)
-    n = len(score)
+    before, ending = sums_before(score), _by_end(score)
+    n, longest = score.shape
     known: dict[int, tuple[list[float], float]] = {}
     drawn: list[list[int]] = []
     for k in range(count):
         end, step, cuts = n, 0, []
         while end > 0:
             if end not in known:
-                bars = np.arange(1, min(score.shape[1], end) + 1)
-                share = np.exp(before[end - bars] + score[end - bars, bars - 1] - before[end])
-                known[end] = np.cumsum(share).tolist(), float(share.sum())
+                come = before[max(end - longest, 0) : end][::-1]
+                share = np.exp(come + ending[end - 1, : len(come)] - before[end])
+                known[end] = share.cumsum().tolist(), float(share.sum())
             reached, total = known[end]
             at = ((k + 0.5) / count if step == 0 else (k + 1) * _GOLDEN * (step + 1) ** 0.5) % 1.0
             end -= min(bisect_left(reached, at * total), len(reached) - 1) + 1

@@ -6,7 +6,7 @@ two different phrases or words sung twice inside one.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 
 import numpy as np
 
@@ -53,23 +53,37 @@ def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
     n = len(line)
     if n < 2 * LEAST_NOTES:
         return []
-    turns = np.column_stack((np.diff(line.midi), np.round(np.diff(line.onset), 3)))
-    code = np.unique(turns, axis=0, return_inverse=True)[1].reshape(-1)
+    steps, times = np.diff(line.midi), np.round(np.diff(line.onset), 3)
+    code = _numbered(list(zip(steps.tolist(), times.tolist(), strict=True)))
+    openings = zip(*(code[k : n - LEAST_NOTES + 1 + k] for k in range(LEAST_NOTES - 1)), strict=True)
+    opening = _numbered(list(openings))
+    code_at, opening_at = np.array(code), np.array(opening)
+    last = {number: k for k, number in enumerate(opening)}
     bars = np.array([table.measures[r.measure].bar_quarters for r in line.rows])
     most, whence = np.zeros(n, dtype=np.int64), np.zeros(n, dtype=np.int64)
-    shared = np.zeros(n, dtype=np.int64)  # steps that the turns from note i and from each later one have in common
-    for i in range(n - 2, -1, -1):
-        shared[:-1] = (shared[1:] + 1) * (code == code[i])
-        at = i + LEAST_NOTES + np.flatnonzero(shared[i + LEAST_NOTES :] >= LEAST_NOTES - 1)
-        if not len(at):
+    shared = np.zeros(n + 1, dtype=np.int64)  # steps that the turns from note i and from later ones have in common
+    begun = np.zeros(0, dtype=np.int64)
+    for i in range(len(opening) - 1, -1, -1):
+        if last[opening[i]] < i + LEAST_NOTES:
+            shared[begun] = 0
             continue
-        notes = np.minimum(shared[at] + 1, at - i)
+        at = i + LEAST_NOTES + np.flatnonzero(opening_at[i + LEAST_NOTES :] == opening[i])
+        lengths = np.maximum(shared[at + 1] + 1, LEAST_NOTES - 1)
+        shared[begun] = 0
+        shared[at], begun = lengths, at
+        notes = np.minimum(lengths + 1, at - i)
         better = (notes >= most[at]) & (line.end[at + notes - 1] - line.onset[at] >= LEAST_BARS * bars[at] - SMALL)
         if i:
-            better &= code[at - 1] != code[i - 1]
+            better &= code_at[at - 1] != code[i - 1]
         most[at[better]], whence[at[better]] = notes[better], i
     for j in np.flatnonzero(most).tolist():
-        varied = np.unique(turns[j : j + min(int(most[j]) - 1, _LOOKED_AT), 0])
+        varied = np.unique(steps[j : j + min(int(most[j]) - 1, _LOOKED_AT)])
         if np.count_nonzero(varied) < LEAST_STEPS:
             most[j] = 0
     return list(zip(most.tolist(), whence.tolist(), strict=True))
+
+
+def _numbered(things: Sequence[Hashable]) -> list[int]:
+    """A number for each thing, the same for equal ones."""
+    known: dict[Hashable, int] = {}
+    return [known.setdefault(thing, len(known)) for thing in things]

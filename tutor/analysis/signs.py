@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -33,10 +35,8 @@ def printed_signs(table: NoteTable, line: Line, start: Floats) -> Signs:
     n = len(start) - 1
     stop, runs_on = _sentences(line, start)
     mark, change, tempo = np.zeros(n), np.zeros(n), np.zeros(n)
-    for b in range(1, n):
-        before, here = table.measures[b - 1], table.measures[b]
-        double = before.barline in ("double", "final") or before.repeat_end > 0 or here.repeat_start
-        mark[b] = double
+    for b, (before, here) in enumerate(pairwise(table.measures), 1):
+        mark[b] = before.barline in ("double", "final") or before.repeat_end > 0 or here.repeat_start
         change[b] = (before.fifths, before.numerator, before.denominator) != (
             here.fifths,
             here.numerator,
@@ -52,7 +52,7 @@ def printed_signs(table: NoteTable, line: Line, start: Floats) -> Signs:
 
 
 def _bar(start: Floats, at: float) -> int:
-    return int(np.clip(np.searchsorted(start, at + SMALL) - 1, 0, len(start) - 2))
+    return min(max(int(start.searchsorted(at + SMALL)) - 1, 0), len(start) - 2)
 
 
 def _sentences(line: Line, start: Floats) -> tuple[Floats, Floats]:
@@ -62,21 +62,24 @@ def _sentences(line: Line, start: Floats) -> tuple[Floats, Floats]:
     """
     n = len(start) - 1
     stop, runs_on = np.zeros(n), np.zeros(n)
-    ends = [r.syllable[-1:] for r in line.rows]
-    grade = np.array([1.0 if e and e in ".!?" else 0.5 if e and e in ";:" else 0.25 if e == "," else 0.0 for e in ends])
-    if not grade.any():
+    spoken = [
+        (at, _grade(row.syllable)) for at, row in zip(line.onset.tolist(), line.rows, strict=True) if row.syllable
+    ]
+    if not any(grade for _, grade in spoken):
         return stop, runs_on
-    spoken = np.flatnonzero([bool(r.syllable) for r in line.rows])
-    onsets = line.onset[spoken]
-    for b in range(1, n):
-        half = (start[b + 1] - start[b]) / 2
-        last = int(np.searchsorted(onsets, start[b] - SMALL)) - 1
+    onsets, grades = [at for at, _ in spoken], [grade for _, grade in spoken]
+    for b, (here, after) in enumerate(pairwise(start[1:].tolist()), 1):
+        last = bisect_left(onsets, here - SMALL) - 1
         if last < 0:
             continue
-        first = last
-        while first > 0 and onsets[first] >= start[b] - half - SMALL:
-            first -= 1
-        best = float(grade[spoken[first : last + 1]].max())
+        first = min(max(bisect_left(onsets, here - (after - here) / 2 - SMALL) - 1, 0), last)
+        best = max(grades[first : last + 1])
         stop[b] = best if best >= 0.5 else 0.0
         runs_on[b] = best == 0.0
     return stop, runs_on
+
+
+def _grade(syllable: str) -> float:
+    """How clearly a syllable closes: 1 a sentence, 0.5 a clause, 0.25 before a comma."""
+    end = syllable[-1]
+    return 1.0 if end in ".!?" else 0.5 if end in ";:" else 0.25 if end == "," else 0.0

@@ -49,10 +49,8 @@ class Clock:
         """Length of [start, end) in seconds; offsets in quarters as written."""
         total = 0.0
         for at, until, bpm in self._stretches:
-            if at >= end or until <= start:
-                continue
-            low, high = max(start, at), min(end, until)
-            if high > low:
+            if at < end and until > start:
+                low, high = start if start > at else at, end if end < until else until
                 total += (high - low) * 60.0 / bpm
         return total
 
@@ -102,15 +100,14 @@ def profile(table: NoteTable, line: Line, phrases: Sequence[PhraseSpan]) -> Voic
     spelled: dict[int, dict[str, float]] = {}
     quarters: dict[int, float] = {}
     seconds: dict[int, float] = {}
-    count = 0
     names_of = [(row.midi, row.pitch.name) for row in line.rows]
-    for i, start, end in unfolded(table, line):
+    sung = [(i, start, end, clock.seconds(start, end)) for i, start, end in unfolded(table, line)]
+    for i, start, end, lasting in sung:
         midi, name = names_of[i]
         quarters[midi] = quarters.get(midi, 0.0) + end - start
-        seconds[midi] = seconds.get(midi, 0.0) + clock.seconds(start, end)
+        seconds[midi] = seconds.get(midi, 0.0) + lasting
         names = spelled.setdefault(midi, {})
         names[name] = names.get(name, 0.0) + end - start
-        count += 1
     name_of = {midi: max(sorted(names), key=names.__getitem__) for midi, names in spelled.items()}
     low, high = min(quarters), max(quarters)
     time_s = sum(seconds.values())
@@ -123,30 +120,38 @@ def profile(table: NoteTable, line: Line, phrases: Sequence[PhraseSpan]) -> Voic
         seconds={name_of[m]: round(seconds[m], 3) for m in sorted(seconds)},
         tempo_assumed=clock.assumed,
         dose=Dose(time_s=round(time_s, 3), cycles=round(sum(hertz(m) * s for m, s in seconds.items()), 3)),
-        longest_phrase_s=round(longest_breath_s(table, line, phrases, clock), 3),
+        longest_phrase_s=round(longest_breath_s(sung, line, phrases, clock), 3),
         climax=find_climax(table, line),
         high_notes=_high_notes(table, line),
         leaps=_leaps(table, line, high),
-        notes_per_s=round(count / time_s, 4) if time_s > 0 else 0.0,
+        notes_per_s=round(len(sung) / time_s, 4) if time_s > 0 else 0.0,
     )
 
 
-def longest_breath_s(table: NoteTable, line: Line, phrases: Sequence[PhraseSpan], clock: Clock) -> float:
+def longest_breath_s(
+    sung: Sequence[tuple[int, float, float, float]], line: Line, phrases: Sequence[PhraseSpan], clock: Clock
+) -> float:
     """Seconds of the longest stretch between breaths, in sounding order.
 
     A breath is taken in a rest of at least `BREATH_S`, at a printed breath mark or caesura, and where a phrase ends.
+
+    Args:
+        sung: What `unfolded` gives, each with its seconds.
+        line: The sung line.
+        phrases: Its phrases.
+        clock: Seconds by written position.
     """
     lasts = {round(p.end, 6) for p in phrases}
     longest = current = 0.0
     previous: int | None = None
     onsets, ends = line.onset.tolist(), line.end.tolist()
-    for i, start, end in unfolded(table, line):
+    for i, start, _, lasting in sung:
         if previous is not None:
             rested = ends[previous]
             gap = clock.seconds(rested, start) if start > rested else 0.0
             closed = line.rows[previous].breath or gap >= BREATH_S or round(rested, 6) in lasts
             current = 0.0 if closed or start < onsets[previous] else current + gap
-        current += clock.seconds(start, end)
+        current += lasting
         longest = max(longest, current)
         previous = i
     return longest
@@ -173,12 +178,11 @@ def _high_notes(table: NoteTable, line: Line) -> tuple[HighNote, ...]:
     top = int(line.midi.max())
     found: list[HighNote] = []
     syllable = ""
-    lengths = line.held.tolist()
-    for i, row in enumerate(line.rows):
-        syllable = row.syllable or (syllable if i and line.onset[i] - line.end[i - 1] < SMALL else "")
+    joined = [False, *(line.onset[1:] - line.end[:-1] < SMALL).tolist()]
+    for row, goes_on, midi, held in zip(line.rows, joined, line.midi.tolist(), line.held.tolist(), strict=True):
+        syllable = row.syllable or (syllable if goes_on else "")
         bar = table.measures[row.measure]
-        held = lengths[i]
-        if line.midi[i] == top or (line.midi[i] >= top - HIGH_BAND and held >= bar.beat_quarters - SMALL):
+        if midi == top or (midi >= top - HIGH_BAND and held >= bar.beat_quarters - SMALL):
             found.append(
                 HighNote(row.onset_quarters, bar.number, row.pitch.name, round(held, 6), syllable, vowel(syllable))
             )
