@@ -9,10 +9,10 @@ import pytest
 
 from tests.bench import training_strands
 from tests.bench.boosting import Grove, fit_trees
-from tests.bench.training_strands import StrandPlan, Taught, fit_strands
+from tests.bench.training_strands import StrandPlan, Taught, around, fit_strands
 from tutor.analysis.model import Model, softmax
 from tutor.analysis.slices import Floats, Ints
-from tutor.analysis.strands import BASS_OUT, CHORD, KEY, MEMBER_OUT, Strands, around, level
+from tutor.analysis.strands import BASS_OUT, CHORD, KEY, MEMBER_OUT, Strands, level
 from tutor.analysis.trees import Trees
 from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from tests.bench.training import Adam
 from tutor.analysis.model import softmax
 from tutor.analysis.slices import Floats, Ints
-from tutor.analysis.strands import BASS_OUT, CHORD, KEY, MEMBER_OUT, OUTPUTS, Strands, around
+from tutor.analysis.strands import BASS_OUT, CHORD, KEY, MEMBER_OUT, OUTPUTS, Strands
 from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
 
 AUXILIARY = ("turn", "turn_bias")
@@ -156,59 +156,121 @@ def _dropped(shape: tuple[int, ...], share: float, random: np.random.Generator) 
     return mask
 
 
+@dataclass(slots=True)
+class _Step:
+    """What one layer did, for the way back."""
+
+    wide: Floats
+    mean: Floats
+    even: _Level
+    active: Floats
+    mask: Floats
+
+
+@dataclass(slots=True)
+class _Pass:
+    """What the network did, for the way back."""
+
+    values: Floats
+    raw: Floats
+    first: _Level
+    first_mask: Floats
+    steps: list[_Step]
+    hidden: Floats
+    inside: Floats
+
+    @property
+    def pooled(self) -> Floats:
+        """Mean and largest of the strands."""
+        return np.concatenate([self.hidden.mean(axis=2), self.hidden.max(axis=2)], axis=2)
+
+
 def _slopes(w: dict[str, Floats], batch: _Batch, plan: StrandPlan, random: np.random.Generator) -> dict[str, Floats]:
     """Slope of the loss in every weight: forward and back."""
+    went = _forward(w, batch, plan, random)
+    scores = _times(went.hidden, w["out"]) + w["out_bias"]
+    pooled = went.pooled
+    score_slope, turn_slope = _loss(scores, pooled @ w["turn"] + w["turn_bias"], batch, plan)
+    out = {
+        "out": _outer(went.hidden, score_slope), "out_bias": _summed(score_slope),
+        "turn": np.einsum("bt,bth->h", turn_slope, pooled), "turn_bias": turn_slope.sum().reshape(1),
+    }  # fmt: skip
+    slope = _times(score_slope, w["out"].T)
+    size = plan.hidden
+    slope += (turn_slope[:, :, None] * w["turn"][:size] / 12)[:, :, None]
+    top = went.hidden.argmax(axis=2)[:, :, None]
+    largest = np.take_along_axis(slope, top, axis=2) + (turn_slope[:, :, None] * w["turn"][size:])[:, :, None]
+    np.put_along_axis(slope, top, largest, axis=2)
+    return out | _backward(w, went, slope, plan)
+
+
+def _forward(w: dict[str, Floats], batch: _Batch, plan: StrandPlan, random: np.random.Generator) -> _Pass:
     inside = batch.inside[:, :, None, None]
     values = batch.values * _dropped(batch.values.shape, plan.input_dropout, random)
-    out: dict[str, Floats] = {}
     raw = _times(values, w["first"]) + w["first_bias"]
-    lit = np.maximum(raw, 0)
-    first = _Level(raw + (lit.mean(axis=2) @ w["pool"])[:, :, None], w["gain"], w["shift"])
-    first_mask = _dropped(raw.shape, plan.dropout, random) * (first.out > 0) * inside
-    hidden = first.out * first_mask
-    kept: list[tuple[Floats, Floats, _Level, Floats, Floats, Floats]] = []
+    pooled = np.maximum(raw, 0).mean(axis=2) @ w["pool"]
+    first = _Level(raw + pooled[:, :, None], w["gain"], w["shift"])
+    mask = _dropped(raw.shape, plan.dropout, random) * (first.out > 0) * inside
+    went = _Pass(values, raw, first, mask, [], first.out * mask, inside)
     for i in range(plan.layers):
-        wide = around(hidden, 2**i)
-        mean = hidden.mean(axis=2)
+        wide, mean = around(went.hidden, 2**i), went.hidden.mean(axis=2)
         near = _times(wide, w[f"{i}.near"]) + w[f"{i}.bias"] + (mean @ w[f"{i}.pool"])[:, :, None]
         even = _Level(near, w[f"{i}.gain"], w[f"{i}.shift"])
         active = np.maximum(even.out, 0)
         mask = _dropped(active.shape, plan.dropout, random) * inside
-        kept.append((wide, mean, even, active, mask, hidden))
-        hidden = hidden * inside + (_times(active, w[f"{i}.mix"]) + w[f"{i}.mix_bias"]) * mask
-    scores = _times(hidden, w["out"]) + w["out_bias"]
-    pooled = np.concatenate([hidden.mean(axis=2), hidden.max(axis=2)], axis=2)
-    score_slope, turn_slope = _loss(scores, pooled @ w["turn"] + w["turn_bias"], batch, plan)
-    out["out"], out["out_bias"] = _outer(hidden, score_slope), score_slope.reshape(-1, OUTPUTS).sum(axis=0)
-    out["turn"], out["turn_bias"] = np.einsum("bt,bth->h", turn_slope, pooled), turn_slope.sum().reshape(1)
-    slope = _times(score_slope, w["out"].T)
-    size = plan.hidden
-    slope += (turn_slope[:, :, None] * w["turn"][:size] / 12)[:, :, None]
-    top = hidden.argmax(axis=2)[:, :, None]
-    largest = np.take_along_axis(slope, top, axis=2) + (turn_slope[:, :, None] * w["turn"][size:])[:, :, None]
-    np.put_along_axis(slope, top, largest, axis=2)
+        went.steps.append(_Step(wide, mean, even, active, mask))
+        went.hidden = went.hidden * inside + (_times(active, w[f"{i}.mix"]) + w[f"{i}.mix_bias"]) * mask
+    return went
+
+
+def _backward(w: dict[str, Floats], went: _Pass, slope: Floats, plan: StrandPlan) -> dict[str, Floats]:
+    """Slopes of the weights below the outputs, from the slope of the last hidden values."""
+    out: dict[str, Floats] = {}
     for i in range(plan.layers - 1, -1, -1):
-        wide, mean, even, active, mask, before = kept[i]
-        inner = slope * mask
-        out[f"{i}.mix"], out[f"{i}.mix_bias"] = _outer(active, inner), inner.reshape(-1, size).sum(axis=0)
-        inner = _times(inner, w[f"{i}.mix"].T) * (active > 0)
-        inner, out[f"{i}.gain"], out[f"{i}.shift"] = even.back(inner)
-        out[f"{i}.near"], out[f"{i}.bias"] = _outer(wide, inner), inner.reshape(-1, size).sum(axis=0)
-        summed = inner.sum(axis=2)
-        out[f"{i}.pool"] = np.einsum("bth,btk->hk", mean, summed)
-        slope = slope * inside + _gathered(_times(inner, w[f"{i}.near"].T), 2**i, size)
-        slope += (summed @ w[f"{i}.pool"].T / 12)[:, :, None]
-        del before
-    inner, out["gain"], out["shift"] = first.back(slope * first_mask)
-    summed = inner.sum(axis=2)
-    out["pool"] = np.einsum("bth,btk->hk", lit.mean(axis=2), summed)
-    inner += (summed @ w["pool"].T / 12)[:, :, None] * (raw > 0)
-    out["first"], out["first_bias"] = _outer(values, inner), inner.reshape(-1, size).sum(axis=0)
+        step = went.steps[i]
+        inner = slope * step.mask
+        out[f"{i}.mix"], out[f"{i}.mix_bias"] = _outer(step.active, inner), _summed(inner)
+        inner = _times(inner, w[f"{i}.mix"].T) * (step.active > 0)
+        inner, out[f"{i}.gain"], out[f"{i}.shift"] = step.even.back(inner)
+        out[f"{i}.near"], out[f"{i}.bias"] = _outer(step.wide, inner), _summed(inner)
+        pooled = inner.sum(axis=2)
+        out[f"{i}.pool"] = np.einsum("bth,btk->hk", step.mean, pooled)
+        slope = slope * went.inside + _gathered(_times(inner, w[f"{i}.near"].T), 2**i, plan.hidden)
+        slope += (pooled @ w[f"{i}.pool"].T / 12)[:, :, None]
+    inner, out["gain"], out["shift"] = went.first.back(slope * went.first_mask)
+    pooled = inner.sum(axis=2)
+    out["pool"] = np.einsum("bth,btk->hk", np.maximum(went.raw, 0).mean(axis=2), pooled)
+    inner += (pooled @ w["pool"].T / 12)[:, :, None] * (went.raw > 0)
+    out["first"], out["first_bias"] = _outer(went.values, inner), _summed(inner)
     return out
+
+
+def _summed(slope: Floats) -> Floats:
+    total: Floats = slope.reshape(-1, slope.shape[-1]).sum(axis=0)
+    return total
 
 
 def _times(values: Floats, weight: Floats) -> Floats:
     return (values.reshape(-1, values.shape[-1]) @ weight).reshape(*values.shape[:-1], weight.shape[1])
+
+
+def around(values: Floats, reach: int) -> Floats:
+    """Each frame beside the one ``reach`` before and the one ``reach`` after; zeros beyond the ends.
+
+    Args:
+        values: Shape (songs, n, 12, h).
+        reach: Frames.
+
+    Returns:
+        Shape (songs, n, 12, 3 h).
+    """
+    songs, n, strands, size = values.shape
+    out = np.zeros((songs, n, strands, 3 * size), dtype=values.dtype)
+    out[..., size : 2 * size] = values
+    if reach < n:
+        out[:, reach:, :, :size] = values[:, :-reach]
+        out[:, :-reach, :, 2 * size :] = values[:, reach:]
+    return out
 
 
 def _outer(values: Floats, slope: Floats) -> Floats:

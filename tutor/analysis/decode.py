@@ -26,10 +26,10 @@ KEPT = 10
 POSSIBLE = 0.05
 """A key that is never likelier than this anywhere in the song is left out of the decoding."""
 DEFAULTS = {
-    "strands": 0.5,
+    "strands": 0.4,
     "strands_key": 0.3,
     "bass": 0.4,
-    "member": 0.3,
+    "member": 0.42,
     "chord": 1.5,
     "key": 0.235,
     "frame": 0.13,

@@ -91,13 +91,23 @@ class Strands:
         """
         n, strands, size = hidden.shape
         for i, layer in enumerate(self.layers):
-            rows = around(hidden[None], 2**i)[0].reshape(n * strands, 3 * size)
-            more = (rows @ layer.near).reshape(n, strands, size)
-            more += layer.bias
-            more += (hidden.mean(axis=1) @ layer.pool)[:, None]
-            more = np.maximum(level(more, layer.gain, layer.shift), 0)
-            hidden = hidden + (more.reshape(n * strands, size) @ layer.mix).reshape(n, strands, size) + layer.mix_bias
-        scores: Floats = (hidden.reshape(n * strands, size) @ self.out).reshape(n, strands, -1) + self.out_bias
+            flat = hidden.reshape(n * strands, size)
+            more = flat @ layer.near[size : 2 * size]
+            reach = strands * 2**i
+            if reach < len(flat):
+                more[reach:] += flat[:-reach] @ layer.near[:size]
+                more[:-reach] += flat[reach:] @ layer.near[2 * size :]
+            more = more.reshape(n, strands, size)
+            more += (hidden.mean(axis=1) @ layer.pool + layer.bias)[:, None]
+            more = level(more, layer.gain, layer.shift)
+            np.maximum(more, 0, out=more)
+            more = more.reshape(n * strands, size) @ layer.mix
+            more += layer.mix_bias
+            more = more.reshape(n, strands, size)
+            more += hidden
+            hidden = more
+        scores: Floats = (hidden.reshape(n * strands, size) @ self.out).reshape(n, strands, -1)
+        scores += self.out_bias
         return scores
 
     def arrays(self) -> dict[str, Floats]:
@@ -132,22 +142,3 @@ def level(values: Floats, gain: Floats, shift: Floats) -> Floats:
     values *= gain
     values += shift
     return values
-
-
-def around(values: Floats, reach: int) -> Floats:
-    """Each frame beside the one ``reach`` before and the one ``reach`` after; zeros beyond the ends.
-
-    Args:
-        values: Shape (songs, n, 12, h).
-        reach: Frames.
-
-    Returns:
-        Shape (songs, n, 12, 3 h).
-    """
-    songs, n, strands, size = values.shape
-    out = np.zeros((songs, n, strands, 3 * size), dtype=values.dtype)
-    out[..., size : 2 * size] = values
-    if reach < n:
-        out[:, reach:, :, :size] = values[:, :-reach]
-        out[:, :-reach, :, 2 * size :] = values[:, reach:]
-    return out
