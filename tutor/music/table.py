@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from bisect import bisect_right
 from dataclasses import asdict, dataclass, field
+from functools import lru_cache
 from operator import attrgetter
 from typing import Any, Literal
 
@@ -66,7 +67,7 @@ class NoteRow:
     @property
     def pitch(self) -> Pitch:
         """The spelled pitch."""
-        return Pitch(self.step, self.alter, self.octave)
+        return _pitch(self.step, self.alter, self.octave)
 
     @property
     def midi(self) -> int:
@@ -140,6 +141,7 @@ class MeasureRow:
 
 
 _START = attrgetter("start_quarters")
+_pitch = lru_cache(maxsize=1024)(Pitch)
 
 
 @dataclass(frozen=True, slots=True)
