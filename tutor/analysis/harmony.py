@@ -163,12 +163,13 @@ def _span(
     sure: float,
 ) -> ChordSpan:
     tonic, mode = home
+    bar, beat = table.place_at(place[0])
     members = [t.fifths for t in chord.tones]
     return ChordSpan(
         start=place[0],
         end=place[1],
-        bar=table.bar_at(place[0]).number,
-        beat=table.beat_at(place[0]),
+        bar=bar,
+        beat=beat,
         root=chord.root.name,
         quality=chord.quality,
         bass=chord.bass.name,

@@ -14,6 +14,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from tutor.analysis.columns import distinct
 from tutor.music.pitch import FIFTHS
 from tutor.music.table import MeasureRow, NoteTable
 
@@ -203,7 +204,7 @@ def _moves_by_step(notes: NoteArrays) -> NDArray[np.bool_]:
 
     if not len(notes.onset):
         return np.zeros(0, dtype=bool)
-    begins = np.unique(code(notes.onset, notes.midi))
+    begins = distinct(code(notes.onset, notes.midi))
     wanted = code(notes.end, notes.midi) + np.array([-2, -1, 1, 2])[:, None]
     at = np.minimum(np.searchsorted(begins, wanted), len(begins) - 1)
     found: NDArray[np.bool_] = (begins[at] == wanted).any(axis=0)
@@ -213,7 +214,7 @@ def _moves_by_step(notes: NoteArrays) -> NDArray[np.bool_]:
 def _lowest(notes: NoteArrays, start: NDArray[np.float64], end: NDArray[np.float64]) -> tuple[Ints, Ints, Floats]:
     """Lowest note of each frame, its place on the line of fifths, and the time each chroma is lowest."""
     n = len(start)
-    edges = np.unique(np.round(np.concatenate([start, end[-1:], notes.onset, notes.end]), 6))
+    edges = distinct(np.round(np.concatenate([start, end[-1:], notes.onset, notes.end]), 6))
     edges = edges[(edges >= start[0] - 1e-6) & (edges <= end[-1] + 1e-6)]
     at, until = edges[:-1], edges[1:]
     note, cell, _ = _overlaps(notes.onset, notes.end, at, until)

@@ -223,11 +223,18 @@ class NoteTable:
 
     def beat_at(self, onset_quarters: float) -> float:
         """Beat within the bar, from 1, in units of the felt beat; a pick-up counts back from the bar line."""
-        bar = self.bar_at(onset_quarters)
+        return self._beat_in(self.bar_at(onset_quarters), onset_quarters)
+
+    def _beat_in(self, bar: MeasureRow, onset_quarters: float) -> float:
         inside = onset_quarters - bar.start_quarters
         if bar is self.measures[0] and bar.duration_quarters < bar.bar_quarters:
             inside += bar.bar_quarters - bar.duration_quarters
         return round(1 + inside / bar.beat_quarters, 4)
+
+    def place_at(self, onset_quarters: float) -> tuple[str, float]:
+        """The printed number of the bar that holds an offset, and the beat in it (see `beat_at`)."""
+        bar = self.bar_at(onset_quarters)
+        return bar.number, self._beat_in(bar, onset_quarters)
 
     def dumps(self) -> str:
         """The table as JSON text; `loads` gives it back equal."""
