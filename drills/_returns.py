@@ -99,7 +99,7 @@ def _windows(song: Song) -> list[Window]:
                     continue
                 if known and len({c.bar for c in inside}) == 1 and inside[0].bar in {m.number for m in run}:
                     of = (start - shift, end - shift)
-                    if whole_bars(song.table, *of) == of:
+                    if len({m.number for m in run}) == size and whole_bars(song.table, *of) == of:
                         out.append(Window(of, (start, end), tuple(m.number for m in run), inside))
     return out
 

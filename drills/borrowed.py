@@ -221,7 +221,8 @@ def _spots(song: Song) -> list[tuple[BorrowedTone, int]]:
     for tone in _sure(song):
         at = bars.index(tone.bar) if tone.bar in bars else -1
         for first in range(max(0, at - 3), min(at, len(bars) - 4) + 1):
-            if at >= 0 and sum(b in every for b in bars[first : first + 4]) == 1:
+            four = bars[first : first + 4]
+            if at >= 0 and len(set(four)) == 4 and sum(b in every for b in four) == 1:
                 out.append((tone, first))
     return out
 

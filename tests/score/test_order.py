@@ -14,7 +14,7 @@ from tutor.score.order import MAX_GROWTH, unfold
 
 _MARKS = (
     "segno", "coda", "to-coda", "fine", "da-capo", "da-capo-al-fine", "da-capo-al-coda", "dal-segno",
-    "dal-segno-al-fine", "dal-segno-al-coda",
+    "dal-segno-al-fine", "dal-segno-al-coda", "with-repeats",
 )  # fmt: skip
 
 
@@ -89,6 +89,15 @@ def _played(bars: Sequence[MeasureRow]) -> str:
         ("A B[fine] C", "ABC"),
         ("A B[dal-segno]", "AB"),
         ("A[segno] B[fine] C[dal-segno-al-fine] D", "ABCAB"),
+        ("|:A B:| C[fine] D[da-capo-al-fine,with-repeats]", "ABABCDABABC"),
+        ("A B:| C[da-capo,with-repeats]", "ABABCABABC"),
+        ("|:A 1.B:| 2.C[fine] D[da-capo-al-fine,with-repeats]", "ABACDABAC"),
+        ("|:A B:|[fine] C[da-capo-al-fine,with-repeats]", "ABABCABAB"),
+        ("|:A[fine] B:| C[da-capo-al-fine,with-repeats]", "ABABCABA"),
+        ("|:A B:|[to-coda] C[da-capo-al-coda,with-repeats] D[coda] |:E:|", "ABABCABABDEE"),
+        ("|:A B:| |:C D[segno] E:| F[dal-segno,with-repeats] G", "ABABCDECDEFDECDEFG"),
+        ("A |:B[segno] C:|3 D[dal-segno,with-repeats]", "ABCBCBCDBCBCBCD"),
+        ("|:A B:| C[segno] |:D:| E[dal-segno,with-repeats]", "ABABCDDECDDE"),
     ],
 )
 def test_what_a_musician_plays(written: str, sounds: str) -> None:

@@ -165,8 +165,30 @@ def test_up_beat_metre_and_key_changes() -> None:
 
 def test_bar_numbers_as_the_file_writes_them() -> None:
     bars = [bar(n, attributes() if n == "1" else "", note("C4", 4)) for n in ("1", "X1", "2", "2a", "-", "7")]
-    assert [b.number for b in _read(*bars).measures][:4] == ["1", "X1", "2", "2a"]
+    assert [b.number for b in _read(*bars).measures][:4] == ["1", "1", "2", "2a"]
     assert _read(*bars).measures[5].number == "7"
+
+
+def test_the_rest_of_a_split_bar_belongs_to_the_bar_before_it() -> None:
+    first = bar("X1", attributes(), note("G4"), implicit=True)
+    split = [
+        bar(1, note("C5", 3), right='<repeat direction="backward"/>'),
+        bar("X2", note("D5"), implicit=True),
+        bar(2, note("E5", 4)),
+        bar("X3", note("F5", 4), implicit=True),
+    ]
+    table = _read(first, *split)
+    assert [b.number for b in table.measures] == ["0", "1", "1", "2", "2"]
+    assert [table.beat_at(b.start_quarters) for b in table.measures] == [4.0, 1.0, 4.0, 1.0, 1.0]
+    assert (table.bar_at(4.0).number, table.beat_at(4.5)) == ("1", 4.5)
+    early = _read(bar(1, attributes(), note("C5", 3)), bar("X1", note("D5"), implicit=True), bar(2, note("E5", 4)))
+    assert [early.beat_at(b.start_quarters) for b in early.measures] == [1.0, 4.0, 1.0]
+    other = [bar("1", attributes(), note("C4", 4)), bar("X1", note("C4", 3), implicit=True), bar("2", note("C4", 4))]
+    voice = [bar("1", attributes(), note("C5", 4)), bar("X1", note("C5", 2), implicit=True), bar("2", note("C5", 4))]
+    uneven = read_score(score([("Voice", voice), ("Piano", other)]).encode(), "x.musicxml")
+    assert [w for w in uneven.warnings if "differ in length" in w] == [
+        "bar 1: the parts differ in length; they are lined up bar by bar"
+    ]
 
 
 def test_notes_that_have_no_row_are_told() -> None:
@@ -253,6 +275,39 @@ def test_jumps(inside: str, sound: str, mark: str) -> None:
     assert table.measures[0].marks == (mark,)
 
 
+@pytest.mark.parametrize(
+    ("words", "marks"),
+    [
+        ("D.C. con ripetizione", ("da-capo", "with-repeats")),
+        ("D.C. al Fine con repetizione", ("da-capo-al-fine", "with-repeats")),
+        ("D.C. al Fine</words><words>con le ripetizioni", ("da-capo-al-fine", "with-repeats")),
+        ("D.S. al Coda (with repeats)", ("dal-segno-al-coda", "with-repeats")),
+        ("Da Capo mit Wiederholung", ("da-capo", "with-repeats")),
+        ("D.S. con rip.", ("dal-segno", "with-repeats")),
+        ("D.C. senza ripetizione", ("da-capo",)),
+        ("D.C. al Fine</words><words>senza repliche", ("da-capo-al-fine",)),
+        ("D.S. without repeats", ("dal-segno",)),
+        ("D.C. con repose", ("da-capo",)),
+        ("con ripetizione", ()),
+    ],
+)
+def test_repeats_after_a_jump_are_taken_where_it_says_so(words: str, marks: tuple[str, ...]) -> None:
+    again = '<repeat direction="backward"/>'
+    table = _read(
+        bar(
+            1,
+            "<direction><direction-type><segno/></direction-type></direction>",
+            attributes(),
+            note("C4", 4),
+            right=again,
+        ),
+        bar(2, note("C4", 4), _direction(f"<words>{words}</words>")),
+    )
+    assert table.measures[1].marks == marks
+    back = [4.0, 4.0] if "with-repeats" in marks else [4.0] if marks else []
+    assert sum(s.end_quarters - s.start_quarters for s in table.order) == 12.0 + sum(back) + (4.0 if marks else 0.0)
+
+
 @pytest.mark.parametrize("words", ["dolce", "fine and dandy", "codas are nice", "decadent", "D.", "a segno of spring"])
 def test_words_that_are_no_jumps(words: str) -> None:
     table = _read(bar(1, attributes(), note("C4", 4), _direction(f"<words>{words}</words>")))
@@ -289,6 +344,19 @@ def test_tempo_dynamics_chords_and_rehearsal_marks() -> None:
         ("chord", "Bbm7/Db"),
     }
     assert len(table.notes) == 2
+
+
+@pytest.mark.parametrize(
+    ("printed", "bpm"),
+    [
+        ("60", 60.0), ("c. 60", 60.0), ("ca. 60", 60.0), ("60-70", 65.0), ("ca 66&#8211;72", 69.0), ("(72)", 72.0),
+        ("60 to 66", 63.0), ("= 52,5", 52.5), ("c.48.", 48.0), ("freely", None),
+    ],
+)  # fmt: skip
+def test_metronome_marks_that_are_more_than_a_number(printed: str, bpm: float | None) -> None:
+    mark = f"<metronome><beat-unit>half</beat-unit><per-minute>{printed}</per-minute></metronome>"
+    table = _read(bar(1, attributes(), _direction(mark), note("C4", 4)))
+    assert [t.bpm for t in table.tempos] == ([] if bpm is None else [2 * bpm])
 
 
 def test_a_printed_tempo_goes_before_one_for_playback() -> None:

@@ -8,12 +8,19 @@ from pathlib import Path
 import pytest
 
 from tests.analysis.invented import chord, key, sounding, table
+from tests.score import makers
 from tutor.analysis.findings import Corrections
 from tutor.analysis.reading import read
 from tutor.errors import SidecarError
 from tutor.practice.drill import Song
+from tutor.practice.material import bars_between
 from tutor.score import sidecar
+from tutor.score.read import read_score
 from tutor.studio.correcting import with_analysis, with_chord, with_key, with_section
+from tutor.studio.exports import _passage
+from tutor.studio.playback import _ACCENT, _clicks
+from tutor.tui.correction import corrected
+from tutor.tui.songview import bars_of
 
 
 @pytest.fixture(scope="module")
@@ -90,3 +97,58 @@ def test_an_analysis_with_a_pause_brings_its_keys_too(song: Song, tmp_path: Path
     analysis.write_text("m1 b1 F: I\nm3 NC\nm4 d: i\n")
     found = with_analysis(Corrections(), song, analysis)
     assert [(k.start, k.end, k.name) for k in found.keys] == [(0.0, 4.0, "F major"), (6.0, 12.0, "D minor")]
+
+
+@pytest.fixture(scope="module")
+def split() -> Song:
+    """Bars 1 to 3 with an up-beat, of which the second is split at a repeat: its rest is numbered 'X1' in the file."""
+    tune = [makers.note(p, lyric="la") for p in ("C5", "E5", "G5", "C5")]
+    below = makers.note("C3", 3), makers.note("G2")
+    back = '<repeat direction="backward"/>'
+    voice = [
+        makers.bar(0, makers.attributes(), tune[0], implicit=True), makers.bar(1, *tune),
+        makers.bar(2, *tune[:3], right=back), makers.bar("X1", tune[3], implicit=True), makers.bar(3, *tune),
+    ]  # fmt: skip
+    piano = [
+        makers.bar(0, makers.attributes(), makers.note("r"), implicit=True), makers.bar(1, *below),
+        makers.bar(2, below[0], right=back), makers.bar("X1", below[1], implicit=True), makers.bar(3, *below),
+    ]  # fmt: skip
+    one = read_score(makers.score([("Voice", voice), ("Piano", piano)]).encode(), "split.musicxml")
+    return Song("s", "A Split Song", one, read(one))
+
+
+def test_a_split_bar_is_one_bar_to_who_names_it(split: Song, tmp_path: Path) -> None:
+    assert {b for s in split.reading.form.sections for b in s.bars} <= {"0", "1", "2", "3"}
+    mine = with_chord(with_chord(Corrections(), split, "2=vi"), split, "2.4=V")
+    assert [(c.start, c.bar, c.beat, c.figure) for c in mine.chords] == [(5.0, "2", 1.0, "vi"), (8.0, "2", 4.0, "V")]
+    assert with_chord(Corrections(), split, "X1=V").chords == mine.chords[1:], "as the file calls it"
+    with pytest.raises(SidecarError, match="bar 2 has no beat 5"):
+        with_chord(Corrections(), split, "2.5=V")
+    mine = with_section(with_key(mine, split, "1-2=A minor"), split, "2=B")
+    assert [(k.start, k.end) for k in mine.keys] == [(1.0, 9.0)]
+    assert [(s.start, s.end, s.bars) for s in mine.sections] == [(5.0, 9.0, ("2", "2"))]
+    path = tmp_path / "split.musicxml"
+    sidecar.save(path, split.table, mine)
+    assert sidecar.load(path, split.table) == mine
+    sidecar.details_path(path).write_text(
+        'form = 1\n[[key]]\ntonic = "F"\nmode = "major"\nfrom = ["X1", 1]\nto = "end"\n'
+    )
+    assert [(k.start, k.end) for k in sidecar.load(path, split.table).keys] == [(8.0, 13.0)]
+
+
+def test_an_analysis_counts_the_beats_of_a_split_bar_through(split: Song, tmp_path: Path) -> None:
+    path = tmp_path / "split.rntxt"
+    path.write_text("m0 b4 C: I\nm1 V\nm2 I b4 V7\nm3 I\n")
+    read_there = with_analysis(Corrections(), split, path).chords
+    assert [(c.start, c.end, c.figure) for c in read_there][2:] == [(5.0, 8.0, "I"), (8.0, 9.0, "V7"), (9.0, 13.0, "I")]
+
+
+def test_the_rest_of_a_split_bar_is_heard_shown_and_corrected_at_its_beat(split: Song, tmp_path: Path) -> None:
+    bars = bars_of(split)
+    assert [(b.number, b.beat) for b in bars] == [("0", 1.0), ("1", 1.0), ("2", 1.0), ("2", 4.0), ("3", 1.0)]
+    assert corrected(Corrections(), split, "V", bars[3].number, bars[3].beat).chords[0].start == 8.0
+    assert corrected(Corrections(), split, "V", bars[2].number, bars[2].beat).chords[0].start == 5.0
+    strong = [t.onset_quarters for t in _clicks(split.table, 0.0, 13.0) if t.pitch == _ACCENT]
+    assert strong == [1.0, 5.0, 9.0]
+    assert max(t.end_quarters for t in _passage(split, ("1", "2")).tones) == 8.0
+    assert bars_between(split.table, 8.0, 9.0)[0].number == "2"

@@ -18,7 +18,7 @@ from tutor.music.shape import shaped
 
 Role = Literal["voice", "accompaniment", "other"]
 
-READER_VERSION = 2
+READER_VERSION = 3
 """Raised whenever the same file would give another table; part of the cache key."""
 
 
@@ -100,7 +100,7 @@ class MeasureRow:
     """One printed bar."""
 
     number: str
-    """Printed number: '0' for a pick-up, '12a' as printed."""
+    """Printed number: '0' for a pick-up, '12a' as printed; the rest of a bar split at a repeat has that bar's."""
     start_quarters: float
     """Where it starts."""
     duration_quarters: float
@@ -119,7 +119,7 @@ class MeasureRow:
     """Passes on which this bar sounds, if it lies under a volta bracket."""
     marks: tuple[str, ...] = ()
     """Of 'segno', 'coda', 'to-coda', 'fine', 'da-capo', 'da-capo-al-fine', 'da-capo-al-coda', 'dal-segno',
-    'dal-segno-al-fine', 'dal-segno-al-coda'."""
+    'dal-segno-al-fine', 'dal-segno-al-coda'; 'with-repeats' where a da capo or dal segno takes them again."""
     barline: str = ""
     """'double' or 'final' where one closes the bar."""
 
@@ -218,23 +218,50 @@ class NoteTable:
 
     def bar_at(self, onset_quarters: float) -> MeasureRow:
         """The bar that holds an offset (the last one for anything beyond)."""
-        at = bisect_right(self.measures, onset_quarters + 1e-6, key=_START) - 1
-        return self.measures[max(at, 0)]
+        return self.measures[self.bar_index(onset_quarters)]
+
+    def bar_index(self, onset_quarters: float) -> int:
+        """Index of the bar that holds an offset (of the last one for anything beyond)."""
+        return max(bisect_right(self.measures, onset_quarters + 1e-6, key=_START) - 1, 0)
 
     def beat_at(self, onset_quarters: float) -> float:
-        """Beat within the bar, from 1, in units of the felt beat; a pick-up counts back from the bar line."""
-        return self._beat_in(self.bar_at(onset_quarters), onset_quarters)
+        """Beat within the printed bar, from 1, in units of the felt beat.
 
-    def _beat_in(self, bar: MeasureRow, onset_quarters: float) -> float:
-        inside = onset_quarters - bar.start_quarters
-        if bar is self.measures[0] and bar.duration_quarters < bar.bar_quarters:
-            inside += bar.bar_quarters - bar.duration_quarters
+        A pick-up counts back from the bar line, and the rest of a split bar on from where that bar begins.
+        """
+        return self._beat_in(self.bar_index(onset_quarters), onset_quarters)
+
+    def _beat_in(self, index: int, onset_quarters: float) -> float:
+        bar = self.measures[index]
+        inside = onset_quarters - bar.start_quarters + self.lacking(index)
         return round(1 + inside / bar.beat_quarters, 4)
 
     def place_at(self, onset_quarters: float) -> tuple[str, float]:
         """The printed number of the bar that holds an offset, and the beat in it (see `beat_at`)."""
-        bar = self.bar_at(onset_quarters)
-        return bar.number, self._beat_in(bar, onset_quarters)
+        index = self.bar_index(onset_quarters)
+        return self.measures[index].number, self._beat_in(index, onset_quarters)
+
+    def lacking(self, index: int) -> float:
+        """Quarters of the printed bar that are not in its row: what a pick-up lacks, or lies before a split."""
+        bar = self.measures[index]
+        if index == 0:
+            if len(self.measures) > 1 and self.printed_start(1) == 0:
+                return 0.0
+            return max(0.0, bar.bar_quarters - bar.duration_quarters)
+        return bar.start_quarters - self.measures[self.printed_start(index)].start_quarters
+
+    def printed_start(self, index: int) -> int:
+        """Index of the row in which the printed bar of a row begins: the row's own, but for the rest of a split bar.
+
+        Rows of one number are one printed bar as long as they fill no more than its metre.
+        """
+        bar, first = self.measures[index], index
+        for at in range(index - 1, -1, -1):
+            before = self.measures[at]
+            if before.number != bar.number or bar.end_quarters - before.start_quarters > bar.bar_quarters + 1e-6:
+                break
+            first = at
+        return first
 
     def dumps(self) -> str:
         """The table as JSON text; `loads` gives it back equal."""

@@ -32,6 +32,12 @@ _JUMPS = (
 )
 _APART = re.compile(r"\W*(?:al|alla) (fine|coda)\b|\W*(to)\W*$", re.I)
 """Words that complete a jump or a coda sign printed before them."""
+_WITH_REPEATS = re.compile(
+    r"\b(?:con|col|colle|with|take|play|mit|avec)\b[\w ]{0,12}?"
+    r"\b(?:r[ei]petizion[ei]|rip\b|rep\b|replic[ah]|ritornell[oi]|repeats?\b|wiederholung|reprises?\b)",
+    re.I,
+)
+"""Words beside a da capo or dal segno that ask for its repeats; without them they are left out."""
 _JUMP_CLASSES = (
     ("DaCapoAlFine", "da-capo-al-fine"),
     ("DaCapoAlCoda", "da-capo-al-coda"),
@@ -82,7 +88,7 @@ def mark_of(element: Any) -> str | None:
 
 
 def bar_number(bar: Any, written: str = "") -> str:
-    """The number as the file writes it ('12a', 'X1', '0' for an up-beat), else as music21 counts."""
+    """The number as the file writes it ('12a', '0' for an up-beat), else as music21 counts."""
     counted = f"{bar.number}{bar.numberSuffix or ''}"
     return next((n for n in (written.strip(), counted) if NUMBER.fullmatch(n)), str(bar.number))
 
@@ -96,6 +102,8 @@ def _words_of(element: Any) -> str:
 def _marks_in(bar: Any) -> set[str]:
     """The marks printed in a bar of one part, also those whose words are printed apart: 'D.C.' 'al Fine'."""
     marks = {mark for mark in map(mark_of, bar.elements) if mark}
+    if any(_WITH_REPEATS.search(plain(_words_of(element))[:120]) for element in bar.elements):
+        marks.add("with-repeats")
     if not marks:
         return marks
     for element in bar.elements:
@@ -238,11 +246,15 @@ class BarReader:
                 repeat_start=f.repeat_start,
                 repeat_end=f.repeat_end,
                 endings=tuple(sorted(f.endings)),
-                marks=tuple(sorted(f.marks)),
+                marks=tuple(sorted(f.marks if _jumps_back(f.marks) else f.marks - {"with-repeats"})),
                 barline=f.barline,
             )
             for f in self.facts
         )
+
+
+def _jumps_back(marks: Iterable[str]) -> bool:
+    return any(mark.startswith(("da-capo", "dal-segno")) for mark in marks)
 
 
 def counted_from_one(bars: Sequence[MeasureRow]) -> tuple[MeasureRow, ...]:
@@ -262,7 +274,7 @@ def repeats_for_verses(
     """
     rows = list(bars)
     plain_repeats = [k for k, bar in enumerate(bars) if bar.repeat_end]
-    if not plain_repeats or any(mark.startswith(("da-capo", "dal-segno")) for bar in bars for mark in bar.marks):
+    if not plain_repeats or any(_jumps_back(bar.marks) for bar in bars):
         return tuple(rows)
     texted: dict[int, list[set[int]]] = {}
     for note in notes:

@@ -11,7 +11,7 @@ from typing import Any
 from tutor.errors import ScoreError
 from tutor.music.table import MeasureRow, NoteTable, PartRow
 from tutor.score import spell, vocal
-from tutor.score.bars import BarReader, counted_from_one, repeats_for_verses
+from tutor.score.bars import BarReader, bar_number, counted_from_one, repeats_for_verses
 from tutor.score.order import unfold
 from tutor.score.rows import (
     Gathered,
@@ -87,7 +87,7 @@ def _gathered(
     bars = [_bars(stream) for stream in streams]
     if not any(bars):
         raise ScoreError("there are no bars in this score", remedy="Open a score with notes")
-    starts, durations, reference = _starts(streams, bars, remarks)
+    starts, durations, reference = _starts(streams, bars, facts.numbers, remarks)
     gatherer = Gatherer(slur_ends(score))
     for index, part_bars in enumerate(bars):
         for place, bar in enumerate(part_bars):
@@ -142,7 +142,9 @@ def _is_staff(stream: Any) -> bool:
     return "PartStaff" in stream.classes
 
 
-def _starts(streams: list[Any], bars: list[list[Any]], warnings: list[str]) -> tuple[list[float], list[float], int]:
+def _starts(
+    streams: list[Any], bars: list[list[Any]], numbers: Sequence[str], warnings: list[str]
+) -> tuple[list[float], list[float], int]:
     """Where each bar starts and how long it is, and the index of the part that numbers the bars.
 
     Bars of the same place are lined up across the parts. Where they differ in length, a bar with notes counts for
@@ -160,7 +162,7 @@ def _starts(streams: list[Any], bars: list[list[Any]], warnings: list[str]) -> t
         if len(given) > 1:
             given = {length for length, one in here if one.recurse().notes} or given
             if len(given) > 1:
-                uneven.append(f"{bar.number}{bar.numberSuffix or ''}")
+                uneven.append(bar_number(bar, numbers[place] if place < len(numbers) else ""))
         length = max(given)
         starts.append(rounded(exact))
         durations.append(rounded(length))

@@ -4,7 +4,8 @@ Conventions (common practice; the printed score seldom says):
 
 - a repeat without an opening sign goes back to the end of the last repeated passage, or to the beginning;
 - an opening sign inside an open repeat nests;
-- after a da capo or dal segno, repeats are not taken again and the last ending is played;
+- after a da capo or dal segno, repeats are not taken again and the last ending is played, unless it says 'con
+  ripetizione': then all are taken, and a Fine or Coda inside one counts on its last pass;
 - a plain D.C. or D.S. stops at a Fine and takes the Coda where the score has one;
 - a jump is taken once.
 """
@@ -42,7 +43,14 @@ class _Walk:
     taken: set[int] = field(default_factory=set)
     returning: str = ""
     """The jump that is being played out; empty before it and after the coda is reached."""
+    again: bool = False
+    """The jump asks for the repeats once more."""
     warnings: list[str] = field(default_factory=list)
+
+    @property
+    def repeating(self) -> bool:
+        """Whether repeats are taken."""
+        return self.again or not self.returning
 
     @property
     def top(self) -> _Frame:
@@ -81,7 +89,7 @@ def _perform(measures: Sequence[MeasureRow]) -> tuple[list[int], list[str]]:
             walk.warnings.append("the repeats of this score never come to an end: it is read straight through")
             return list(range(len(measures))), walk.warnings
         bar = measures[at]
-        if bar.repeat_start and not walk.returning and not (walk.top.signed and walk.top.start == at):
+        if bar.repeat_start and walk.repeating and not (walk.top.signed and walk.top.start == at):
             walk.frames.append(_Frame(at, signed=True))
         if bar.endings and not _sounds(bar, groups[at], walk):
             at += 1
@@ -97,7 +105,7 @@ def _perform(measures: Sequence[MeasureRow]) -> tuple[list[int], list[str]]:
 def _sounds(bar: MeasureRow, group: tuple[int, ...], walk: _Walk) -> bool:
     """Whether a bar under a volta sounds on this pass."""
     last = max(group)
-    if walk.returning:
+    if not walk.repeating:
         return last in bar.endings
     return min(walk.top.passing, last) in bar.endings
 
@@ -111,17 +119,18 @@ def _after(
 ) -> int | None:
     """The bar that follows bar ``at``; None at the end."""
     bar, group = measures[at], groups[at]
-    if not walk.returning:
+    once_more = walk.again and _comes_again(at, measures, groups, walk)
+    if walk.repeating:
         back = _repeat_back(at, measures, group, walk)
         if back is not None:
             return back
-    if walk.returning:
+    if walk.returning and not once_more:
         if "fine" in marks[at] and not walk.returning.endswith("coda"):
             return None
         if "to-coda" in marks[at] and not walk.returning.endswith("fine"):
             coda = _find(marks, "coda", at + 1)
             if coda is not None:
-                walk.returning = ""
+                walk.returning, walk.again = "", False
                 walk.frames = [_Frame(coda)]
                 return coda
     jump = next((m for m in sorted(marks[at]) if m in _JUMPS), None)
@@ -129,12 +138,12 @@ def _after(
         walk.taken.add(at)
         target = _target(jump, at, measures, marks, walk)
         if target is not None:
-            walk.returning = jump
-            walk.frames = [_Frame(0)]
+            walk.returning, walk.again = jump, "with-repeats" in marks[at]
+            walk.frames = _entered(target, measures) if walk.again else [_Frame(0)]
             return target
     if not bar.endings or at + 1 >= len(measures) or measures[at + 1].endings:
         return at + 1
-    if not walk.returning and walk.top.passing >= max(group):
+    if walk.repeating and walk.top.passing >= max(group):
         walk.close(at + 1)
     return at + 1
 
@@ -152,6 +161,27 @@ def _repeat_back(at: int, measures: Sequence[MeasureRow], group: tuple[int, ...]
     if not group or at + 1 >= len(measures) or not measures[at + 1].endings:
         walk.close(at + 1)
     return None
+
+
+def _comes_again(at: int, measures: Sequence[MeasureRow], groups: Sequence[tuple[int, ...]], walk: _Walk) -> bool:
+    """Whether bar ``at`` lies in a passage that is to be repeated after this pass."""
+    for index in range(at, len(measures)):
+        if index > at and measures[index].repeat_start:
+            return False
+        if measures[index].repeat_end or groups[index]:
+            return walk.top.passing < max(measures[index].repeat_end, *groups[index], 1)
+    return False
+
+
+def _entered(target: int, measures: Sequence[MeasureRow]) -> list[_Frame]:
+    """The passage that a jump to bar ``target`` enters: from the sign before it, or the end of the last repeat."""
+    here = _Frame(0)
+    for index in range(target):
+        if measures[index].repeat_start:
+            here = _Frame(index, signed=True)
+        if measures[index].repeat_end:
+            here = _Frame(index + 1)
+    return [_Frame(0), here] if here.signed else [here]
 
 
 def _closes_ending(at: int, measures: Sequence[MeasureRow]) -> bool:

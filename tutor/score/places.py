@@ -12,7 +12,8 @@ from tutor.music.table import MeasureRow, NoteTable
 class Places:
     """Turns printed bars and beats into offsets and back.
 
-    Where a number is printed twice, the second bar of that number is '12#2'.
+    Where a number is printed twice, the second bar of that number is '12#2'. The rest of a bar that is split in two, as
+    at a repeat, continues its beats; it is found as 'X1', 'X2' too, as MusicXML files name such halves in order.
 
     Args:
         table: The song.
@@ -25,13 +26,23 @@ class Places:
         self._where = where
         self._small = small_beats
         self._names: list[str] = []
-        self._bars: dict[str, MeasureRow] = {}
+        self._bars: dict[str, range] = {}
         seen: dict[str, int] = {}
-        for bar in table.measures:
+        again: list[int] = []
+        for index, bar in enumerate(table.measures):
+            if index and bar.number == table.measures[index - 1].number:
+                again.append(index)
+            first = table.printed_start(index)
+            if first < index:
+                self._names.append(self._names[first])
+                self._bars[self._names[first]] = range(first, index + 1)
+                continue
             seen[bar.number] = seen.get(bar.number, 0) + 1
             name = bar.number if seen[bar.number] == 1 else f"{bar.number}#{seen[bar.number]}"
             self._names.append(name)
-            self._bars.setdefault(name, bar)
+            self._bars.setdefault(name, range(index, index + 1))
+        for count, index in enumerate(again, 1):
+            self._bars.setdefault(f"X{count}", range(index, index + 1))
 
     def error(self, what: str, *, line: int = 0) -> SidecarError:
         """An error in the file that names the places."""
@@ -40,10 +51,19 @@ class Places:
     def _unit(self, bar: MeasureRow) -> float:
         return 4.0 / bar.denominator if self._small else bar.beat_quarters
 
-    def _missing(self, bar: MeasureRow) -> float:
-        """Quarters that an up-beat bar lacks at its beginning."""
-        first = bar is self._table.measures[0]
-        return max(0.0, bar.bar_quarters - bar.duration_quarters) if first else 0.0
+    def _rows(self, number: str, line: int = 0) -> range:
+        rows = self._bars.get(number)
+        if rows is None:
+            raise self.error(f"the song has no bar {plain(number)[:12]}", line=line)
+        return rows
+
+    def end(self, number: str) -> float:
+        """Where a bar ends, in quarters.
+
+        Raises:
+            SidecarError: the song has no such bar.
+        """
+        return self._table.measures[self._rows(number)[-1]].end_quarters
 
     def offset(self, number: str, beat: float, *, line: int = 0) -> float:
         """The offset of a beat, in quarters; at most the bar's end.
@@ -51,12 +71,12 @@ class Places:
         Raises:
             SidecarError: the song has no such bar, or the bar no such beat.
         """
-        bar = self._bars.get(number)
-        if bar is None:
-            raise self.error(f"the song has no bar {plain(number)[:12]}", line=line)
-        inside = (beat - 1) * self._unit(bar) - self._missing(bar)
-        if not -1e-6 <= inside <= bar.duration_quarters + 1e-6:
-            if self._missing(bar) and -self._missing(bar) - 1e-6 <= inside < 0:
+        rows = self._rows(number, line)
+        bar = self._table.measures[rows[0]]
+        missing = self._table.lacking(0) if rows[0] == 0 else 0.0
+        inside = (beat - 1) * self._unit(bar) - missing
+        if not -1e-6 <= inside <= self._table.measures[rows[-1]].end_quarters - bar.start_quarters + 1e-6:
+            if missing and -missing - 1e-6 <= inside < 0:
                 inside = 0.0  # an analysis may count the whole bar that the up-beat stands for
             else:
                 raise self.error(f"bar {plain(number)[:12]} has no beat {beat:g}", line=line)
@@ -64,9 +84,9 @@ class Places:
 
     def place(self, offset: float) -> tuple[str, float]:
         """Bar and beat of an offset; the end of the song is the beat after its last."""
-        bar = self._table.bar_at(offset)
-        index = next(i for i, b in enumerate(self._table.measures) if b is bar)
-        inside = offset - bar.start_quarters + self._missing(bar)
+        index = self._table.bar_index(offset)
+        bar = self._table.measures[index]
+        inside = offset - bar.start_quarters + self._table.lacking(index)
         return self._names[index], 1 + inside / self._unit(bar)
 
     def bars(self, start: float, end: float) -> tuple[str, str]:

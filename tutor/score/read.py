@@ -13,7 +13,7 @@ from typing import Any
 
 from tutor.errors import ScoreError, plain
 from tutor.music.table import NoteTable
-from tutor.score import limits, midiscan, textscan, words, xmlscan
+from tutor.score import limits, metronome, midiscan, textscan, words, xmlscan
 from tutor.score.convert import table_from_music21
 from tutor.score.unpack import EXPORT, sniff, unpacked
 
@@ -122,7 +122,7 @@ def parsed(content: bytes, fmt: str) -> Any:
 
     source: str | bytes = content
     if fmt in ("musicxml", "mxl"):
-        source = xmlscan.decoded(content)
+        source = metronome.with_plain_numbers(xmlscan.decoded(content))
     elif fmt == "abc":
         source = textscan.first_tune(_typed(content))[0]
     elif fmt == "kern":

@@ -25,6 +25,7 @@ _MARKS = {
     "fine": "fine",
 }
 _NUMBERS = ("divisions", "duration")
+_UNPRINTED = re.compile(r"X\d{1,6}")
 
 
 @dataclass(slots=True)
@@ -36,10 +37,26 @@ class XmlFacts:
     transposing: set[int] = field(default_factory=set)
     """Places (from 0) of the parts whose written notes sound elsewhere."""
     numbers: list[str] = field(default_factory=list)
-    """Bar numbers as the file writes them, of the part with the most bars."""
+    """Bar numbers as the file writes them, of the part with the most bars; see `found_under` for those not printed."""
     parts: int = 0
     bars: int = 0
     notes: int = 0
+
+
+def found_under(number: str, before: str | None) -> str:
+    """The number under which a musician finds a bar.
+
+    A bar split in two, as at a repeat sign inside it, has no number printed over its second half; MusicXML asks for one
+    all the same, and programs write 'X1', 'X2' (MusicXML 4.0, attributes "number" and "implicit" of a measure, and its
+    tutorial, recalled).
+
+    Args:
+        number: As the file writes it.
+        before: The number of the bar before; None for the first bar.
+    """
+    if not _UNPRINTED.fullmatch(number.strip()):
+        return number
+    return "0" if before is None else before
 
 
 def scan(data: bytes, name: str) -> XmlFacts:
@@ -130,7 +147,7 @@ class _Scanner:
 
     def _measure(self, attributes: dict[str, str]) -> None:
         self._bar += 1
-        self._number = attributes.get("number", "")
+        self._number = found_under(attributes.get("number", ""), self._number if self._bar else None)
         if self._bar == self.facts.bars:
             self.facts.numbers.append(self._number)
             self.facts.bars += 1

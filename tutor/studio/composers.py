@@ -39,7 +39,7 @@ def composers_reading(song: BundledSong, table: NoteTable) -> Corrections:
     at = 0.0
     for text in raw["form"]["sections"]:
         label, first, last = text.split()
-        start, end = places.offset(first, 1.0), table.bar_at(places.offset(last, 1.0)).end_quarters
+        start, end = places.offset(first, 1.0), places.end(last)
         if start > at:
             sections.append(_section("b" if sections else "i", at, start, places))
         sections.append(_section(label, start, end, places))

@@ -43,7 +43,7 @@ def with_chord(mine: Corrections, song: Song, text: str) -> Corrections:
         raise SidecarError(f"{plain(beat)!r} is no beat", where=text, remedy="Write it like 12.3=V65/V") from None
     places = Places(song.table, song.title)
     start = places.offset(bar.strip(), number)
-    if number > 1 and start >= song.table.bar_at(places.offset(bar.strip(), 1.0)).end_quarters - 1e-6:
+    if number > 1 and start >= places.end(bar.strip()) - 1e-6:
         raise SidecarError(f"bar {plain(bar)} has no beat {number:g}", where=text, remedy="Write it like 12.3=V65/V")
     start = next((c.start for c in song.reading.chords if abs(c.start - start) < _NEAR), start)
     found = next((c for c in song.reading.chords if c.start <= start + 1e-6 < c.end), None)
@@ -175,7 +175,7 @@ def _bars(song: Song, text: str) -> tuple[float, float]:
     first, _, last = text.partition("-")
     places = Places(song.table, song.title)
     start = places.offset(first.strip(), 1.0)
-    end = song.table.bar_at(places.offset((last or first).strip(), 1.0)).end_quarters
+    end = places.end((last or first).strip())
     if end <= start:
         raise SidecarError("the last bar comes before the first", where=text, remedy="Write it like 9-16")
     return start, end

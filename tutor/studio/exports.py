@@ -160,7 +160,10 @@ def _passage(song: Song, bars: tuple[str, str] | None) -> Phrase:
         raise errors.TutorError(
             f"there is no bar {wrong}", where=song.title, remedy=f"It has the bars {numbers[0]} to {numbers[-1]}"
         )
-    first, last = rows[numbers.index(bars[0])], rows[numbers.index(bars[1])]
+    first, end = rows[numbers.index(bars[0])], numbers.index(bars[1])
+    while end + 1 < len(rows) and song.table.printed_start(end + 1) <= end:
+        end += 1  # the rest of a split bar
+    last = rows[end]
     if last.end_quarters <= first.start_quarters:
         raise errors.TutorError("the last bar comes before the first", where=song.title, remedy="Turn them round")
     return cut(song.table, first.start_quarters, last.end_quarters)

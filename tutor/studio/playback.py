@@ -138,7 +138,7 @@ def _clicks(table: NoteTable, start: float, end: float) -> list[Tone]:
     for index, bar in enumerate(table.measures):
         if bar.end_quarters <= start + _EPS or bar.start_quarters >= end - _EPS:
             continue
-        for at, accent in _beats(bar, pickup=index == 0):
+        for at, accent in _beats(bar, table.lacking(index)):
             if start - _EPS <= at < end - _EPS:
                 length = min(bar.end_quarters, end) - at
                 tone = Tone(at - start, min(bar.beat_quarters, length), _ACCENT if accent else _PLAIN, "click")
@@ -146,9 +146,8 @@ def _clicks(table: NoteTable, start: float, end: float) -> list[Tone]:
     return out
 
 
-def _beats(bar: MeasureRow, *, pickup: bool) -> list[tuple[float, bool]]:
-    """Beats of a bar as printed places, and whether each is its first; a pick-up counts back from the bar line."""
-    missing = max(0.0, bar.bar_quarters - bar.duration_quarters) if pickup else 0.0
+def _beats(bar: MeasureRow, missing: float) -> list[tuple[float, bool]]:
+    """Beats of a bar as printed places, and whether each is its first; ``missing``: quarters before it in its bar."""
     count = int(max(bar.bar_quarters, bar.duration_quarters) / bar.beat_quarters - _EPS) + 1
     places = [(bar.start_quarters - missing + n * bar.beat_quarters, n == 0) for n in range(count)]
     return [(at, first) for at, first in places if bar.start_quarters - _EPS <= at < bar.end_quarters - _EPS]

@@ -6,7 +6,7 @@ from tutor.analysis.findings import Corrections
 from tutor.practice.drill import Song
 
 
-def corrected(mine: Corrections, song: Song, text: str, bar: str) -> Corrections:
+def corrected(mine: Corrections, song: Song, text: str, bar: str, beat: float = 1.0) -> Corrections:
     """Add a correction to those kept.
 
     Args:
@@ -14,6 +14,7 @@ def corrected(mine: Corrections, song: Song, text: str, bar: str) -> Corrections
         song: the song.
         text: 'V65/V' for a chord here, '2=ii6' from a beat on, '9-16=F minor' for a key, '17-24=B' for a section.
         bar: printed number of the bar under the cursor.
+        beat: beat of that bar at which the music under the cursor begins: not 1 in the rest of a split bar.
 
     Raises:
         SidecarError: it is none of these, or does not fit the song.
@@ -22,7 +23,7 @@ def corrected(mine: Corrections, song: Song, text: str, bar: str) -> Corrections
 
     place, equals, what = (part.strip() for part in text.partition("="))
     if not equals:
-        return correcting.with_chord(mine, song, f"{bar}={text.strip()}")
+        return correcting.with_chord(mine, song, f"{bar}.{beat:g}={text.strip()}")
     if what.endswith((" major", " minor")):
         return correcting.with_key(mine, song, text)
     if "-" in place:

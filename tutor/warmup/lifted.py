@@ -67,17 +67,18 @@ def lifted(facts: SongFacts, cut: Cut, below: int, *, leads_up: bool) -> Phrase:
 
 def _inside(facts: SongFacts, start: float) -> float:
     """Quarters from the bar line (as if the bar were whole) to ``start``."""
-    bar = facts.table.bar_at(start)
-    missing = max(0.0, bar.bar_quarters - bar.duration_quarters) if bar is facts.table.measures[0] else 0.0
-    return start - bar.start_quarters + missing
+    index = facts.table.bar_index(start)
+    return start - facts.table.measures[index].start_quarters + facts.table.lacking(index)
 
 
 def _count_in_bar(facts: SongFacts, start: float, lead: float) -> str:
     """Printed number of the bar in which the count-in begins; empty before the first bar of the song."""
-    bar = facts.table.bar_at(start)
-    back = round((lead - _inside(facts, start)) / bar.bar_quarters)
-    index = facts.table.measures.index(bar) - back
-    return facts.table.measures[index].number if index >= 0 else ""
+    index = facts.table.printed_start(facts.table.bar_index(start))
+    for _ in range(round((lead - _inside(facts, start)) / facts.table.bar_at(start).bar_quarters)):
+        if index == 0:
+            return ""
+        index = facts.table.printed_start(index - 1)
+    return facts.table.measures[index].number
 
 
 def _lead(facts: SongFacts, start: float) -> float:

@@ -276,11 +276,11 @@ class SongScreen(Hearing):
         if not text:
             self._close_field()
             return
-        library, song, bar = self.studio.library, self.song, self.bars[self.at].number
+        library, song, bar = self.studio.library, self.song, self.bars[self.at]
 
         def make() -> tuple[Corrections, Song]:
             before = library.corrections(song)
-            return before, library.correct(song, corrected(before, song, text, bar))
+            return before, library.correct(song, corrected(before, song, text, bar.number, bar.beat))
 
         self.work(make, self._corrected)
 
