@@ -232,11 +232,12 @@ def _foreign(key: Key, step: str, alter: int) -> str:
 
 def _told(table: NoteTable, one: Foreign, kind: BorrowedKind, place: Place, sure: float, given: float) -> BorrowedTone:
     chord, note = place.chord, one.note
+    bar, beat = table.place_at(note.onset_quarters)
     return BorrowedTone(
         start=note.onset_quarters,
         end=note.end_quarters,
-        bar=table.bar_at(note.onset_quarters).number,
-        beat=table.beat_at(note.onset_quarters),
+        bar=bar,
+        beat=beat,
         part=table.parts[note.part].id,
         pitch=note.pitch.name,
         degree=one.degree,

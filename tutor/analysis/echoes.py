@@ -121,11 +121,11 @@ def _words(grid: Grid, line: Line) -> tuple[frozenset[tuple[str, str]], ...]:
 def ahead(values: Floats, bars: int) -> Floats:
     """Mean of ``values`` [..., i + k, j + k] for k below ``bars``; fewer terms at the edge."""
     n = values.shape[-1]
-    total, count = np.zeros_like(values), np.zeros((n, n))
-    for k in range(min(bars, n)):
-        total[..., : n - k, : n - k] += values[..., k:, k:]
-        count[: n - k, : n - k] += 1
-    mean: Floats = total / np.maximum(count, 1)
+    place = np.arange(n)
+    mean = values.copy()
+    for k in range(1, min(bars, n)):
+        mean[..., : n - k, : n - k] += values[..., k:, k:]
+    mean /= np.minimum(n - np.maximum(place[:, None], place), bars)
     return mean
 
 

@@ -108,15 +108,12 @@ def _repeats(whole: Floats) -> tuple[Floats, Floats]:
     apart = _apart(n)
     echo, halves = np.zeros((n, LONGEST)), np.zeros((n, LONGEST))
     along = np.zeros((n, n))  # likeness summed along the diagonal for the present length
-    sums = [along]
     for bars in range(1, min(LONGEST, n) + 1):
         m = n - bars + 1
         along = along[:m, :m] + whole[bars - 1 :, bars - 1 :]
-        sums.append(along)
         echo[:m, bars - 1] = np.where(apart[:m, :m] >= bars, along, 0.0).max(axis=1) / bars
-        if bars % 2 == 0:
-            half = bars // 2
-            halves[:m, bars - 1] = np.diagonal(sums[half], half)[:m] / half
+        if 2 * bars <= min(LONGEST, n):
+            halves[: m - bars, 2 * bars - 1] = along.diagonal(bars) / bars
     return echo, halves
 
 

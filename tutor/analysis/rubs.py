@@ -90,7 +90,7 @@ def find_hanging(
             start = max(chord.start, float(line.onset[i]))
             found.append(
                 RestOverUnresolved(
-                    phrase.id, start, table.bar_at(start).number, table.beat_at(start), line.rows[i].pitch.name, sung,
+                    phrase.id, start, *table.place_at(start), line.rows[i].pitch.name, sung,
                     chord.symbol, chord.figure,
                 )
             )  # fmt: skip
