@@ -183,7 +183,8 @@ def chances(found: Sequence[Foreign], scores: Floats) -> Floats:
         if one.member:
             together.setdefault((one.chord, one.note.pitch.pitch_class.name), []).append(k)
     for alike in together.values():
-        shares[alike] = shares[alike].mean(axis=0)
+        if len(alike) > 1:
+            shares[alike] = shares[alike].mean(axis=0)
     return shares
 
 

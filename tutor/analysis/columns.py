@@ -47,8 +47,8 @@ class Line:
 
     def inside(self, start: float, end: float) -> range:
         """Indices of the notes that start in [start, end)."""
-        low, high = np.searchsorted(self.onset, [start - SMALL, end - SMALL])
-        return range(int(low), int(high))
+        search = self.onset.searchsorted
+        return range(int(search(start - SMALL)), int(search(end - SMALL)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

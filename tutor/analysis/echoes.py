@@ -81,7 +81,7 @@ def find_echoes(table: NoteTable, grid: Grid, line: Line, phrases: Sequence[Phra
     n = len(grid)
     near = neighbourhood(0.5 * like["melody"] + 0.15 * like["rhythm"] + 0.25 * like["harmony"] + 0.1 * like["bass"])
     near[1:] -= _MOVED
-    best = np.argmax(np.round(near, 9), axis=0)
+    best = np.argmax(np.rint(near * 1e9), axis=0)
     i, j = np.ogrid[:n, :n]
     gap, rest = _pauses(grid, line)
     return Echoes(
