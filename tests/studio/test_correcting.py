@@ -16,7 +16,7 @@ from tutor.practice.drill import Song
 from tutor.practice.material import bars_between
 from tutor.score import sidecar
 from tutor.score.read import read_score
-from tutor.studio.correcting import with_analysis, with_chord, with_key, with_section
+from tutor.studio.correcting import told, with_analysis, with_chord, with_key, with_section
 from tutor.studio.exports import _passage
 from tutor.studio.playback import _ACCENT, _clicks
 from tutor.tui.correction import corrected
@@ -134,6 +134,17 @@ def test_a_split_bar_is_one_bar_to_who_names_it(split: Song, tmp_path: Path) -> 
         'form = 1\n[[key]]\ntonic = "F"\nmode = "major"\nfrom = ["X1", 1]\nto = "end"\n'
     )
     assert [(k.start, k.end) for k in sidecar.load(path, split.table).keys] == [(8.0, 13.0)]
+
+
+def test_what_is_corrected_is_told_with_its_bars(split: Song) -> None:
+    mine = with_section(with_key(with_chord(Corrections(), split, "2.4=V"), split, "1-2=A minor"), split, "2=B'")
+    assert list(told(replace(mine, voice_part="P1"), split.table)) == [
+        "key     bars 1 to 2: A minor",
+        "chord   bar 2, beat 4: V in C major (G)",
+        "section bar 2: B'",
+        "sung    P1",
+    ]
+    assert list(told(Corrections(), split.table)) == ["Nothing is corrected: the engine's reading stands."]
 
 
 def test_an_analysis_counts_the_beats_of_a_split_bar_through(split: Song, tmp_path: Path) -> None:

@@ -4,19 +4,27 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
+from textual.pilot import Pilot
 
-from tests.tui.conftest import Running, settle, text_of
+from tests.tui.conftest import Clock, Running, settle, text_of
+from tests.tui.singing import leading, planned, to_where
 from tests.tui.walking import frozen_song, show
 from tutor.practice.drill import Answer
-from tutor.studio import Studio
+from tutor.studio import Studio, diary
+from tutor.tui.app import LarkstairApp
 from tutor.tui.screens.assignment import AssignmentScreen
 from tutor.tui.screens.begin import BeginScreen
-from tutor.tui.screens.left_open import GONE, LeftOpenScreen
+from tutor.tui.screens.led import LedScreen
+from tutor.tui.screens.left_open import GONE, LeftOpenScreen, RunLeftOpenScreen
 from tutor.tui.screens.practice import PracticeScreen
 from tutor.tui.screens.song import SongScreen
+from tutor.tui.screens.warmup import WarmupScreen
 from tutor.tui.stage import Stage
+from tutor.warmup import run as runs
+from tutor.warmup.load import run_dose
 
 pytestmark = pytest.mark.usefixtures("still")
 
@@ -152,3 +160,84 @@ async def test_a_new_one_that_cannot_begin_closes_nothing(running: Running, stud
         assert isinstance(app.screen, BeginScreen)
         assert app.screen.foot.bad
         assert waiting(studio) == left
+
+
+# -- a warm-up
+
+
+async def sung_and_left(app: LarkstairApp, pilot: Pilot[Any], studio: Studio) -> runs.Run:
+    """Begin a warm-up, sing one turn, leave it, and stand before the next one's plan."""
+    led = await leading(app, pilot, studio)
+    await to_where(led, pilot, lambda run: bool(run.sung))
+    await pilot.press("escape")
+    await settle(pilot)
+    await planned(app, pilot, studio)
+    found = diary.left(studio)
+    assert found is not None
+    assert found[0].sung
+    return found[0]
+
+
+async def test_an_open_warm_up_is_asked_about_and_goes_on(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        run = await sung_and_left(app, pilot, studio)
+        asking = app.screen
+        await pilot.press("enter")
+        await settle(pilot)
+        assert isinstance(app.screen, RunLeftOpenScreen)
+        shown = " ".join(text_of(app).split())
+        assert f"step {run.step + 1} of {len(run.plan.steps)} waits where you left it" in shown
+        assert run.plan.title in shown
+        assert "what you sang goes into the diary" in shown
+        assert "fits" not in shown
+        await pilot.press("escape")
+        await settle(pilot)
+        assert app.screen is asking
+        found = diary.left(studio)
+        assert found is not None
+        assert found[0] == run, "neither closes it"
+        assert not diary.entries(studio)
+        await pilot.press("enter")
+        await settle(pilot)
+        await pilot.press("enter")
+        await settle(pilot)
+        assert isinstance(app.screen, LedScreen)
+        assert app.screen.led == run
+        assert not any(isinstance(s, (WarmupScreen, RunLeftOpenScreen)) for s in app.screen_stack)
+
+
+async def test_a_warm_up_put_aside_goes_into_the_diary_of_its_day(
+    running: Running, studio: Studio, clock: Clock
+) -> None:
+    async with running(studio) as (app, pilot):
+        run = await sung_and_left(app, pilot, studio)
+        day = diary.today(studio)
+        clock.pass_s(86_400)
+        await pilot.press("enter")
+        await settle(pilot)
+        await pilot.press("down", "enter")
+        await settle(pilot)
+        assert isinstance(app.screen, LedScreen)
+        found = diary.left(studio)
+        assert found is not None
+        assert not found[0].sung, "the new one has begun"
+        (entry,) = diary.entries(studio)
+        assert (entry.on, entry.song, entry.after) == (day, run.plan.title, None)
+        assert entry.time_s == pytest.approx(run_dose(run)[0], abs=0.1)
+        assert entry.time_s > 0
+
+
+async def test_a_warm_up_for_a_fresher_voice_is_not_gone_on_with(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        await sung_and_left(app, pilot, studio)
+        screen = app.screen
+        assert isinstance(screen, WarmupScreen)
+        screen._condition = "tired"
+        await pilot.press("enter")
+        await settle(pilot)
+        await pilot.press("enter")
+        await settle(pilot)
+        assert app.screen is screen
+        assert "This one is for today" in text_of(app)
+        assert diary.left(studio) is None
+        assert len(diary.entries(studio)) == 1

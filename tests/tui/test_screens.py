@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from textual import events
+from textual.keys import _character_to_key
 from textual.widgets import Input
 
 from tests.tui import frozen
@@ -125,6 +126,29 @@ async def test_a_path_can_be_typed_or_pasted_at_once(running: Running, studio: S
         await settle(pilot)
         assert field.value == f"{tmp_path}/song.mxl"
         assert field.has_focus
+
+
+@pytest.mark.parametrize("path", ["/scores/who will owe us.musicxml", "~/owl.mid", "./u w o.xml"])
+async def test_a_path_typed_in_one_burst_arrives_whole(running: Running, studio: Studio, path: str) -> None:
+    async with running(studio) as (app, pilot):
+        app.go("songs")
+        await settle(pilot)
+        await pilot.press("down")
+        for letter in path:
+            app.post_message(events.Key(_character_to_key(letter), letter))
+        await settle(pilot)
+        assert app.screen.query_one("#path", Input).value == path
+
+
+async def test_a_path_typed_while_the_list_is_still_read_arrives_whole(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        app.go("songs")
+        await pilot.pause()
+        for letter in "/scores/wow":
+            app.post_message(events.Key(_character_to_key(letter), letter))
+        await settle(pilot)
+        assert app.screen.query_one("#path", Input).value == "/scores/wow"
+        assert app.screen.query_one("#path", Input).has_focus
 
 
 async def test_a_path_is_completed(running: Running, studio: Studio, tmp_path: Path) -> None:

@@ -183,7 +183,8 @@ def chances(found: Sequence[Foreign], scores: Floats) -> Floats:
         if one.member:
             together.setdefault((one.chord, one.note.pitch.pitch_class.name), []).append(k)
     for alike in together.values():
-        shares[alike] = shares[alike].mean(axis=0)
+        if len(alike) > 1:
+            shares[alike] = shares[alike].mean(axis=0)
     return shares
 
 
@@ -232,11 +233,12 @@ def _foreign(key: Key, step: str, alter: int) -> str:
 
 def _told(table: NoteTable, one: Foreign, kind: BorrowedKind, place: Place, sure: float, given: float) -> BorrowedTone:
     chord, note = place.chord, one.note
+    bar, beat = table.place_at(note.onset_quarters)
     return BorrowedTone(
         start=note.onset_quarters,
         end=note.end_quarters,
-        bar=table.bar_at(note.onset_quarters).number,
-        beat=table.beat_at(note.onset_quarters),
+        bar=bar,
+        beat=beat,
         part=table.parts[note.part].id,
         pitch=note.pitch.name,
         degree=one.degree,

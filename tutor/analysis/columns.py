@@ -6,6 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from tutor.music.table import NoteRow, NoteTable, OrderRow
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+_Number = TypeVar("_Number", np.int64, np.float64)
 
 SMALL = 1e-6
 """Positions closer than this are the same (they are rounded to six decimals)."""
@@ -45,8 +47,8 @@ class Line:
 
     def inside(self, start: float, end: float) -> range:
         """Indices of the notes that start in [start, end)."""
-        low, high = np.searchsorted(self.onset, [start - SMALL, end - SMALL])
-        return range(int(low), int(high))
+        search = self.onset.searchsorted
+        return range(int(search(start - SMALL)), int(search(end - SMALL)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -140,6 +142,12 @@ def unfolded(table: NoteTable, line: Line) -> Iterator[tuple[int, float, float]]
             end = min(ends[i], span.end_quarters)
             if end > onsets[i] + SMALL:
                 yield i, onsets[i], end
+
+
+def distinct(values: NDArray[_Number]) -> NDArray[_Number]:
+    """The values in order, each once, shape (k,): as numpy's own `unique`, without what that loads and checks first."""
+    ordered = np.sort(values)
+    return ordered[np.append(True, ordered[1:] != ordered[:-1])] if len(ordered) else ordered
 
 
 class Spans:

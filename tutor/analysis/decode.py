@@ -99,10 +99,9 @@ def lattice(frames: Frames, heard: Heard, tables: dict[str, Doubles], weights: d
     chord, key = heard.chord[fresh], heard.key[fresh]
     top = np.argpartition(-chord, KEPT, axis=1)[:, :KEPT]
     top.sort(axis=1)
-    kept = np.take_along_axis(chord, top, axis=1)
-    order = np.argsort(-kept, axis=1, kind="stable")
-    top = np.take_along_axis(top, order, axis=1)
-    said = np.log(np.take_along_axis(kept, order, axis=1).astype(np.float64) + 1e-6)
+    rows = np.arange(len(top))[:, None]
+    top = top[rows, np.argsort(-chord[rows, top], axis=1, kind="stable")]
+    said = np.log(chord[rows, top].astype(np.float64) + 1e-6)
     numbers = np.flatnonzero(key.max(axis=0) > min(POSSIBLE, float(key.max())))
     numbers = numbers if len(numbers) else np.array([int(key.mean(axis=0).argmax())])
     mode, tonic = numbers % 2, numbers // 2
@@ -140,30 +139,57 @@ def _changes(frames: Frames, turn: Floats, weights: dict[str, float]) -> tuple[D
 
 
 def best_path(lat: Lattice) -> tuple[Ints, Ints]:
-    """Viterbi: chord (an index into the frame's candidates) and key (an index into the possible ones) of each frame."""
-    n = len(lat.score)
-    values = np.empty_like(lat.score)
-    values[0] = value = lat.score[0] + lat.start[0]
-    moved = lat.start + (lat.change + lat.modulate)[:, None, None]
-    within = np.empty((len(lat.keys), KEPT, KEPT))
-    steps, score, moves, largest = lat.steps, lat.score, lat.moves, np.maximum.reduce
-    for t in range(1, n):
-        np.add(value[:, :, None], steps[t - 1], out=within)
-        moved[t] += largest(largest(value, axis=1)[:, None] + moves, axis=0)[:, None]
-        value = np.maximum(moved[t], largest(within, axis=1), out=values[t])
-        value += score[t]
-    key, chord = divmod(int(value.argmax()), KEPT)
-    path = np.empty(n, dtype=np.int64)
-    for t in range(n - 1, 0, -1):
-        path[t] = key * KEPT + chord
-        came = values[t - 1, key] + steps[t - 1, key, :, chord]
-        before = int(came.argmax())
-        if moved[t, key, chord] > came[before]:
-            key = int((values[t - 1].max(axis=1) + moves[:, key]).argmax())
-            before = int(values[t - 1, key].argmax())
-        chord = before
-    path[0] = key * KEPT + chord
+    """Viterbi: chord (an index into the frame's candidates) and key (an index into the possible ones) of each frame.
+
+    It walks from the front and from the end at once until the two meet in the middle.
+    """
+    n, middle = len(lat.score), len(lat.score) // 2
+    enter = np.zeros((middle + 1, 2, len(lat.keys), KEPT))
+    entry = lat.start + (lat.change + lat.modulate)[:, None, None]
+    enter[:, 0] = entry[: middle + 1]
+    through = _through(lat.steps, entry, middle, 0.0)
+    moves = np.stack([lat.moves, lat.moves.T])
+    score = np.stack([lat.score, lat.score[::-1]], axis=1)
+    values, moved = score[: middle + 1].copy(), np.empty_like(enter)
+    values[0, 0] += lat.start[0]
+    largest = np.maximum.reduce
+    for t in range(1, middle + 1):
+        came = largest(values[t - 1, :, :, :, None] + through[t - 1], axis=2)
+        leap = largest(came[:, :, KEPT, None] + moves, axis=1)
+        np.add(leap[:, :, None], enter[t], out=moved[t])
+        values[t] += np.maximum(moved[t], came[:, :, :KEPT])
+    best = int((values[middle, 0] + values[n - 1 - middle, 1] - lat.score[middle]).argmax())
+    lasts = middle, n - 1 - middle
+    front, end = (
+        _trace(values[: last + 1, k], moved[:, k], through[:, k], moves[k], best) for k, last in enumerate(lasts)
+    )
+    path = np.array([*front[::-1], *end[1:]], dtype=np.int64)
     return path % KEPT, path // KEPT
+
+
+def _trace(values: Doubles, moved: Doubles, through: Doubles, moves: Doubles, state: int) -> list[int]:
+    """The states of a walk, from the last back to the first.
+
+    Args:
+        values: Best sums up to each state, shape (t, k, KEPT).
+        moved: The best of those that come from another key, same shape.
+        through: As from `_through`, for this walk.
+        moves: Sums for the moves between keys, shape (k, k).
+        state: The last one, key * KEPT + chord.
+    """
+    path = [state]
+    key, chord = divmod(state, KEPT)
+    for t in range(len(values) - 1, 0, -1):
+        before, step = values[t - 1], through[t - 1]
+        came = before[key] + step[key, :, chord]
+        origin = int(came.argmax())
+        if moved[t, key, chord] > came[origin]:
+            left = before + step[:, :, KEPT]
+            key = int((left.max(axis=1) + moves[:, key]).argmax())
+            origin = int(left[key].argmax())
+        chord = origin
+        path.append(key * KEPT + chord)
+    return path
 
 
 def posteriors(lat: Lattice) -> Doubles:
@@ -172,9 +198,9 @@ def posteriors(lat: Lattice) -> Doubles:
     local = np.exp(lat.score - lat.score.max(axis=(1, 2), keepdims=True))
     enter = np.ones((n, 2, size, KEPT))
     enter[:, 0] = np.exp(lat.start + (lat.change + lat.modulate)[:, None, None]) * local
-    through = _through(np.exp(lat.steps) * local[1:, :, None, :], enter[1:, 0])
+    through = _through(np.exp(lat.steps) * local[1:, :, None, :], enter[:, 0], n - 1, 1.0)
     moves = np.exp(np.stack([lat.moves, lat.moves.T]))
-    walked = np.ones((n, 2, size, KEPT))  # from the front, and from the end
+    walked = np.ones((n, 2, size, KEPT))
     walked[0, 0] = local[0] * np.exp(lat.start[0])
     walked[0, 0] /= walked[0, 0].sum()
     rows, total = walked[:, :, :, None], np.add.reduce
@@ -188,20 +214,23 @@ def posteriors(lat: Lattice) -> Doubles:
     return share
 
 
-def _through(steps: Doubles, enter: Doubles) -> Doubles:
-    """What carries the walks from frame to frame: forwards at [:, 0], backwards from the end at [:, 1].
+def _through(steps: NDArray[np.floating], enter: Doubles, count: int, neutral: float) -> Doubles:
+    """What carries two walks from frame to frame: from the front at [:, 0], from the end at [:, 1].
 
     Args:
-        steps: Factors of the moves within a key, shape (n - 1, k, KEPT, KEPT).
-        enter: Factors of the states entered from another key, shape (n - 1, k, KEPT).
+        steps: What moves within a key add or multiply, shape (n - 1, k, KEPT, KEPT).
+        enter: The same for the states entered from another key, shape (n, k, KEPT).
+        count: Steps to walk.
+        neutral: What changes nothing: 0 for sums, 1 for products.
 
     Returns:
-        Shape (n - 1, 2, k, KEPT, KEPT + 1); the last column gathers what may leave for another key.
+        Shape (count, 2, k, KEPT, KEPT + 1); the last column gathers what may leave for another key.
     """
-    out = np.ones((len(steps), 2, steps.shape[1], KEPT, KEPT + 1))
-    out[:, 0, :, :, :KEPT] = steps
-    out[:, 1, :, :, :KEPT] = steps[::-1].swapaxes(2, 3)
-    out[:, 1, :, :, KEPT] = enter[::-1]
+    out = np.empty((count, 2, steps.shape[1], KEPT, KEPT + 1))
+    out[:, 0, :, :, :KEPT] = steps[:count]
+    out[:, 0, :, :, KEPT] = neutral
+    out[:, 1, :, :, :KEPT] = steps[::-1][:count].swapaxes(2, 3)
+    out[:, 1, :, :, KEPT] = enter[:0:-1][:count]
     return out
 
 

@@ -81,7 +81,7 @@ def find_echoes(table: NoteTable, grid: Grid, line: Line, phrases: Sequence[Phra
     n = len(grid)
     near = neighbourhood(0.5 * like["melody"] + 0.15 * like["rhythm"] + 0.25 * like["harmony"] + 0.1 * like["bass"])
     near[1:] -= _MOVED
-    best = np.argmax(np.round(near, 9), axis=0)
+    best = np.argmax(np.rint(near * 1e9), axis=0)
     i, j = np.ogrid[:n, :n]
     gap, rest = _pauses(grid, line)
     return Echoes(
@@ -121,11 +121,11 @@ def _words(grid: Grid, line: Line) -> tuple[frozenset[tuple[str, str]], ...]:
 def ahead(values: Floats, bars: int) -> Floats:
     """Mean of ``values`` [..., i + k, j + k] for k below ``bars``; fewer terms at the edge."""
     n = values.shape[-1]
-    total, count = np.zeros_like(values), np.zeros((n, n))
-    for k in range(min(bars, n)):
-        total[..., : n - k, : n - k] += values[..., k:, k:]
-        count[: n - k, : n - k] += 1
-    mean: Floats = total / np.maximum(count, 1)
+    place = np.arange(n)
+    mean = values.copy()
+    for k in range(1, min(bars, n)):
+        mean[..., : n - k, : n - k] += values[..., k:, k:]
+    mean /= np.minimum(n - np.maximum(place[:, None], place), bars)
     return mean
 
 

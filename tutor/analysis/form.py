@@ -104,8 +104,8 @@ def lay_out(echoes: Echoes, weights: FormWeights) -> tuple[list[int], Ints, list
     cuts, mine = list(layouts[told]), labels[layouts[told]]
     sections = list(zip(cuts, [*cuts[1:], len(mine)], strict=True))
     alike = same_letters(mine, np.stack([labels[x] for x in different]), sections)
-    letters = [float(np.mean(row)) for row in alike[:, [different.index(x) for x in layouts[1:]]]]
-    return cuts, mine, list(zip(posterior(score, cuts), letters, strict=True))
+    letters = np.ascontiguousarray(alike[:, [different.index(x) for x in layouts[1:]]]).mean(axis=1)
+    return cuts, mine, list(zip(posterior(score, cuts), letters.tolist(), strict=True))
 
 
 def voiced_of(echoes: Echoes, cuts: Sequence[int]) -> list[Span]:

@@ -108,15 +108,12 @@ def _repeats(whole: Floats) -> tuple[Floats, Floats]:
     apart = _apart(n)
     echo, halves = np.zeros((n, LONGEST)), np.zeros((n, LONGEST))
     along = np.zeros((n, n))  # likeness summed along the diagonal for the present length
-    sums = [along]
     for bars in range(1, min(LONGEST, n) + 1):
         m = n - bars + 1
         along = along[:m, :m] + whole[bars - 1 :, bars - 1 :]
-        sums.append(along)
         echo[:m, bars - 1] = np.where(apart[:m, :m] >= bars, along, 0.0).max(axis=1) / bars
-        if bars % 2 == 0:
-            half = bars // 2
-            halves[:m, bars - 1] = np.diagonal(sums[half], half)[:m] / half
+        if 2 * bars <= min(LONGEST, n):
+            halves[: m - bars, 2 * bars - 1] = along.diagonal(bars) / bars
     return echo, halves
 
 
@@ -297,20 +294,21 @@ def pair_features(echoes: Echoes, pairs: Sequence[tuple[Span, Span]]) -> Floats:
                 best[k], values[k] = rank, row
     sizes = np.array([(b - a, d - c) for (a, b), (c, d) in pairs], dtype=np.float64).reshape(-1, 2)
     short, long = sizes.min(axis=1), sizes.max(axis=1)
-    words = np.array([_shared_words(echoes, one, two) for one, two in pairs])
+    words = _shared_words(echoes, pairs)
     m, r, h = values[:, 0], values[:, 1], values[:, 2]
     ratio, same = short / long, (short == long).astype(np.float64)
     tail = [ratio, same, m**2, r * m, h * m, m * ratio, np.minimum(short, 8) / 8, h**2, r * h, h * same, words]
     return np.concatenate([np.ones((len(pairs), 1)), values, np.stack(tail, axis=1)], axis=1)
 
 
-def _shared_words(echoes: Echoes, first: Span, second: Span) -> float:
-    """The share of pairs of syllables in common, 0 where one has no words."""
-    if not echoes.signs.texted and not any(echoes.words):
-        return 0.0
-    one = frozenset[tuple[str, str]]().union(*echoes.words[first[0] : first[1]])
-    two = frozenset[tuple[str, str]]().union(*echoes.words[second[0] : second[1]])
-    return len(one & two) / min(len(one), len(two)) if one and two else 0.0
+def _shared_words(echoes: Echoes, pairs: Sequence[tuple[Span, Span]]) -> Floats:
+    """The share of pairs of syllables that two stretches have in common, 0 where one has no words."""
+    if not any(echoes.words):
+        return np.zeros(len(pairs))
+    none = frozenset[tuple[str, str]]()
+    sung = {(a, b): none.union(*echoes.words[a:b]) for a, b in {span for pair in pairs for span in pair}}
+    texts = [(sung[one], sung[two]) for one, two in pairs]
+    return np.array([len(one & two) / min(len(one), len(two)) if one and two else 0.0 for one, two in texts])
 
 
 def _overlaid(echoes: Echoes, i: Ints, j: Ints) -> Floats:

@@ -80,7 +80,8 @@ def tell(
     for a, b in runs(path.key):
         mode: Mode = "minor" if path.key[a] % 2 else "major"
         tonic = spell_tonic(int(path.key[a]) // 2, mode, sound[a:b].sum(axis=0), int(frames.fifths[a]))
-        share = float(np.interp(np.average(path.key_share[a:b], weights=time[a:b]), knots[0], knots[1]))
+        heard_as = (path.key_share[a:b] * time[a:b]).sum() / time[a:b].sum()
+        share = float(np.interp(heard_as, knots[0], knots[1]))
         keys.append(KeySpan(starts[a], ends[b - 1], tonic.name, mode, round(share, 4)))
         homes += [(tonic, mode)] * (bisect_left(first, b) - bisect_left(first, a))
     signs = printed(table)
@@ -163,12 +164,13 @@ def _span(
     sure: float,
 ) -> ChordSpan:
     tonic, mode = home
+    bar, beat = table.place_at(place[0])
     members = [t.fifths for t in chord.tones]
     return ChordSpan(
         start=place[0],
         end=place[1],
-        bar=table.bar_at(place[0]).number,
-        beat=table.beat_at(place[0]),
+        bar=bar,
+        beat=beat,
         root=chord.root.name,
         quality=chord.quality,
         bass=chord.bass.name,

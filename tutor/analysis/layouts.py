@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tutor.analysis.columns import Floats, Ints
+from tutor.analysis.columns import Floats, Ints, distinct
 
 OTHERS = 24
 """Likely layouts drawn besides the best one."""
@@ -98,7 +98,7 @@ def agreement(one: Ints, two: Ints) -> float:
 
 def agreements(labellings: Sequence[Ints]) -> Floats:
     """Pairwise F of every two labellings: how far they agree on which bars bear one letter; shape (m, m)."""
-    marks = [x[:, None] == np.unique(x) for x in labellings]
+    marks = [x[:, None] == distinct(x) for x in labellings]
     first = np.cumsum([0, *(m.shape[1] for m in marks[:-1])])
     together = np.concatenate(marks, axis=1).astype(np.float64)
     shared = (together.T @ together) ** 2  # bars that bear one label here and one there

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from tutor.analysis.findings import BorrowedTone, KeySpan, ModeSpan
-from tutor.music.pitch import PitchClass
+from tutor.music.pitch import Pitch, PitchClass
 from tutor.music.scale import Key
 from tutor.music.table import NoteRow, NoteTable
 
@@ -68,6 +68,8 @@ def find_modes(table: NoteTable, keys: Sequence[KeySpan], borrowed: Sequence[Bor
     onsets = [n.onset_quarters for n in table.notes]
     out: list[ModeSpan] = []
     for key in keys:
+        if not _marked(key, lent):
+            continue
         first, last = bisect_left(onsets, key.start - _SMALL), bisect_left(onsets, key.end - _SMALL)
         bars = _bars(table, key, table.notes[first:last], lent)
         modes = _path(bars, _SPEAKS[key.mode]) if bars else []
@@ -75,6 +77,14 @@ def find_modes(table: NoteTable, keys: Sequence[KeySpan], borrowed: Sequence[Bor
             if mark := _MARKS.get(mode):
                 out.extend(_told(table, key, mode, mark, [bar for _, bar in run]))
     return tuple(out)
+
+
+def _marked(key: KeySpan, lent: set[tuple[str, float, str]]) -> bool:
+    """Whether the marks of modes are lent often enough in a key to be looked at; every mark is a lent tone."""
+    home = Key(PitchClass.parse(key.tonic), key.mode)
+    marks = {_MARKS[mode] for mode in _SPEAKS[key.mode] if mode in _MARKS}
+    here = [pitch for _, start, pitch in lent if key.start - _SMALL <= start < key.end]
+    return sum(home.degree_of(Pitch.parse(pitch).pitch_class) in marks for pitch in here) >= _BARS
 
 
 def _bars(table: NoteTable, key: KeySpan, notes: Sequence[NoteRow], lent: set[tuple[str, float, str]]) -> list[_Bar]:

@@ -162,7 +162,7 @@ def _usual(spacing: Floats) -> Floats:
     n = len(spacing)
     out = np.empty(n)
     if n >= 17:
-        out[8:-8] = np.median(sliding_window_view(spacing, 17), axis=1)
+        out[8:-8] = np.sort(sliding_window_view(spacing, 17), axis=1)[:, 8]
     for i in range(n) if n < 17 else (*range(8), *range(n - 8, n)):
         near = sorted(spacing[max(0, i - 8) : i + 9].tolist())
         half = len(near) // 2
@@ -228,7 +228,7 @@ def _choose(table: NoteTable, line: Line, score: Floats, weights: PhraseWeights)
     best = np.full(n + 1, -np.inf)
     back = [0] * (n + 1)
     best[0] = 0.0
-    starts = np.arange(1 - _MOST, 1)[None, :] + np.arange(n)[:, None]  # the last notes that may open the phrase
+    starts = np.arange(1 - min(_MOST, n), 1) + np.arange(n)[:, None]  # the last notes that may open the phrase
     held = np.maximum(starts, 0)
     liking = prefer[np.searchsorted(edges, (line.end[:, None] - line.onset[held]) / bar[held])]
     gain = [*score.tolist(), 0.0]

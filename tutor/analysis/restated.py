@@ -77,8 +77,8 @@ def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
             better &= code_at[at - 1] != code[i - 1]
         most[at[better]], whence[at[better]] = notes[better], i
     for j in np.flatnonzero(most).tolist():
-        varied = np.unique(steps[j : j + min(int(most[j]) - 1, _LOOKED_AT)])
-        if np.count_nonzero(varied) < LEAST_STEPS:
+        varied = set(steps[j : j + min(int(most[j]) - 1, _LOOKED_AT)].tolist())
+        if len(varied - {0}) < LEAST_STEPS:
             most[j] = 0
     return list(zip(most.tolist(), whence.tolist(), strict=True))
 

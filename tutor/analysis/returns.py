@@ -293,7 +293,7 @@ def _expected(line: Line, i: int, moved: tuple[int, int]) -> Pitch:
 
 
 def _change(table: NoteTable, at: float, was: str, now: str, what: ChangeKind) -> Change:
-    return Change(at, table.bar_at(at).number, table.beat_at(at), was, now, what)
+    return Change(at, *table.place_at(at), was, now, what)
 
 
 def _harmony_changes(

@@ -17,14 +17,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from tutor.analysis.columns import SMALL, Below, Line, Spans, degree, members
 from tutor.analysis.findings import ChordSpan, KeySpan, PhraseSpan, Resolution, RestOverUnresolved, Rub
 from tutor.music.pitch import PitchClass
 from tutor.music.table import NoteRow, NoteTable
 
-_RUBBING = np.isin(np.arange(12), (1, 6, 11))
+_RUBBING = (1, 6, 11)
+"""Semitones that can rub, without whole octaves."""
 _HARSH = {"m2": 0, "m9": 1, "M7": 2, "M14": 3, "TT": 4}
 _RESTING = {"1", "3", "b3", "5"}
 
@@ -90,7 +89,7 @@ def find_hanging(
             start = max(chord.start, float(line.onset[i]))
             found.append(
                 RestOverUnresolved(
-                    phrase.id, start, table.bar_at(start).number, table.beat_at(start), line.rows[i].pitch.name, sung,
+                    phrase.id, start, *table.place_at(start), line.rows[i].pitch.name, sung,
                     chord.symbol, chord.figure,
                 )
             )  # fmt: skip
@@ -117,7 +116,8 @@ def interval_label(semitones: int) -> str | None:
 def _harshest(row: NoteRow, under: Below, inside: frozenset[PitchClass], start: float, end: float) -> _Clash | None:
     midi = row.midi
     sounding = under.during(start, end)
-    rubbing = sounding[_RUBBING[(midi - under.midi[sounding]) % 12]].tolist()
+    below = zip(sounding.tolist(), under.midi[sounding].tolist(), strict=True)
+    rubbing = [k for k, other in below if (midi - other) % 12 in _RUBBING]
     if not rubbing:
         return None
     foreign = row.pitch.pitch_class not in inside

@@ -14,6 +14,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from tutor.analysis.columns import distinct
 from tutor.music.pitch import FIFTHS
 from tutor.music.table import MeasureRow, NoteTable
 
@@ -85,22 +86,17 @@ class NoteArrays:
 
 def note_arrays(table: NoteTable) -> NoteArrays:
     """The sounding notes of a table as arrays (grace notes are ornaments and stay out)."""
-    sung = [part.role == "voice" for part in table.parts]
-    rows = [
-        (
-            n.onset_quarters,
-            n.onset_quarters + n.duration_quarters,
-            n.midi,
-            FIFTHS[n.step] + 7 * n.alter,
-            n.part,
-            sung[n.part],
-        )
-        for n in table.notes
-        if n.duration_quarters > 0 and abs(n.alter) <= 2
-    ]
-    data = np.array(rows, dtype=np.float64).reshape(-1, 6)
-    whole = data[:, 2:5].astype(np.int64)
-    return NoteArrays(data[:, 0], data[:, 1], whole[:, 0], whole[:, 1], whole[:, 2], data[:, 5] > 0)
+    rows = [n for n in table.notes if n.duration_quarters > 0 and abs(n.alter) <= 2]
+    onset = np.array([n.onset_quarters for n in rows], dtype=np.float64)
+    part = np.array([n.part for n in rows], dtype=np.int64)
+    return NoteArrays(
+        onset=onset,
+        end=onset + np.array([n.duration_quarters for n in rows], dtype=np.float64),
+        midi=np.array([n.midi for n in rows], dtype=np.int64),
+        fifths=np.array([FIFTHS[n.step] + 7 * n.alter for n in rows], dtype=np.int64),
+        part=part,
+        sung=np.array([p.role == "voice" for p in table.parts], dtype=bool)[part],
+    )
 
 
 def frames_of(table: NoteTable) -> Frames:
@@ -206,19 +202,19 @@ def _moves_by_step(notes: NoteArrays) -> NDArray[np.bool_]:
     def code(at: NDArray[np.float64], midi: Ints) -> Ints:
         return (notes.part * size + np.round(at * 48).astype(np.int64)) * 256 + midi
 
-    begins = np.unique(code(notes.onset, notes.midi))
-    found = np.zeros(len(notes.onset), dtype=bool)
-    for shift in (-2, -1, 1, 2):
-        wanted = code(notes.end, notes.midi + shift)
-        at = np.minimum(np.searchsorted(begins, wanted), max(len(begins) - 1, 0))
-        found |= begins[at] == wanted if len(begins) else False
+    if not len(notes.onset):
+        return np.zeros(0, dtype=bool)
+    begins = distinct(code(notes.onset, notes.midi))
+    wanted = code(notes.end, notes.midi) + np.array([-2, -1, 1, 2])[:, None]
+    at = np.minimum(np.searchsorted(begins, wanted), len(begins) - 1)
+    found: NDArray[np.bool_] = (begins[at] == wanted).any(axis=0)
     return found
 
 
 def _lowest(notes: NoteArrays, start: NDArray[np.float64], end: NDArray[np.float64]) -> tuple[Ints, Ints, Floats]:
     """Lowest note of each frame, its place on the line of fifths, and the time each chroma is lowest."""
     n = len(start)
-    edges = np.unique(np.round(np.concatenate([start, end[-1:], notes.onset, notes.end]), 6))
+    edges = distinct(np.round(np.concatenate([start, end[-1:], notes.onset, notes.end]), 6))
     edges = edges[(edges >= start[0] - 1e-6) & (edges <= end[-1] + 1e-6)]
     at, until = edges[:-1], edges[1:]
     note, cell, _ = _overlaps(notes.onset, notes.end, at, until)

@@ -141,7 +141,7 @@ def longest_breath_s(
         phrases: Its phrases.
         clock: Seconds by written position.
     """
-    lasts = {round(p.end, 6) for p in phrases}
+    lasts = {p.end for p in phrases}
     longest = current = 0.0
     previous: int | None = None
     onsets, ends = line.onset.tolist(), line.end.tolist()
@@ -149,7 +149,7 @@ def longest_breath_s(
         if previous is not None:
             rested = ends[previous]
             gap = clock.seconds(rested, start) if start > rested else 0.0
-            closed = line.rows[previous].breath or gap >= BREATH_S or round(rested, 6) in lasts
+            closed = line.rows[previous].breath or gap >= BREATH_S or rested in lasts
             current = 0.0 if closed or start < onsets[previous] else current + gap
         current += lasting
         longest = max(longest, current)

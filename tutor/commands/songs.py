@@ -115,7 +115,7 @@ def correct_song(options: argparse.Namespace) -> None:
         for text in options.section:
             mine = correcting.with_section(mine, song, text)
         studio.library.correct(song, mine)
-    for line in correcting.told(mine):
+    for line in correcting.told(mine, song.table):
         print(line)
 
 

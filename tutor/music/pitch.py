@@ -48,6 +48,7 @@ class PitchClass:
         return _name_of(self.fifths)
 
     @classmethod
+    @lru_cache(maxsize=512)
     def of(cls, step: str, alter: int = 0) -> PitchClass:
         """The pitch class of a letter and an alteration in semitones."""
         return cls(FIFTHS[step] + 7 * alter)

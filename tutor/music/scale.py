@@ -107,6 +107,7 @@ def degree_fifths(degree: str) -> int:
     return _MAJOR[int(match[2]) - 1] + 7 * sign
 
 
+@lru_cache(maxsize=128)
 def degree_named(fifths: int) -> str:
     """The degree at a place on the line of fifths from the tonic."""
     number = _MAJOR.index((fifths + 1) % 7 - 1)

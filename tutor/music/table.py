@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from bisect import bisect_right
 from dataclasses import asdict, dataclass, field
+from functools import lru_cache
 from operator import attrgetter
 from typing import Any, Literal
 
@@ -66,7 +67,7 @@ class NoteRow:
     @property
     def pitch(self) -> Pitch:
         """The spelled pitch."""
-        return Pitch(self.step, self.alter, self.octave)
+        return _pitch(self.step, self.alter, self.octave)
 
     @property
     def midi(self) -> int:
@@ -140,6 +141,7 @@ class MeasureRow:
 
 
 _START = attrgetter("start_quarters")
+_pitch = lru_cache(maxsize=1024)(Pitch)
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,10 +229,17 @@ class NoteTable:
 
         A pick-up counts back from the bar line, and the rest of a split bar on from where that bar begins.
         """
-        index = self.bar_index(onset_quarters)
+        return self._beat_in(self.bar_index(onset_quarters), onset_quarters)
+
+    def _beat_in(self, index: int, onset_quarters: float) -> float:
         bar = self.measures[index]
         inside = onset_quarters - bar.start_quarters + self.lacking(index)
         return round(1 + inside / bar.beat_quarters, 4)
+
+    def place_at(self, onset_quarters: float) -> tuple[str, float]:
+        """The printed number of the bar that holds an offset, and the beat in it (see `beat_at`)."""
+        index = self.bar_index(onset_quarters)
+        return self.measures[index].number, self._beat_in(index, onset_quarters)
 
     def lacking(self, index: int) -> float:
         """Quarters of the printed bar that are not in its row: what a pick-up lacks, or lies before a split."""

@@ -379,7 +379,10 @@ class Studio:
         )  # fmt: skip
 
     def begin_run(self, body: dict[str, Any]) -> int:
-        """Keep a warm-up run that begins; gives its number."""
+        """Keep a warm-up run that begins; gives its number. One left in the middle is closed, see `diary.put_aside`."""
+        from tutor.studio import diary
+
+        diary.put_aside(self)
         return self.store.begin("warmup", self.singer.name, body)
 
     def keep_run(self, number: int, body: dict[str, Any], *, finished: bool = False) -> None:

@@ -14,6 +14,7 @@ from tutor.music.pitch import PitchClass
 from tutor.music.roman import parse_roman
 from tutor.music.table import NoteTable
 from tutor.practice.drill import Song
+from tutor.practice.material import bar_words
 
 if TYPE_CHECKING:
     from tutor.score.places import Places
@@ -139,16 +140,16 @@ def with_analysis(mine: Corrections, song: Song, path: Path) -> Corrections:
     return replace(mine, chords=read.chords, keys=read.keys)
 
 
-def told(mine: Corrections) -> Iterator[str]:
-    """What is corrected, a line each."""
+def told(mine: Corrections, table: NoteTable) -> Iterator[str]:
+    """What is corrected in a song, a line each."""
     if not mine:
         yield "Nothing is corrected: the engine's reading stands."
     for k in mine.keys:
-        yield f"key     {k.name}"
+        yield f"key     {bar_words(table, k.start, k.end).replace('–', ' to ')}: {k.name}"
     for c in mine.chords:
         yield f"chord   bar {c.bar}, beat {c.beat:g}: {c.figure} in {c.key} ({c.symbol})"
     for s in mine.sections:
-        yield f"section {s.name}, bars {s.bars[0]} to {s.bars[1]}"
+        yield f"section {bar_words(table, s.start, s.end).replace('–', ' to ')}: {s.name}"
     if mine.voice_part:
         yield f"sung    {mine.voice_part}"
 

@@ -22,18 +22,46 @@ BEFORE: dict[Condition, Feeling] = {"fresh": "easy", "a little tired": "all righ
 """How the voice felt before, from what the singer said before the plan was made."""
 
 
-def keep(studio: Studio, run: Run, after: Feeling | None) -> None:
+def left(studio: Studio) -> tuple[Run, int] | None:
+    """The warm-up that was left in the middle, and its number; one that cannot be read any more is closed."""
+    from tutor.warmup.run import run_from_json
+
+    found = studio.unfinished_run()
+    if found is None:
+        return None
+    number, body = found
+    try:
+        return run_from_json(body), number
+    except ValueError:
+        studio.keep_run(number, body, finished=True)
+        return None
+
+
+def put_aside(studio: Studio) -> None:
+    """Close the warm-up that was left in the middle; what was sung of it goes into the diary, on its own day."""
+    kept, found = studio.store.unfinished(studio.singer.name, "warmup"), left(studio)
+    if kept is None or found is None:
+        return
+    run, number = found
+    if run.sung:
+        keep(studio, run, None, at=kept.changed_at)
+    studio.keep_run(number, kept.body, finished=True)
+
+
+def keep(studio: Studio, run: Run, after: Feeling | None, *, at: datetime | None = None) -> None:
     """Add a warm-up to the diary of the chosen singer.
 
     Args:
         studio: clock and store.
         run: the warm-up as it was sung.
         after: how the voice felt after it; None where the singer did not say.
+        at: when it was sung; now, if not given.
     """
     time_s, cycles = run_dose(run)
     plan = run.plan
     entry = {
-        "at": studio.clock().isoformat(), "song": plan.title, "minutes": plan.minutes, "condition": plan.condition,
+        "at": (at or studio.clock()).isoformat(), "song": plan.title,
+        "minutes": plan.minutes, "condition": plan.condition,
         "feeling": after, "top": max((t for *_, t in run.sung), default=0), "strained": list(run.strained),
         "time_s": round(time_s, 1), "cycles": round(cycles),
     }  # fmt: skip

@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, get_args
 
+from textual import events
 from textual.app import App, SuspendNotSupported, SystemCommand
 from textual.binding import Binding, BindingType
 from textual.message import Message
@@ -207,6 +208,12 @@ class LarkstairApp(App[None]):
     def _devices_open(self) -> None:
         if self.studio.trouble and isinstance(self.screen, Stage) and not self.screen.foot.notice:
             self.screen.say(self.studio.trouble, bad=True)
+
+    async def on_event(self, event: events.Event) -> None:
+        """Let the screen see a key before it goes to what has the focus: it may move the focus first."""
+        if isinstance(event, events.Key) and not event.is_forwarded and isinstance(self.screen, Stage):
+            self.screen.key_comes(event)
+        await super().on_event(event)
 
     def on_key_heard(self, message: KeyHeard) -> None:
         """Hand a key of the music keyboard to the screen that listens."""

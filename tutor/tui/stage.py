@@ -18,6 +18,8 @@ from tutor.tui.look import Glyphs
 from tutor.tui.widgets.frame import Foot, Head, Lamp, bindings_of, signs_of
 
 if TYPE_CHECKING:
+    from textual.events import Key
+
     from tutor.music.phrase import Line, Phrase
     from tutor.sound.ports import Playing
     from tutor.studio import Studio
@@ -253,6 +255,9 @@ class Stage(Screen[None]):
         """Leave in silence."""
         if self.house.has_studio:
             self.studio.stop()
+
+    def key_comes(self, event: Key) -> None:
+        """A key was struck and goes to what has the focus when this returns."""
 
     # -- actions every screen has
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -12,13 +12,11 @@ from rich.padding import Padding
 from rich.text import Text
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
-from textual.widget import Widget
 from textual.widgets import Input, Static
 
-from tutor.errors import plain
 from tutor.studio import hours
 from tutor.studio.exports import named
-from tutor.tui.stage import Stage
+from tutor.tui.screens.page_screen import PageScreen
 from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.path_field import PathField
 from tutor.tui.widgets.told import Told
@@ -46,7 +44,7 @@ def agenda_text(entries: Sequence[Entry], caution: str, theme: Mapping[str, str]
     return Group(*rows)
 
 
-class AgendaScreen(Stage):
+class AgendaScreen(PageScreen):
     """Asks when the recording is, then lays the hours out.
 
     Args:
@@ -54,6 +52,8 @@ class AgendaScreen(Stage):
     """
 
     NAME = "Before the recording"
+    TITLES = 16
+    MARKUP = False
     HELP = (
         "Say when you record. The hours before it are laid out: water, the warm-up, and where the recording is far "
         "off, silence, a question about the voice, and a second, shorter warm-up. w writes them as a calendar file "
@@ -71,14 +71,6 @@ class AgendaScreen(Stage):
         self._plan = plan
         self._minutes = 0
         self._now: datetime | None = None
-
-    def content(self) -> Iterable[Widget]:
-        """A question, then a list; a field for the file."""
-        yield Static(id="prompt", classes="prompt", markup=False)
-        yield PathField(id="file", classes="gap hidden")
-        with VerticalScroll(classes="page gap", id="page"):
-            yield Told(id="text", classes="body hidden", markup=False)
-            yield Menu(id="menu", title_width=16)
 
     def ready(self) -> None:
         """Ask when."""
@@ -119,10 +111,8 @@ class AgendaScreen(Stage):
     def action_write(self) -> None:
         """Ask for the file."""
         assert self._now is not None
-        field = self.query_one(PathField)
-        field.offer(f"~/warm-up-{hours.recording_at(self._now, self._minutes).astimezone():%Y-%m-%d-%H%M}.ics")
-        self.say("Enter writes it; Esc gives it up.")
-        self.refresh_bindings()
+        start = hours.recording_at(self._now, self._minutes).astimezone()
+        self.offer(f"~/warm-up-{start:%Y-%m-%d-%H%M}.ics", "Enter writes it; Esc gives it up.")
 
     def on_input_submitted(self, message: Input.Submitted) -> None:
         """Write it."""
@@ -134,30 +124,18 @@ class AgendaScreen(Stage):
             hours.write_calendar(self._plan, now, minutes, path)
             return path
 
-        self.work(make, self._written)
-
-    def _written(self, path: Path) -> None:
-        self._close_field()
-        self.say(f"Written to {plain(str(path))}")
-
-    def _close_field(self) -> None:
-        self.query_one(PathField).add_class("hidden")
-        self.query_one("#page").focus()
-        self.refresh_bindings()
+        self.work(make, self.written)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Written is what is laid out."""
-        return action != "write" or (bool(self._minutes) and self.query_one("#file").has_class("hidden"))
+        return action != "write" or (bool(self._minutes) and not self.writing)
 
     def action_pass(self) -> None:
         """Shown at the foot for the menu and the field, which do it."""
 
-    def action_back(self) -> None:
-        """A step back."""
-        if not self.query_one("#file").has_class("hidden"):
-            self._close_field()
-            self.say("")
-        elif self._minutes:
+    def step_back(self) -> None:
+        """To the question, or off this screen."""
+        if self._minutes:
             self._ask()
         else:
-            super().action_back()
+            super().step_back()

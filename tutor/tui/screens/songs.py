@@ -25,6 +25,7 @@ from tutor.warmup.words import count
 
 KINDS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
 """Scores that can be read."""
+_BEGINS = ("/", "~", ".", "\\")
 
 
 def completions(text: str) -> list[Path]:
@@ -99,7 +100,8 @@ class SongsScreen(Stage):
             rows += [Row("", "Bundled", heading=True), *(Row(c.id, c.title, c.blurb) for c in bundled)]
         menu = self.query_one(Menu)
         menu.show(rows, menu.current.id if menu.current else 0)
-        menu.focus()
+        if not (self.query_one(Input).has_focus and self.query_one(Input).value):
+            menu.focus()
 
     def on_menu_pointed(self, message: Menu.Pointed) -> None:
         """Say more about the song in the light."""
@@ -129,13 +131,15 @@ class SongsScreen(Stage):
         elif self.foot.notice and not self.foot.bad:
             self.say("")
 
+    def key_comes(self, event: events.Key) -> None:
+        """What begins a path goes into the field by itself, and so does all that is typed in the same breath."""
+        if event.character in _BEGINS and isinstance(self.focused, Menu):
+            self._begin_path("")
+
     def on_key(self, event: events.Key) -> None:
-        """Down leaves the field for the list; Tab completes; what begins a path goes into the field by itself."""
+        """Down leaves the field for the list; Tab completes."""
         field = self.query_one(Input)
         if not field.has_focus:
-            if event.character in ("/", "~", ".", "\\"):
-                self._begin_path(event.character)
-                event.stop()
             return
         if event.key == "down":
             self.query_one(Menu).focus()
@@ -259,4 +263,5 @@ class SongsScreen(Stage):
     def on_screen_resume(self) -> None:
         """A song may have been opened."""
         if self._cards:
+            self.query_one(Menu).focus()
             self.ready()

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from functools import reduce
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Literal, cast, get_args
 
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
-from textual.widget import Widget
 from textual.widgets import Input, Static
 
-from tutor.errors import plain
 from tutor.music.voice import Condition, VoiceType
 from tutor.studio import diary
 from tutor.tui.planview import beyond_text, plan_text, rest_text
+from tutor.tui.screens.left_open import ask_about_run
+from tutor.tui.screens.page_screen import PageScreen
 from tutor.tui.screens.sound_file import file_name
 from tutor.tui.screens.wishes import Wish, first_wish
-from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.path_field import PathField
 from tutor.tui.widgets.told import Told
@@ -32,7 +30,7 @@ if TYPE_CHECKING:
 Asking = Literal["song", "condition", "minutes", "plan", "refused"]
 
 
-class WarmupScreen(Stage):
+class WarmupScreen(PageScreen):
     """Plans a warm-up.
 
     Args:
@@ -81,14 +79,6 @@ class WarmupScreen(Stage):
         self._transpose = 0
         self.given: Given | None = None
 
-    def content(self) -> Iterable[Widget]:
-        """A question with its menu, or the plan."""
-        yield Static(id="prompt", classes="prompt", markup=False)
-        yield PathField(id="file", classes="gap hidden")
-        with VerticalScroll(classes="page gap", id="page"):
-            yield Told(id="text", classes="body hidden", markup=True)
-            yield Menu(id="menu", title_width=24)
-
     def ready(self) -> None:
         """Ask what is not known yet, or take up the run that was left."""
         if self._resume:
@@ -99,27 +89,15 @@ class WarmupScreen(Stage):
             self._ask()
 
     def _take_up(self) -> None:
-        from tutor.warmup.run import run_from_json
-
-        def read() -> tuple[int, Run] | None:
-            kept = self.studio.unfinished_run()
-            if kept is None:
-                return None
-            try:
-                return kept[0], run_from_json(kept[1])
-            except ValueError:
-                self.studio.keep_run(kept[0], kept[1], finished=True)
-                return None
-
-        def then(found: tuple[int, Run] | None) -> None:
-            if found is None:
+        def then(left: tuple[Run, int] | None) -> None:
+            if left is None:
                 self.say("That warm-up cannot be taken up any more. Plan a new one.", bad=True)
                 self._ask()
             else:
-                self._left = (found[1], found[0])
+                self._left = left
                 self._take_up_today()
 
-        self.work(read, then)
+        self.work(lambda: diary.left(self.studio), then)
 
     def _take_up_today(self) -> None:
         """A run from another day, or one after a mark, first asks how the voice is now."""
@@ -132,17 +110,19 @@ class WarmupScreen(Stage):
             self._gate()
 
     def _go_on_with(self, run: Run, number: int) -> None:
-        from tutor.warmup.run import run_json
-
         order = get_args(Condition)
         if order.index(self._condition) <= order.index(run.plan.condition):
             self._run(run, number)
             return
-        body = run_json(run)
-        self.work(lambda: self.studio.keep_run(number, body, finished=True), lambda _none: None)
-        self._left, self.asking = None, "song"
+        self.work(lambda: diary.put_aside(self.studio), lambda _none: None)
+        self._left = None
+        words = f"That warm-up was planned for a voice that is {run.plan.condition}"
+        if self.asking == "plan":
+            self.say(f"{words}. This one is for today.")
+            return
+        self.asking = "song"
         self._ask()
-        self.say(f"That warm-up was planned for a voice that is {run.plan.condition}. Plan one for today.")
+        self.say(f"{words}. Plan one for today.")
 
     # -- asking
 
@@ -186,7 +166,7 @@ class WarmupScreen(Stage):
     def _not_felt(self) -> None:
         """The singer went back without saying how the voice feels."""
         if self._left is not None or self._given_song:
-            super().action_back()
+            super().step_back()
         else:
             self.asking = "song"
             self._ask()
@@ -273,9 +253,8 @@ class WarmupScreen(Stage):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Other keys only where there is a plan, or something to change."""
-        writing = self.is_mounted and not self.query_one("#file").has_class("hidden")
         if action in ("shift", "agenda", "write", "write_one"):
-            return self.asking == "plan" and not writing
+            return self.asking == "plan" and not self.writing
         return self.asking == "minutes" if action == "wish" else True
 
     def key_words(self, binding: Binding, named: tuple[str, str]) -> tuple[str, str] | None:
@@ -323,10 +302,8 @@ class WarmupScreen(Stage):
 
     def action_write(self) -> None:
         """Ask for the file."""
-        field = self.query_one(PathField)
-        field.offer(f"~/warm-up-{file_name(self.head.context or 'song')}.html")
-        self.say("Enter writes it: .html or .md to read, .ogg, .wav or .mid to hear. Esc gives it up.")
-        self.refresh_bindings()
+        words = "Enter writes it: .html or .md to read, .ogg, .wav or .mid to hear. Esc gives it up."
+        self.offer(f"~/warm-up-{file_name(self.head.context or 'song')}.html", words)
 
     def on_input_submitted(self, message: Input.Submitted) -> None:
         """Write it."""
@@ -342,24 +319,18 @@ class WarmupScreen(Stage):
             return path
 
         self.say("Writing it.")
-        self.work(make, self._written)
-
-    def _written(self, path: Path) -> None:
-        self._close_field()
-        self.say(f"Written to {plain(str(path))}")
-
-    def _close_field(self) -> None:
-        self.query_one(PathField).add_class("hidden")
-        self.query_one("#page").focus()
-        self.refresh_bindings()
+        self.work(make, self.written)
 
     def action_go_on(self) -> None:
-        """Begin the warm-up."""
+        """Begin the warm-up; where another is still open, ask first."""
+        if self.asking == "plan" and self.given is not None:
+            ask_about_run(self, self._go_on_with, self._begin)
+
+    def _begin(self) -> None:
         from tutor.warmup.run import run_json, start
 
-        if self.asking == "plan" and self.given is not None:
-            run = start(cast("Plan", self.given))
-            self.work(lambda: self.studio.begin_run(run_json(run)), lambda number: self._run(run, number))
+        run = start(cast("Plan", self.given))
+        self.work(lambda: self.studio.begin_run(run_json(run)), lambda number: self._run(run, number))
 
     def _run(self, run: Run, number: int) -> None:
         from tutor.tui.screens.led import LedScreen
@@ -367,15 +338,11 @@ class WarmupScreen(Stage):
         self.app.pop_screen()
         self.app.push_screen(LedScreen(run, number))
 
-    def action_back(self) -> None:
-        """A step back."""
-        if not self.query_one("#file").has_class("hidden"):
-            self._close_field()
-            self.say("")
-            return
+    def step_back(self) -> None:
+        """To the question before, or off this screen."""
         steps: dict[Asking, Asking] = {"condition": "song", "minutes": "condition", "plan": "minutes"}
         if self.asking in steps:
             self.asking = steps[self.asking]
             self._ask()
         else:
-            super().action_back()
+            super().step_back()
