@@ -219,10 +219,10 @@ def _spots(song: Song) -> list[tuple[BorrowedTone, int]]:
     every = {b.bar for b in song.reading.borrowed}
     out = []
     for tone in _sure(song):
-        at = bars.index(tone.bar) if tone.bar in bars else -1
+        at = song.table.bar_index(tone.start)
         for first in range(max(0, at - 3), min(at, len(bars) - 4) + 1):
             four = bars[first : first + 4]
-            if at >= 0 and len(set(four)) == 4 and sum(b in every for b in four) == 1:
+            if len(set(four)) == 4 and sum(b in every for b in four) == 1:
                 out.append((tone, first))
     return out
 

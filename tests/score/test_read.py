@@ -166,6 +166,14 @@ def test_the_rest_of_a_split_bar_belongs_to_the_bar_before_it() -> None:
     assert [b.number for b in table.measures] == ["0", "1", "1", "2", "2"]
     assert [table.beat_at(b.start_quarters) for b in table.measures] == [4.0, 1.0, 4.0, 1.0, 1.0]
     assert (table.bar_at(4.0).number, table.beat_at(4.5)) == ("1", 4.5)
+    ending = '<ending number="{0}" type="start"/>'.format
+    closed = '<ending number="{0}" type="stop"/><repeat direction="backward"/>'.format
+    voltas = read(
+        bar(1, attributes(), note("C5", 4)),
+        bar(2, note("D5", 2), left=ending(1), right=closed(1)),
+        bar("X1", note("E5", 2), left=ending(2), right=closed(2).partition("<repeat")[0], implicit=True),
+    )
+    assert [(b.number, voltas.beat_at(b.start_quarters)) for b in voltas.measures[1:]] == [("2", 1.0), ("2", 1.0)]
     early = read(bar(1, attributes(), note("C5", 3)), bar("X1", note("D5"), implicit=True), bar(2, note("E5", 4)))
     assert [early.beat_at(b.start_quarters) for b in early.measures] == [1.0, 4.0, 1.0]
     other = [bar("1", attributes(), note("C4", 4)), bar("X1", note("C4", 3), implicit=True), bar("2", note("C4", 4))]

@@ -122,6 +122,7 @@ def test_a_split_bar_is_one_bar_to_who_names_it(split: Song, tmp_path: Path) -> 
     mine = with_chord(with_chord(Corrections(), split, "2=vi"), split, "2.4=V")
     assert [(c.start, c.bar, c.beat, c.figure) for c in mine.chords] == [(5.0, "2", 1.0, "vi"), (8.0, "2", 4.0, "V")]
     assert with_chord(Corrections(), split, "X1=V").chords == mine.chords[1:], "as the file calls it"
+    assert with_chord(Corrections(), split, "2#2=V").chords == mine.chords[1:], "as the second of its number"
     with pytest.raises(SidecarError, match="bar 2 has no beat 5"):
         with_chord(Corrections(), split, "2.5=V")
     mine = with_section(with_key(mine, split, "1-2=A minor"), split, "2=B")

@@ -128,7 +128,7 @@ async def test_a_path_can_be_typed_or_pasted_at_once(running: Running, studio: S
         assert field.has_focus
 
 
-@pytest.mark.parametrize("path", ["/scores/who will owe us.musicxml", "~/owl.mid", "./u w o.xml"])
+@pytest.mark.parametrize("path", ["/scores/who will owe us.musicxml", "~/owl.mid", "'/scores/u o.mid'", "./u w o.xml"])
 async def test_a_path_typed_in_one_burst_arrives_whole(running: Running, studio: Studio, path: str) -> None:
     async with running(studio) as (app, pilot):
         app.go("songs")

@@ -109,3 +109,17 @@ def test_an_upbeat_keeps_its_place_in_the_bar() -> None:
     assert phrase.length_quarters % 4 == 0
     clicks = [t.onset_quarters for t in phrase.tones if t.line == "click"]
     assert clicks == [float(k) for k in range(int(first.onset_quarters))]
+
+
+def test_an_upbeat_after_a_split_bar_keeps_its_place_too() -> None:
+    whole = table_of([(0, 7, ""), (60, 1, "the"), (69, 4, "sky"), (67, 2, "is"), (65, 2, "wide")], bpm=120)
+    one, two, *others = whole.measures
+    halves = (replace(two, duration_quarters=3.0), replace(two, start_quarters=7.0, duration_quarters=1.0))
+    split = replace(whole, measures=(one, *halves, *others))
+    notes = tuple(replace(n, measure=split.bar_index(n.onset_quarters)) for n in whole.notes)
+    phrases = []
+    for table in (whole, replace(split, notes=notes)):
+        facts = song_facts(table, reading_of(table))
+        phrases.append(lifted(facts, cut_of(facts.start, facts.end), 0, leads_up=False))
+    assert phrases[0] == phrases[1]
+    assert phrases[0].first_bar == "1"

@@ -141,6 +141,8 @@ class MeasureRow:
 
 
 _START = attrgetter("start_quarters")
+_MOST_SPLITS = 8
+"""No bar is split into more."""
 _pitch = lru_cache(maxsize=1024)(Pitch)
 
 
@@ -253,12 +255,17 @@ class NoteTable:
     def printed_start(self, index: int) -> int:
         """Index of the row in which the printed bar of a row begins: the row's own, but for the rest of a split bar.
 
-        Rows of one number are one printed bar as long as they fill no more than its metre.
+        Rows of one number are one printed bar as long as they fill no more than its metre, but for two endings.
         """
         bar, first = self.measures[index], index
-        for at in range(index - 1, -1, -1):
+        for at in range(index - 1, max(-1, index - _MOST_SPLITS), -1):
             before = self.measures[at]
-            if before.number != bar.number or bar.end_quarters - before.start_quarters > bar.bar_quarters + 1e-6:
+            apart = before.endings and bar.endings and before.endings != bar.endings
+            if (
+                before.number != bar.number
+                or apart
+                or bar.end_quarters - before.start_quarters > bar.bar_quarters + 1e-6
+            ):
                 break
             first = at
         return first

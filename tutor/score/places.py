@@ -13,7 +13,8 @@ class Places:
     """Turns printed bars and beats into offsets and back.
 
     Where a number is printed twice, the second bar of that number is '12#2'. The rest of a bar that is split in two, as
-    at a repeat, continues its beats; it is found as 'X1', 'X2' too, as MusicXML files name such halves in order.
+    at a repeat, continues its beats; it is found by itself too, as 'X1', 'X2', which is how MusicXML files name such
+    halves in order, or as the second bar of its number.
 
     Args:
         table: The song.
@@ -42,7 +43,10 @@ class Places:
             self._names.append(name)
             self._bars.setdefault(name, range(index, index + 1))
         for count, index in enumerate(again, 1):
-            self._bars.setdefault(f"X{count}", range(index, index + 1))
+            number = table.measures[index].number
+            nth = 1 + sum(bar.number == number for bar in table.measures[:index])
+            for name in (f"X{count}", f"{number}#{nth}"):
+                self._bars.setdefault(name, range(index, index + 1))
 
     def error(self, what: str, *, line: int = 0) -> SidecarError:
         """An error in the file that names the places."""

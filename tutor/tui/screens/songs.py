@@ -25,7 +25,8 @@ from tutor.warmup.words import count
 
 KINDS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
 """Scores that can be read."""
-_BEGINS = ("/", "~", ".", "\\")
+_BEGINS = ("/", "~", ".", "\\", "'", '"')
+"""What a path begins with; a path dropped by a file manager may stand in quotes."""
 
 
 def completions(text: str) -> list[Path]:
