@@ -12,7 +12,7 @@ from tests.sound.audio_loop import AudioLoop
 from tests.sound.conftest import card  # noqa: F401
 from tests.tui import frozen
 from tests.tui.conftest import Running, settle, text_of
-from tests.tui.test_voice_screens import leading, to_a_note, until
+from tests.tui.singing import leading, to_a_note, until
 from tutor.sound.devices import open_player
 from tutor.sound.ports import Clip
 from tutor.store.store import Store

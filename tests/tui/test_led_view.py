@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import pairwise
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from textual.app import App, ComposeResult
@@ -12,7 +13,7 @@ from textual.widget import Widget
 
 from tests.tui import frozen
 from tests.tui.conftest import Clock, Running, settle, text_of
-from tests.tui.test_voice_screens import leading, to_a_note, to_where
+from tests.tui.singing import leading, to_a_note, to_where
 from tutor.studio import Studio
 from tutor.tui.look import NIGHT, variables
 from tutor.tui.screens.led_words import big_words, instruction_words, sounding, step_clef
@@ -94,30 +95,32 @@ async def test_the_stair_names_both_register_changes_the_song_and_today(
         assert plan.today_top in lines
 
 
-async def test_large_letters_and_keyboard_follow_the_turn(running: Running, studio: Studio, clock: Clock) -> None:
-    for size in ((80, 24), (140, 45)):
-        async with running(studio, size=size) as (app, pilot):
-            screen = await leading(app, pilot, studio)
-            await to_where(screen, pilot, lambda run: run.repetition > 0)
-            big, keys = screen.query_one(BigType), screen.query_one(Keybed)
-            assert big.display
-            assert big.text.endswith(
-                screen.led.current.top_names[screen.led.repetition].replace("b", "♭").replace("#", "♯")
-            )
-            phrase = screen.led.phrase
-            assert phrase is not None
-            assert max(keys.notes) == screen.led.top
-            assert keys.display
-            first = next(t for t in phrase.tones if t.line == "voice")
-            assert sounding(phrase, first.onset_quarters + 0.01) == first.midi
-            assert sounding(phrase, first.onset_quarters - 0.01) == 0
-            await pilot.press("t")
-            await settle(pilot)
-            assert not big.display
-            await pilot.press("end", "enter")
-            await settle(pilot)
-            await pilot.press("escape")
-            await settle(pilot)
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+async def test_large_letters_and_keyboard_follow_the_turn(
+    running: Running, studio: Studio, clock: Clock, size: tuple[int, int]
+) -> None:
+    async with running(studio, size=size) as (app, pilot):
+        screen = await leading(app, pilot, studio)
+        await to_where(screen, pilot, lambda run: run.repetition > 0)
+        big, keys = screen.query_one(BigType), screen.query_one(Keybed)
+        assert big.display
+        assert big.text.endswith(
+            screen.led.current.top_names[screen.led.repetition].replace("b", "♭").replace("#", "♯")
+        )
+        phrase = screen.led.phrase
+        assert phrase is not None
+        assert max(keys.notes) == screen.led.top
+        assert keys.display
+        first = next(t for t in phrase.tones if t.line == "voice")
+        assert sounding(phrase, first.onset_quarters + 0.01) == first.midi
+        assert sounding(phrase, first.onset_quarters - 0.01) == 0
+        await pilot.press("t")
+        await settle(pilot)
+        assert not big.display
+        await pilot.press("end", "enter")
+        await settle(pilot)
+        await pilot.press("escape")
+        await settle(pilot)
 
 
 async def test_the_foot_names_every_key_of_the_run_at_eighty_columns(

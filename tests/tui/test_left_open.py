@@ -10,7 +10,7 @@ import pytest
 from textual.pilot import Pilot
 
 from tests.tui.conftest import Clock, Running, settle, text_of
-from tests.tui.test_voice_screens import leading, planned, to_where
+from tests.tui.singing import leading, planned, to_where
 from tests.tui.walking import frozen_song, show
 from tutor.practice.drill import Answer
 from tutor.studio import Studio, diary

@@ -28,6 +28,7 @@ from tutor.tui.pictures.sixel import sixel
 from tutor.tui.screens.setup import SetupScreen
 from tutor.tui.widgets.menu import Menu
 from tutor.tui.widgets.staff import Staff
+from tutor.tui.widgets.staff_layout import lay_out
 
 SIXEL = b"\x1b[6;18;9t\x1b[?63;1;2;4;22c"
 OK = b"\x1b_Gi=31;OK\x1b\\"
@@ -295,3 +296,33 @@ async def test_setup_turns_pictures_on_only_where_they_are_shown(
         await pilot.press("u")
         assert not app.look.pictures
         assert app.engraver is None
+
+
+@drawing
+async def test_the_picture_has_the_clef_that_the_characters_show(monkeypatch: pytest.MonkeyPatch) -> None:
+    from tutor.score import engrave
+
+    asked: list[str] = []
+    plainly = engrave.musicxml
+
+    def told(phrase: Phrase, clef: engrave.SungClef | None = None) -> str:
+        made = plainly(phrase, clef)
+        asked.append(f"{clef} {re.findall(r'<sign>([GF])</sign>', made)}")
+        return made
+
+    monkeypatch.setattr(engrave, "musicxml", told)
+    app = Alone(Engraver(Ability("sixel", 9, 18)))
+    low, high = Phrase.parse("F3:1 A3:1 B3:2"), Phrase.parse("C4:1 E4:1 G4:2")
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert app.engraver is not None
+        for clef, phrase in (("bass", high), ("treble", low), (None, low), (None, high)):
+            kept = len(app.engraver._kept)
+            app.staff.clef, app.staff.phrase = clef, phrase  # type: ignore[assignment]
+            drawn = lay_out(phrase, clef=app.staff.clef).blocks
+            asked.clear()
+            while len(app.engraver._kept) == kept and not asked:
+                await pilot.pause(0.05)
+            sign = {"treble": "G", "bass": "F"}[drawn[0]]
+            assert asked == [f"{drawn[0]} ['{sign}']"]
+            while len(app.engraver._kept) == kept:
+                await pilot.pause(0.05)

@@ -10,7 +10,7 @@ from tests.sound.audio_loop import AudioLoop
 from tests.sound.conftest import card  # noqa: F401
 from tests.tui import frozen
 from tests.tui.conftest import Running, settle
-from tests.tui.test_voice_screens import until
+from tests.tui.singing import until
 from tests.tui.walking import frozen_song, show
 from tutor.store.store import Store
 from tutor.studio import Studio, wall_clock

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.studio.test_playback import LossyPlayer, Paper
+from tests.studio.players import LossyPlayer, Paper
 from tests.tui import frozen
 from tests.tui.conftest import Clock, Running, settle, text_of
 from tests.tui.walking import frozen_song, show, state_of

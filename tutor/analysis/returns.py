@@ -81,12 +81,13 @@ def _phrase_returns(
         for other, known in () if covered or len(turns) < MIN_TURNS else earlier:
             if len(turns & known) < 0.4 * min(len(turns), len(known)):
                 continue
-            laid = lay(table, line, other, passage)
             shorter = min(other.last - other.first, passage.last - passage.first)
-            if laid is None or laid.shared < max(MIN_PHRASE_NOTES, MIN_PHRASE_SHARED * shorter):
+            least = max(MIN_PHRASE_NOTES, MIN_PHRASE_SHARED * shorter, best[0] + 1 if best else 0)
+            laid = lay(table, line, other, passage) if least <= shorter else None
+            if laid is None or laid.shared < least:
                 continue
             compared = compare_passages(table, line, under, chords, *shared_part(line, other, passage, laid))
-            if compared is not None and (best is None or laid.shared > best[0]):
+            if compared is not None:
                 best = (laid.shared, compared)
         if best is not None:
             found.append(best[1])

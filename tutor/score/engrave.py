@@ -9,7 +9,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable
 from importlib.resources import files
-from typing import Any
+from typing import Any, Literal
 
 from tutor.errors import ScoreError
 from tutor.music.phrase import Phrase, Tone
@@ -32,9 +32,11 @@ _LAYOUT = {
 }  # fmt: skip
 """Options of the drawing library."""
 _STAVES = ("voice", "upper", "lower")
+SungClef = Literal["treble", "bass"]
+"""Clef of a sung line."""
 
 
-def engrave(phrase: Phrase, *, width: int = 970) -> str:
+def engrave(phrase: Phrase, *, width: int = 970, clef: SungClef | None = None) -> str:
     """Draw a phrase as SVG; marked notes carry the class `mark`.
 
     Args:
@@ -42,6 +44,7 @@ def engrave(phrase: Phrase, *, width: int = 970) -> str:
         width: most width of the page, in the drawing library's units (0.4 of a CSS pixel); music that needs less
             gets a narrower page, so that short phrases keep the size of their notes. The default fills a phone held
             upright (388 pixels) at the size of printed music.
+        clef: clef of the sung line; chosen by its pitches if not given.
 
     Returns:
         One `svg` element without script, style sheet or font reference.
@@ -58,12 +61,12 @@ def engrave(phrase: Phrase, *, width: int = 970) -> str:
     verovio.setDefaultResourcePath(str(files("verovio") / "data"))
     toolkit = verovio.toolkit()
     toolkit.setOptions({**_LAYOUT, "pageWidth": width})
-    if not toolkit.loadData(musicxml(phrase)):
+    if not toolkit.loadData(musicxml(phrase, clef)):
         raise ScoreError("a phrase cannot be drawn", remedy="Please report it with the song")
     return _clean(toolkit.renderToSVG(1))
 
 
-def musicxml(phrase: Phrase) -> str:
+def musicxml(phrase: Phrase, clef: SungClef | None = None) -> str:
     """A phrase as MusicXML, a part for each line that it has; lyrics and figures included."""
     from music21 import metadata, stream
     from music21.musicxml.m21ToXml import GeneralObjectExporter
@@ -74,7 +77,7 @@ def musicxml(phrase: Phrase) -> str:
     end = _rounded(max((t.end_quarters for tones in lines.values() for t in tones), default=4.0))
     for number, (line, tones) in enumerate(lines.items()):
         last = number == len(lines) - 1
-        score.insert(0, _part(phrase, line, tones, end, figures=last))
+        score.insert(0, _part(phrase, line, tones, end, figures=last, wanted=clef if line == "voice" else None))
     _braced(score, lines)
     return str(GeneralObjectExporter(score).parse(), "utf-8")
 
@@ -98,13 +101,14 @@ def _overlaps(tones: Iterable[Tone]) -> bool:
     return len(set(onsets)) < len(onsets)
 
 
-def _part(phrase: Phrase, line: str, tones: list[Tone], end: float, *, figures: bool) -> Any:
+def _part(phrase: Phrase, line: str, tones: list[Tone], end: float, *, figures: bool, wanted: SungClef | None) -> Any:
     from music21 import clef, key, meter, stream
 
     part = stream.Part(id=line)
     part.partName = ""
     middle = sorted(t.midi for t in tones)[len(tones) // 2] if tones else 60
-    part.insert(0, clef.BassClef() if line == "lower" or middle < 55 else clef.TrebleClef())
+    deep = line == "lower" or middle < 55 if wanted is None else wanted == "bass"
+    part.insert(0, clef.BassClef() if deep else clef.TrebleClef())
     part.insert(0, key.KeySignature(phrase.fifths))
     part.insert(0, meter.TimeSignature(f"{phrase.numerator}/{phrase.denominator}"))
     bar = phrase.numerator * 4 / phrase.denominator

@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from tutor.errors import ScoreError
 from tutor.music.phrase import Phrase
-from tutor.score.engrave import STYLE, engrave
+from tutor.score.engrave import STYLE, SungClef, engrave
 
 REMEDY = "Run: pip install 'larkstair[pictures]'"
 _UNITS = 0.4
@@ -50,7 +50,9 @@ def available() -> bool:
     return all(find_spec(name) is not None for name in ("resvg_py", "PIL"))
 
 
-def draw(phrase: Phrase, ink: Ink, *, width: int, cell: tuple[int, int], zoom: float = 1.25) -> Picture:
+def draw(
+    phrase: Phrase, ink: Ink, *, width: int, cell: tuple[int, int], zoom: float = 1.25, clef: SungClef | None = None
+) -> Picture:
     """Draw a phrase on as many whole cells as it needs.
 
     Args:
@@ -59,6 +61,7 @@ def draw(phrase: Phrase, ink: Ink, *, width: int, cell: tuple[int, int], zoom: f
         width: most width, pixels.
         cell: width and height of a terminal's cell, pixels; the picture is filled up to whole cells.
         zoom: how much larger than the engraver's own size.
+        clef: clef of the sung line; chosen by its pitches if not given.
 
     Raises:
         ScoreError: the extra is not installed, or the phrase cannot be drawn.
@@ -68,7 +71,7 @@ def draw(phrase: Phrase, ink: Ink, *, width: int, cell: tuple[int, int], zoom: f
     import resvg_py
     from PIL import Image
 
-    svg = engrave(phrase, width=int(width / zoom / _UNITS))
+    svg = engrave(phrase, width=int(width / zoom / _UNITS), clef=clef)
     # The marks of a note lie on its parts; a head is a `use`, which takes its colour from there.
     style = (
         f"{STYLE} text {{font-family:{_FACES}}} .staff > path {{stroke:{ink.lines}}} "

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import threading
 import time
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -18,7 +17,7 @@ from tutor.errors import PortUnavailable, plain
 from tutor.sound import mini
 from tutor.sound.device import PORTAUDIO_REMEDY, WORD, Device, Kind, Way, chosen, refused
 from tutor.sound.ports import RATE
-from tutor.sound.stream import SILENT_FOR_S, Fill, Hear, Line, Loudspeaker, Microphone
+from tutor.sound.stream import SILENT_FOR_S, Ending, Fill, Hear, Line, Loudspeaker, Microphone
 
 
 def list_outputs() -> tuple[Device, ...]:
@@ -157,7 +156,7 @@ _open_lines: set[_PortAudioLine] = set()
 _undead: list[_PortAudioLine] = []
 
 
-class _PortAudioLine:
+class _PortAudioLine(Ending):
     """A PortAudio stream."""
 
     def __init__(
@@ -166,6 +165,7 @@ class _PortAudioLine:
         sd = _sounddevice()
         if sd is None:
             raise PortUnavailable(f"No {WORD[kind]} can be reached", remedy=PORTAUDIO_REMEDY)
+        super().__init__()
         self._sd = sd
         self._last_s = time.monotonic()
         self._now_s = 0.0
@@ -177,7 +177,6 @@ class _PortAudioLine:
         stream = sd.OutputStream if kind == "output" else sd.InputStream
         callback = self._give(move, ran_dry) if kind == "output" else self._take(move, ran_dry)
         trouble: Exception | None = None
-        self._gate = threading.Lock()
         for rate in (RATE, self._own_rate(kind, number)):
             opened = None
             try:
@@ -200,7 +199,6 @@ class _PortAudioLine:
             raise refused(kind, self.name, trouble)
         self.rate = int(self._stream.samplerate)
         self.latency_s = float(self._stream.latency)
-        self._closed = False
         _open_lines.add(self)
 
     def now(self) -> float:
@@ -216,16 +214,6 @@ class _PortAudioLine:
         """False once the stream has stopped or asks for nothing any more."""
         with self._gate:
             return not self._closed and bool(self._stream.active) and time.monotonic() - self._last_s < SILENT_FOR_S
-
-    def close(self) -> None:
-        """Let the device go; safe to call twice and from another thread."""
-        with self._gate:
-            if self._closed:
-                return
-            self._closed = True
-        ending = threading.Thread(target=self._end, daemon=True)
-        ending.start()
-        ending.join(1.0)  # a lost device can hold on for ever; it is then left to the system
 
     def _end(self) -> None:
         try:

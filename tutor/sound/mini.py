@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import atexit
 import contextlib
-import threading
 import time
 from collections.abc import Callable
 from typing import Any
@@ -14,7 +13,7 @@ import numpy as np
 from tutor.errors import PortUnavailable, plain
 from tutor.sound.device import PORTAUDIO_REMEDY, WORD, Device, Kind, chosen, refused
 from tutor.sound.ports import RATE
-from tutor.sound.stream import SILENT_FOR_S, Fill, Hear
+from tutor.sound.stream import SILENT_FOR_S, Ending, Fill, Hear
 
 
 def listed(kind: Kind) -> tuple[Device, ...]:
@@ -39,7 +38,7 @@ def _close_all() -> None:
         line.close()
 
 
-class MiniaudioLine:
+class MiniaudioLine(Ending):
     """A miniaudio stream; its clock is the machine's, set by what was handed over."""
 
     def __init__(
@@ -49,13 +48,12 @@ class MiniaudioLine:
             import miniaudio
         except (OSError, ImportError):
             raise PortUnavailable(f"No {WORD[kind]} can be reached", remedy=PORTAUDIO_REMEDY) from None
+        super().__init__()
         self.rate = RATE
         self.latency_s = 0.06 if calm else 0.02
         self._last_s = time.monotonic()
         self._library = miniaudio
         self._device: Any = None
-        self._gate = threading.Lock()
-        self._closed = False
         rows = listed(kind)
         found_one = chosen(kind, wanted, rows)
         self.name = found_one.name if found_one else f"default {kind}"
@@ -88,16 +86,6 @@ class MiniaudioLine:
     def alive(self) -> bool:
         """False once the stream asks for nothing any more."""
         return not self._closed and time.monotonic() - self._last_s < SILENT_FOR_S
-
-    def close(self) -> None:
-        """Let the device go; safe to call twice and from another thread."""
-        with self._gate:
-            if self._closed:
-                return
-            self._closed = True
-        ending = threading.Thread(target=self._end, daemon=True)
-        ending.start()
-        ending.join(1.0)  # a lost device can hold on for ever; it is then left to the system
 
     def _end(self) -> None:
         if self._device is not None:

@@ -46,6 +46,28 @@ class Line(Protocol):
         """Let the device go."""
 
 
+class Ending:
+    """A stream that is let go once, from any thread, without waiting for ever for a device that is lost."""
+
+    def __init__(self) -> None:
+        self._gate = threading.Lock()
+        self._closed = False
+
+    def close(self) -> None:
+        """Let the device go; safe to call twice and from another thread."""
+        with self._gate:
+            if self._closed:
+                return
+            self._closed = True
+        ending = threading.Thread(target=self._end, daemon=True)
+        ending.start()
+        ending.join(1.0)  # a lost device can hold on for ever; it is then left to the system
+
+    def _end(self) -> None:
+        """Close the stream of the library."""
+        raise NotImplementedError
+
+
 class Loudspeaker:
     """A `tutor.sound.ports.Player` on a real device.
 

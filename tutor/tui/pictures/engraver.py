@@ -12,6 +12,7 @@ from rich.style import Style
 from textual.strip import Strip
 
 from tutor.music.phrase import Phrase
+from tutor.score.engrave import SungClef
 from tutor.score.raster import Ink, Picture, draw
 from tutor.tui.pictures.detect import Ability
 from tutor.tui.pictures.kitty import MOST_ROWS, placeholders, removal, transmission
@@ -35,7 +36,8 @@ class Engraved:
     """What the terminal must be sent once, before the rows are written; empty for none."""
 
 
-Key = tuple[Phrase, int, Ink, float]
+Key = tuple[Phrase, int, Ink, float, SungClef | None]
+"""What a picture shows: phrase, cells of width, colours, how much larger than printed, clef of the sung line."""
 
 
 class Engraver:
@@ -52,20 +54,13 @@ class Engraver:
         self._sent: set[str] = set()
         self._next = _FIRST
 
-    def get(self, phrase: Phrase, width: int, ink: Ink, zoom: float) -> Engraved | None:
-        """A picture that is ready; None where it is still to be made, or cannot be.
+    def get(self, key: Key) -> Engraved | None:
+        """A picture that is ready; None where it is still to be made, or cannot be."""
+        return self._kept.get(key)
 
-        Args:
-            phrase: what it shows.
-            width: cells.
-            ink: its colours.
-            zoom: how much larger than printed.
-        """
-        return self._kept.get((phrase, width, ink, zoom))
-
-    def known(self, phrase: Phrase, width: int, ink: Ink, zoom: float) -> bool:
+    def known(self, key: Key) -> bool:
         """Whether making it was tried."""
-        return (phrase, width, ink, zoom) in self._kept
+        return key in self._kept
 
     def due(self, engraved: Engraved) -> str:
         """What the terminal must still be sent before a picture's rows; empty from the second time on."""
@@ -74,18 +69,19 @@ class Engraver:
         self._sent.add(engraved.before)
         return engraved.before
 
-    def make(self, phrase: Phrase, width: int, ink: Ink, zoom: float) -> None:
+    def make(self, key: Key) -> None:
         """Make a picture and keep it; takes about a second and runs in a thread."""
         from tutor.errors import TutorError
 
+        phrase, width, ink, zoom, clef = key
         cell = (self.ability.cell_width, self.ability.cell_height)
         try:
-            picture = draw(phrase, ink, width=(width - 1) * cell[0], cell=cell, zoom=zoom)
+            picture = draw(phrase, ink, width=(width - 1) * cell[0], cell=cell, zoom=zoom, clef=clef)
             made = self._engraved(picture, width, Style(bgcolor=Color.parse(ink.paper)))
         except TutorError:
             made = None  # the staff of characters stays
         with self._lock:
-            self._kept[phrase, width, ink, zoom] = made
+            self._kept[key] = made
             while len(self._kept) > MOST_KEPT:
                 self._kept.popitem(last=False)
 

@@ -14,7 +14,7 @@ from textual.strip import Strip
 
 from tutor.music.phrase import Phrase
 from tutor.tui.widgets.staff_draw import Style, System, draw_staff
-from tutor.tui.widgets.staff_layout import Clef
+from tutor.tui.widgets.staff_layout import Clef, sung_clef
 from tutor.tui.widgets.staff_picture import Pictured
 from tutor.tui.widgets.staff_words import describe
 
@@ -111,7 +111,9 @@ class Staff(Pictured):
         if phrase is None or width < 20:
             return [], []
         # The picture stands still: while music is followed, the staff of characters points at the moment.
-        picture = self.picture(phrase, width, large=self.large) if self.now is None else None
+        picture = None
+        if self.now is None:
+            picture = self.picture(phrase, width, large=self.large, clef=sung_clef(phrase, self.clef))
         if picture is not None:
             return [], list(picture.strips)
         style = Style(

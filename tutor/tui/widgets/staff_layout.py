@@ -193,7 +193,22 @@ def _blocks(tones: list[Tone], voice_apart: bool, clef: Clef | None) -> tuple[tu
     return ("great",), {"voice": 0, "upper": 0, "lower": 0}
 
 
-def clef_of(pitches: Sequence[Pitch]) -> Clef:
+def sung_clef(phrase: Phrase, clef: Clef | None = None) -> Literal["treble", "bass"] | None:
+    """The clef of the sung line where it has a staff of its own; None without one.
+
+    Args:
+        phrase: what is drawn.
+        clef: clef of a line that stands alone; chosen by its pitches if not given.
+    """
+    lines = {t.line for t in phrase.tones if t.line != "click"}
+    if "voice" not in lines:
+        return None
+    if clef is not None and lines == {"voice"}:
+        return "bass" if clef == "bass" else "treble"
+    return clef_of([t.pitch for t in phrase.tones if t.line == "voice"])
+
+
+def clef_of(pitches: Sequence[Pitch]) -> Literal["treble", "bass"]:
     """The clef in which most of the pitches lie within the staff."""
     places = sorted(p.diatonic for p in pitches)
     return "bass" if places and places[len(places) // 2] < 27 else "treble"

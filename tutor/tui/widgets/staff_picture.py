@@ -13,6 +13,7 @@ from textual.worker import Worker
 from tutor.music.phrase import Phrase
 
 if TYPE_CHECKING:
+    from tutor.score.engrave import SungClef
     from tutor.tui.pictures.engraver import Engraved, Engraver
 
 PATIENCE_S = 0.15
@@ -25,13 +26,14 @@ _LARGE = 1.5
 class Pictured(Widget):
     """What a staff of characters needs to become a picture."""
 
-    def picture(self, phrase: Phrase, width: int, *, large: bool) -> Engraved | None:
+    def picture(self, phrase: Phrase, width: int, *, large: bool, clef: SungClef | None) -> Engraved | None:
         """The picture of a phrase, if it is ready; otherwise it is asked for.
 
         Args:
             phrase: what to show.
             width: cells.
             large: larger than usual.
+            clef: clef of the sung line, as the staff of characters shows it.
         """
         engraver: Engraver | None = getattr(self.app, "engraver", None)
         if engraver is None or self.app.screen is not self.screen:
@@ -41,10 +43,10 @@ class Pictured(Widget):
         theme = self.app.theme_variables
         ink = Ink(theme["house"], theme["text-body"], theme["staff-line"], theme["lamp"])
         zoom = _ZOOM * engraver.ability.cell_height * (_LARGE if large else 1.0)
-        key = (phrase, width, ink, zoom)
-        if not engraver.known(*key):
-            self.call_later(self._ask, partial(engraver.make, *key))
-        found = engraver.get(*key)
+        key = (phrase, width, ink, zoom, clef)
+        if not engraver.known(key):
+            self.call_later(self._ask, partial(engraver.make, key))
+        found = engraver.get(key)
         if found is not None and self.app._driver is not None:
             self.app._driver.write(engraver.due(found))
         return found
