@@ -46,7 +46,7 @@ class Windows:
         n = frames.count
         self.groups: dict[str, tuple[Ints, Ints]] = {}
         for name, ids in (("beat", frames.beat), ("half", frames.half), ("bar", frames.bar)):
-            group = np.unique(ids, return_inverse=True)[1].astype(np.int64)
+            group = _counted(ids)
             self.groups[name] = (group, np.searchsorted(group, np.arange(group[-1] + 2)))
         run = _bass_runs(frames)
         self.groups["run"] = (run, np.searchsorted(run, np.arange(run[-1] + 2)))
@@ -55,6 +55,7 @@ class Windows:
         self.n = n
         self._bounds: dict[tuple[str, tuple[tuple[int, int], ...]], tuple[Ints, Ints, NDArray[np.float64]]] = {}
         self._times: dict[tuple[int, int], Floats] = {}
+        self._sound_sums: dict[str, NDArray[np.float64]] = {}
 
     @cached_property
     def metre(self) -> Floats:
@@ -82,7 +83,7 @@ class Windows:
             Shape (n, windows, columns); what lies outside the song counts for nothing.
         """
         out = np.empty((self.n, len(wanted), values.shape[1]), dtype=np.float32)
-        sums: dict[str, NDArray[np.float64]] = {}
+        sums = self._sound_sums if values is self.frames.sound else {}
         weighted = values * self.length[:, None]
         i = 0
         for unit, windows in groupby(wanted, key=itemgetter(0)):
@@ -131,29 +132,39 @@ class Windows:
                 out[to] += weighted[of]
         out /= self._times[first, last]
 
-    def lowest(self, unit: str, shift: int = 0) -> Floats:
-        """Chroma of the lowest note of the unit as a one-hot row; zeros in silence or outside the song."""
-        key = self._lows
-        out = np.zeros((self.n, 12), dtype=np.float32)
-        if unit == "frame":
-            target = np.arange(self.n) + shift
-            best = key.take(target, mode="clip")
-            inside = (target >= 0) & (target < self.n)
-        else:
-            group, edges = self.groups[unit]
-            per = np.minimum.reduceat(key, edges[:-1])
-            target = group + shift
-            best = per.take(target, mode="clip")
+    def lowest(self, wanted: list[tuple[str, int]]) -> Floats:
+        """Chroma of the lowest note in windows around each frame as one-hot rows.
+
+        Args:
+            wanted: For each window a unit and which one, counted from the frame's own.
+
+        Returns:
+            Shape (n, windows, 12); zeros in silence or outside the song.
+        """
+        best = np.full((self.n, len(wanted)), NO_NOTE * 64, dtype=np.int64)
+        i = 0
+        for unit, windows in groupby(wanted, key=itemgetter(0)):
+            group, edges = self.groups.get(unit, (np.arange(self.n), None))
+            per = self._lows if edges is None else np.minimum.reduceat(self._lows, edges[:-1])
+            target = group[:, None] + np.array([shift for _, shift in windows])
+            here = slice(i, i + target.shape[1])
+            i = here.stop
             inside = (target >= 0) & (target < len(per))
-        inside &= best // 64 < NO_NOTE
-        rows = np.flatnonzero(inside)
-        out[rows, ((best[rows] % 64 - LOF_ZERO) * 7) % 12] = 1.0
+            np.copyto(best[:, here], per.take(target, mode="clip"), where=inside)
+        row, window = np.nonzero(best < NO_NOTE * 64)
+        out = np.zeros((self.n, len(wanted), 12), dtype=np.float32)
+        out[row, window, ((best[row, window] % 64 - LOF_ZERO) * 7) % 12] = 1.0
         return out
+
+
+def _counted(numbers: Ints) -> Ints:
+    """Running numbers without gaps, from 0."""
+    return np.append(0, np.cumsum(numbers[1:] != numbers[:-1]))
 
 
 def _bass_runs(frames: Frames) -> Ints:
     """Number of the stretch of beats that share a lowest tone; a silent beat belongs to the one before."""
-    beat = np.unique(frames.beat, return_inverse=True)[1].astype(np.int64)
+    beat = _counted(frames.beat)
     edges = np.searchsorted(beat, np.arange(beat[-1] + 1))
     key = np.minimum.reduceat(frames.low * 64 + frames.low_fifths + LOF_ZERO, edges)
     chroma = np.where(key // 64 < NO_NOTE, ((key % 64 - LOF_ZERO) * 7) % 12, -1)
@@ -229,24 +240,28 @@ def chord_views(windows: Windows) -> Views:
                 ("run", -1, -1), ("run", 1, 1), ("bar", 0, 0), ("bar", -1, -1), ("bar", 1, 1), ("bar", -99, 99),
             ],
         ),
-        windows.spans(f.attack, [("frame", 0, 0), ("frame", 1, 1)]),
-        windows.spans(f.bass, [("frame", 0, 0), ("beat", 0, 0), ("half", 0, 0)]),
-        windows.spans(f.voice, [("frame", 0, 0), ("beat", 0, 0)]),
-        windows.spans(f.step, [("frame", 0, 0), ("beat", 0, 0)]),
+        _near(windows),
     ]  # fmt: skip
-    lows = [
-        windows.lowest(u, s)
-        for u, s in (
+    lows = windows.lowest(
+        [
             ("frame", 0), ("frame", -1), ("frame", 1), ("beat", 0), ("beat", -1), ("beat", 1),
             ("half", 0), ("half", -1), ("half", 1), ("bar", 0),
-        )
-    ]  # fmt: skip
-    blocks = np.concatenate([_squash(np.concatenate(chroma, axis=1)), np.stack(lows, axis=1)], axis=1)
+        ]
+    )  # fmt: skip
+    blocks = np.concatenate([_squash(np.concatenate(chroma, axis=1)), lows], axis=1)
     group, edges = windows.groups["run"]
     since = f.start - f.start[edges[group]]
     left = f.end[edges[group + 1] - 1] - f.start
     run = np.stack([np.minimum(since, 8) / 4, np.minimum(left, 8) / 4], axis=1).astype(np.float32)
     return Views(_squash(spelled), blocks, np.concatenate([windows.metre, run], axis=1))
+
+
+def _near(windows: Windows) -> Floats:
+    """What is struck, lowest, sung and moving by step in and near the frame, shape (n, 9, 12)."""
+    f = windows.frames
+    kinds = np.concatenate([f.attack, f.bass, f.voice, f.step], axis=1)
+    seen = windows.spans(kinds, [("frame", 0, 0), ("frame", 1, 1), ("beat", 0, 0), ("half", 0, 0)])
+    return seen.reshape(windows.n, 4, 4, 12)[:, (0, 1, 0, 2, 3, 0, 2, 0, 2), (0, 0, 1, 1, 1, 2, 2, 3, 3)]
 
 
 def key_views(windows: Windows) -> Views:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 import numpy as np
 
 from tutor.analysis.features import Windows
@@ -29,11 +31,10 @@ def turn_features(windows: Windows, chord: Floats, bass: Floats, member: Floats)
     roots = heard.reshape(n, 12, GROUPS).sum(axis=2)
     bar = np.round(f.bar_quarters / (f.end - f.start)).astype(np.int64)
     columns: list[Floats] = [windows.metre]
-    for shares in (heard, roots, bass):
-        columns.append(_likenesses(windows, shares, bar))
     sound = windows.folded / np.maximum(windows.folded.sum(axis=1, keepdims=True), np.float32(1e-6))
-    columns.append(_pair(windows, sound, "frame", -1, 0))
-    columns.append(_pair(windows, sound, "beat", -1, 0))
+    *judged, sounding = _before_and_after(windows, (heard, roots, bass, sound))
+    columns += [_likenesses(one, bar) for one in judged]
+    columns += [(sounding[:, k] * sounding[:, k + 1]).sum(axis=1)[:, None] for k in (0, 2)]
     columns.append(np.abs(member - _shift(member, -1)).sum(axis=1)[:, None])
     columns.append(_low_changes(windows))
     best = chord.max(axis=1)[:, None]
@@ -45,25 +46,26 @@ _SEEN = [
     ("frame", -1, -1), ("frame", 0, 0), ("beat", -1, -1), ("beat", 0, 0), ("half", -1, -1), ("half", 0, 0),
     ("frame", -2, -1), ("frame", 0, 1), ("frame", -4, -1), ("frame", 0, 3),
 ]  # fmt: skip
-"""Windows before and after the start of a frame, in pairs."""
+"""Windows before and after the start of a frame, in pairs; the first two pairs are the frame and the beat."""
 
 
-def _likenesses(windows: Windows, shares: Floats, bar: Ints) -> Floats:
-    roots = windows.spans(shares, _SEEN)
+def _before_and_after(windows: Windows, shares: Sequence[Floats]) -> Iterator[Floats]:
+    """Roots of the shares in the windows of `_SEEN`, each of shape (n, windows, columns)."""
+    roots = windows.spans(np.concatenate(shares, axis=1), _SEEN)
     np.sqrt(np.maximum(roots, 0, out=roots), out=roots)
+    first = 0
+    for one in shares:
+        yield np.ascontiguousarray(roots[:, :, first : first + one.shape[1]])
+        first += one.shape[1]
+
+
+def _likenesses(roots: Floats, bar: Ints) -> Floats:
     likeness = np.einsum("npc,npc->np", roots[:, 0::2], roots[:, 1::2])
     near = likeness[:, :1]
-    at = np.arange(windows.n)
+    at = np.arange(len(roots))
     around = [_shift(near, d) for d in (-1, 1, -2, 2)]
     bars = [near.take(at + sign * bar, axis=0, mode="clip") for sign in (-1, 1)]
     return np.concatenate([likeness, *around, *bars], axis=1)
-
-
-def _pair(windows: Windows, shares: Floats, unit: str, first: int, second: int) -> Floats:
-    means = windows.spans(shares, [(unit, first, first), (unit, second, second)])
-    roots = np.sqrt(np.maximum(means, 0))
-    likeness: Floats = (roots[:, 0] * roots[:, 1]).sum(axis=1)[:, None]
-    return likeness
 
 
 def _shift(values: Floats, by: int) -> Floats:
