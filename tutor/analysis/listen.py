@@ -178,9 +178,9 @@ def both(one: Floats, other: Floats, share: float) -> Floats:
 
 def _first_of_beat(frames: Frames, fresh: Ints) -> tuple[Ints, Ints]:
     """The first fresh frame of each beat, and for each frame its place among them: a key is judged once a beat."""
+    beat = frames.beat[fresh]
     chosen = np.zeros(frames.count, dtype=bool)
-    _, first = np.unique(frames.beat[fresh], return_index=True)
-    chosen[fresh[first]] = True
+    chosen[fresh[np.append(True, beat[1:] != beat[:-1])]] = True
     return np.flatnonzero(chosen), np.cumsum(chosen) - 1
 
 
