@@ -15,6 +15,7 @@ from tests.bench import crossval
 from tests.bench.borrowed import Claim, Read, fit, sample, told
 from tests.bench.borrowed import report as reliability
 from tests.bench.corpus import Piece, bundled, chorales, data_folder, songs
+from tests.bench.crossval import Trial
 from tests.bench.measures import COVERAGE, ELEMENTS, Score, add
 from tests.bench.modal import in_mode
 from tests.bench.stages import Seen
@@ -40,13 +41,13 @@ def shipped(pieces: Sequence[Piece]) -> Score:
     return score
 
 
-def readings(
+def tried(
     pieces: Sequence[Piece], choirs: Sequence[Piece], *, by_cycle: bool, nested: bool = False
-) -> tuple[list[Read], float]:
-    """Every song read by models fitted on the other folds.
+) -> tuple[list[Trial], float]:
+    """Every song decoded by models fitted on the other folds.
 
     Returns:
-        The readings, and the share of time in the right key on the same songs told in a mode.
+        The songs with what was read, and the share of time in the right key on the same songs told in a mode.
     """
     weights = dict(DEFAULTS)
     seen = [Seen.of(p) for p in pieces]
@@ -54,7 +55,11 @@ def readings(
     tag = "full" if by_cycle else "songs"
     modal = [Seen.of(in_mode(p)) for p in pieces]
     tables = crossval.hear(seen, modal, [Seen.of(p) for p in choirs], folds, weights, tag=tag, nested=nested)
-    trials = crossval.read_all(seen, folds, tables, weights)
+    return crossval.read_all(seen, folds, tables, weights), crossval.modal_keys(modal, folds, tables, weights)
+
+
+def readings(trials: Sequence[Trial]) -> list[Read]:
+    """The songs as the engine tells them; how sure the keys are is straightened on the other folds."""
     reads = []
     for fold in range(crossval.FOLDS):
         knots = crossval.straight_keys([t for t in trials if t.fold != fold])
@@ -63,7 +68,7 @@ def readings(
                 table = t.seen.piece.table
                 keys, chords = tell(table, t.seen.piece.frames, t.path, t.spans, t.sure, knots)
                 reads.append(Read(t.seen.piece, fold, keys, chords))
-    return reads, crossval.modal_keys(modal, folds, tables, weights)
+    return reads
 
 
 def crossvalidated(reads: Sequence[Read]) -> tuple[Score, list[Claim]]:
@@ -123,8 +128,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.write(report("songs, shipped model (fitted on them)", shipped(pieces)))
         return 0
     how = "songs" if asked.by_song else "cycles"
-    reads, modal = readings(pieces, chorales(folder), by_cycle=not asked.by_song, nested=asked.nested)
-    score, claims = crossvalidated(reads)
+    trials, modal = tried(pieces, chorales(folder), by_cycle=not asked.by_song, nested=asked.nested)
+    score, claims = crossvalidated(readings(trials))
     sys.stdout.write(report(f"songs, five-fold cross-validation by {how}", score))
     sys.stdout.write(f"  the same songs told in a mode: key {modal:.3f}\n")
     sys.stdout.write(reliability(claims))

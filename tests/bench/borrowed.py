@@ -226,9 +226,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if folder is None:
         sys.stderr.write("Set LARKSTAIR_DATA to the folder with the human analyses\n")
         return 2
-    from tests.bench.accuracy import readings
+    from tests.bench.accuracy import readings, tried
 
-    samples = [sample(r) for r in readings(songs(folder), chorales(folder), by_cycle=True)[0]]
+    trials, _ = tried(songs(folder), chorales(folder), by_cycle=True)
+    samples = [sample(r) for r in readings(trials)]
     if options.what == "fit":
         write(fit(samples), samples)
         return 0
