@@ -34,7 +34,7 @@ def ask(name: str, skill: str, song: Song, seed: int = 1) -> Item:
 def returning(at: float, bar: str, more: str, *, last: float = 64.0) -> Song:
     """The song, whose last phrase is said to bring the first one back with notes added."""
     change = Change(at, bar, 1.0, "", more, "extended")
-    return with_reading(returns=(Return((0.0, 12.0), (48.0, last), 0, (change,)),))
+    return with_reading(returns=(Return((0.0, last - 48.0), (48.0, last), 0, (change,)),))
 
 
 def test_a_section_that_goes_on_is_not_asked_about_as_an_extension() -> None:

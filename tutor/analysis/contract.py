@@ -35,7 +35,7 @@ from tutor.analysis.findings import (
 )
 from tutor.music.shape import shaped
 
-ENGINE_VERSION = 6
+ENGINE_VERSION = 7
 """Raised whenever the same table would give another reading; part of the cache key."""
 
 Json = dict[str, Any]
