@@ -151,6 +151,14 @@ def test_a_last_word_over_the_bar_line_stays_with_its_section() -> None:
     assert [s.start for s in form_of(table(bare, under)).sections] == [0.0, 32.0, 48.0, 80.0]
 
 
+def test_a_bar_before_the_voice_is_no_part_of_a_sung_section_with_words() -> None:
+    voice, under = strain(ord("A"))
+    words = " ".join(w if w[0] == "r" else f"{w}=la" for w in voice.split())
+    found = form_of(table(f"r:4 {words} {words}", f"C3+E3+G3:4 {under} {under}")).sections
+    assert (found[0].label, found[0].start, found[0].end) == ("i", 0.0, 4.0)
+    assert all(s.label.isupper() for s in found[1:])
+
+
 def test_a_last_note_held_alone_makes_no_sung_section() -> None:
     voice, under = strain(ord("A"))
     held = voice.removesuffix(" r:2").removesuffix(":2")

@@ -20,7 +20,7 @@ from math import exp, log
 import numpy as np
 
 from tutor.analysis.columns import SMALL, Below, Floats, Ints, Line
-from tutor.analysis.echoes import Echoes, find_echoes
+from tutor.analysis.echoes import Echoes, Flags, find_echoes
 from tutor.analysis.findings import Form, PhraseSpan, Section
 from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, Span, pair_features, section_features
 from tutor.analysis.formnames import name_form
@@ -92,7 +92,7 @@ def lay_out(echoes: Echoes, weights: FormWeights) -> tuple[list[int], Ints, list
         boundaries and how far likely layouts give its letter to the same bars.
     """
     values, mask = section_features(echoes)
-    score = np.where(mask > 0, values @ weights.section, -np.inf)
+    score = np.where((mask > 0) & ~_across(echoes, mask.shape[1]), values @ weights.section, -np.inf)
     drawn = [tuple(cuts) for cuts in (best_layout(score), *likely_layouts(score))]
     split = {cuts: tuple(split_strains(echoes, cuts)) for cuts in dict.fromkeys(drawn)}
     layouts = [split[cuts] for cuts in drawn]
@@ -106,6 +106,15 @@ def lay_out(echoes: Echoes, weights: FormWeights) -> tuple[list[int], Ints, list
     alike = same_letters(mine, np.stack([labels[x] for x in different]), sections)
     letters = np.ascontiguousarray(alike[:, [different.index(x) for x in layouts[1:]]]).mean(axis=1)
     return cuts, mine, list(zip(posterior(score, cuts), letters.tolist(), strict=True))
+
+
+def _across(echoes: Echoes, longest: int) -> Flags:
+    """Stretches that in a song with words hold both introduction and singing, shape (n, longest)."""
+    n = len(echoes.sung)
+    first, end = np.arange(n)[:, None], np.arange(n)[:, None] + np.arange(1, longest + 1)
+    begins = int(echoes.sung.argmax()) if echoes.signs.texted else 0
+    out: Flags = (first < begins) & (end > begins)
+    return out
 
 
 def voiced_of(echoes: Echoes, cuts: Sequence[int]) -> list[Span]:
