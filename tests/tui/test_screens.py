@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from rich.text import Text
 from textual import events
 from textual.keys import _character_to_key
 from textual.widgets import Input
@@ -18,6 +19,7 @@ from tutor.tui.screens import names
 from tutor.tui.screens.help import HelpScreen
 from tutor.tui.screens.song import SongScreen
 from tutor.tui.stage import Stage
+from tutor.tui.widgets.frame import Foot
 from tutor.tui.widgets.menu import Menu
 
 # -- every screen
@@ -140,6 +142,16 @@ async def test_a_path_typed_in_one_burst_arrives_whole(running: Running, studio:
         assert app.screen.query_one("#path", Input).value == path
 
 
+async def test_a_key_for_the_field_and_a_path_arrive_in_one_burst(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        app.go("songs")
+        await settle(pilot)
+        for letter in "owow.mid":
+            app.post_message(events.Key(_character_to_key(letter), letter))
+        await settle(pilot)
+        assert app.screen.query_one("#path", Input).value == "wow.mid"
+
+
 async def test_a_path_typed_while_the_list_is_still_read_arrives_whole(running: Running, studio: Studio) -> None:
     async with running(studio) as (app, pilot):
         app.go("songs")
@@ -233,3 +245,14 @@ async def test_the_keys_at_the_foot_can_be_clicked(running: Running, still: None
         await pilot.click(offset=(line.index("w warm up") + 3, app.size.height - 1))
         await settle(pilot)
         assert type(app.screen).__name__ == "WarmupScreen"
+
+
+async def test_a_long_notice_is_told_in_two_lines(running: Running, studio: Studio) -> None:
+    said = "There is no loudspeaker here that this program may use. Connect one, then choose it under Setup, Sound."
+    async with running(studio, size=(80, 24)) as (app, pilot):
+        app.screen.query_one(Foot).notice = said
+        await settle(pilot)
+        told = app.screen.query_one(Foot).render()
+        assert isinstance(told, Text)
+        assert " ".join(told.plain.split()[1:]).startswith(said)
+        assert app.screen.query_one(Foot).size.height == 4

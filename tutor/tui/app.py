@@ -211,8 +211,10 @@ class LarkstairApp(App[None]):
 
     async def on_event(self, event: events.Event) -> None:
         """Let the screen see a key before it goes to what has the focus: it may move the focus first."""
-        if isinstance(event, events.Key) and not event.is_forwarded and isinstance(self.screen, Stage):
-            self.screen.key_comes(event)
+        if isinstance(event, events.Key) and not event.is_forwarded:
+            screen = self.screen
+            if isinstance(screen, Stage) and screen.key_comes(event):
+                return
         await super().on_event(event)
 
     def on_key_heard(self, message: KeyHeard) -> None:

@@ -256,8 +256,9 @@ class Stage(Screen[None]):
         if self.house.has_studio:
             self.studio.stop()
 
-    def key_comes(self, event: Key) -> None:
-        """A key was struck and goes to what has the focus when this returns."""
+    def key_comes(self, event: Key) -> bool:
+        """A key was struck and goes to what has the focus when this returns, unless it is taken here: then True."""
+        return False
 
     # -- actions every screen has
 

@@ -10,43 +10,22 @@ from typing import ClassVar
 from textual import events
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
-from textual.suggester import Suggester
 from textual.widget import Widget
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from tutor.errors import plain
 from tutor.store.folder import path_of
 from tutor.store.records import SongCard
 from tutor.studio.shelf import Shelved, open_all, scores_in
 from tutor.tui.stage import Stage
-from tutor.tui.widgets import path_field
 from tutor.tui.widgets.menu import Menu, Row
+from tutor.tui.widgets.path_field import PathField
 from tutor.warmup.words import count
 
 KINDS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
 """Scores that can be read."""
 _BEGINS = ("/", "~", ".", "\\", "'", '"')
 """What a path begins with; a path dropped by a file manager may stand in quotes."""
-
-
-def completions(text: str) -> list[Path]:
-    """Folders and scores that begin with what was typed, folders first."""
-    return path_field.completions(text, KINDS)
-
-
-class PathSuggester(Suggester):
-    """Completes the path of a score."""
-
-    def __init__(self) -> None:
-        super().__init__(use_cache=False, case_sensitive=True)
-
-    async def get_suggestion(self, value: str) -> str | None:
-        """The first completion, as the rest of what was typed."""
-        found = completions(value)
-        if not found:
-            return None
-        base = value if value.endswith("/") else value[: len(value) - len(Path(value).name)]
-        return f"{base}{found[0].name}{'/' if found[0].is_dir() else ''}"
 
 
 class SongsScreen(Stage):
@@ -79,10 +58,7 @@ class SongsScreen(Stage):
     def content(self) -> Iterable[Widget]:
         """A field for a path, and the list."""
         yield Static("Which song?", classes="prompt")
-        yield Input(
-            placeholder="the path of a score: ~/Scores/song.musicxml", suggester=PathSuggester(), id="path",
-            classes="gap", select_on_focus=False,
-        )  # fmt: skip
+        yield PathField(KINDS, placeholder="the path of a score: ~/Scores/song.musicxml", id="path", classes="gap")
         yield VerticalScroll(Menu(id="menu", title_width=28, brief=True), classes="page gap", can_focus=False)
         yield Static(id="about", classes="about", markup=False)
 
@@ -101,7 +77,7 @@ class SongsScreen(Stage):
             rows += [Row("", "Bundled", heading=True), *(Row(c.id, c.title, c.blurb) for c in bundled)]
         menu = self.query_one(Menu)
         menu.show(rows, menu.current.id if menu.current else 0)
-        if not (self.query_one(Input).has_focus and self.query_one(Input).value):
+        if not (self.query_one(PathField).has_focus and self.query_one(PathField).value):
             menu.focus()
 
     def on_menu_pointed(self, message: Menu.Pointed) -> None:
@@ -115,49 +91,44 @@ class SongsScreen(Stage):
         """Open the song."""
         self._open(self._cards[message.id].path)
 
-    def on_input_submitted(self, message: Input.Submitted) -> None:
+    def on_input_submitted(self) -> None:
         """Open the file that was typed."""
-        text = message.value.strip().strip("'\"")
+        text = self.query_one(PathField).text
         if not text:
             self.query_one(Menu).focus()
         else:
             self._open(text)
 
-    def on_input_changed(self, message: Input.Changed) -> None:
-        """Show how a path may go on."""
-        found = completions(message.value)
-        if message.value and found:
-            names = "  ".join(plain(p.name) + ("/" if p.is_dir() else "") for p in found[:6])
-            self.say(names + ("  …" if len(found) > 6 else ""))
-        elif self.foot.notice and not self.foot.bad:
-            self.say("")
+    def on_path_field_fits(self, message: PathField.Fits) -> None:
+        """Show how a path may go on; a fault that is told stays until something fits."""
+        if message.line or not self.foot.bad:
+            super().on_path_field_fits(message)
 
-    def key_comes(self, event: events.Key) -> None:
+    def key_comes(self, event: events.Key) -> bool:
         """What begins a path goes into the field by itself, and so does all that is typed in the same breath."""
-        if event.character in _BEGINS and isinstance(self.focused, Menu):
+        if not isinstance(self.focused, Menu):
+            return False
+        if event.character in _BEGINS:
             self._begin_path("")
+        elif event.key == "o":
+            self.action_path()
+            return True
+        return False
 
     def on_key(self, event: events.Key) -> None:
-        """Down leaves the field for the list; Tab completes."""
-        field = self.query_one(Input)
-        if not field.has_focus:
-            return
-        if event.key == "down":
+        """Down leaves the field for the list."""
+        if event.key == "down" and self.query_one(PathField).has_focus:
             self.query_one(Menu).focus()
             event.stop()
-        elif event.key == "tab":
-            field.action_cursor_right() if field.cursor_position >= len(field.value) else field.action_end()
-            event.stop()
-            event.prevent_default()
 
     def on_paste(self, event: events.Paste) -> None:
         """A path that was dropped or pasted onto the list."""
-        if not self.query_one(Input).has_focus:
+        if not self.query_one(PathField).has_focus:
             self._begin_path(event.text.splitlines()[0] if event.text else "")
             event.stop()
 
     def _begin_path(self, text: str) -> None:
-        field = self.query_one(Input)
+        field = self.query_one(PathField)
         field.value = text
         field.cursor_position = len(text)
         self.set_focus(field)  # at once: the next keys belong to it
@@ -215,7 +186,7 @@ class SongsScreen(Stage):
 
     def action_path(self) -> None:
         """Type a path."""
-        self.query_one(Input).focus()
+        self.set_focus(self.query_one(PathField))  # at once: the next keys belong to it
 
     def action_pass(self) -> None:
         """Shown at the foot for the menu, which does it."""
@@ -224,7 +195,7 @@ class SongsScreen(Stage):
         """Stop reading a folder; else from the field to the list, from the list back."""
         if self._reading is not None:
             self._reading.set()
-        elif self.query_one(Input).has_focus and self._cards:
+        elif self.query_one(PathField).has_focus and self._cards:
             self.query_one(Menu).focus()
         else:
             super().action_back()

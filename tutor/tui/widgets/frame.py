@@ -57,6 +57,10 @@ class Head(Widget):
         return Text.assemble(left, " " * gap, right, no_wrap=True, overflow="crop")
 
 
+_NOTICE = 2
+"""Most lines of a notice."""
+
+
 class Foot(Widget):
     """The edge of the stage: a notice when there is one, the footlights, and the keys that work now."""
 
@@ -66,7 +70,7 @@ class Foot(Widget):
     lamps: reactive[tuple[Lamp, ...]] = reactive((), layout=True)
     """The row of footlights; empty leaves a plain edge."""
     notice: reactive[str] = reactive("", layout=True)
-    """One line for the user; empty for none."""
+    """One sentence or two for the user; empty for none."""
     bad: reactive[bool] = reactive(False)
     """True where the notice tells of trouble."""
 
@@ -81,8 +85,8 @@ class Foot(Widget):
         self.refresh()
 
     def get_content_height(self, container: Any, viewport: Any, width: int) -> int:
-        """Two rows, and one for a notice."""
-        return 3 if self.notice else 2
+        """Two rows, and one or two for a notice."""
+        return 2 + len(self._told(width))
 
     def render(self) -> RenderResult:
         """Notice, lamps, keys."""
@@ -91,10 +95,22 @@ class Foot(Widget):
             theme = self.app.theme_variables
             sign = signs_of(self)
             mark = Text(f"{sign.wrong if self.bad else sign.note} ", style=theme["miss" if self.bad else "lamp"])
-            line = Text.assemble(mark, Text(self.notice, style=theme["text-body"]), no_wrap=True)
-            line.truncate(self.size.width, overflow="ellipsis")
-            rows.insert(0, line)
+            first, *more = self._told(self.size.width)
+            body = theme["text-body"]
+            rows[:0] = [Text.assemble(mark, (first, body)), *(Text(f"  {line}", style=body) for line in more)]
         return Text("\n").join(rows)
+
+    def _told(self, width: int) -> list[str]:
+        """The notice beside its sign in at most two lines: what is wrong comes first, what to do about it last."""
+        if not self.notice:
+            return []
+        room = max(1, width - 2)
+        lines = [line.plain.rstrip() for line in Text(self.notice).wrap(self.app.console, room)]
+        if len(lines) > _NOTICE:
+            last = Text(" ".join(lines[_NOTICE - 1 :]), no_wrap=True)
+            last.truncate(room, overflow="ellipsis")
+            lines = [*lines[: _NOTICE - 1], last.plain]
+        return lines
 
     def _edge(self) -> Text:
         theme, sign = self.app.theme_variables, signs_of(self)
