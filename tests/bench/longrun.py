@@ -265,7 +265,10 @@ class Day:
         from tutor.sound.synth import timeline_of
 
         for phrase in phrases[:1]:
+            sent, deadline = self.instrument.sent, time.monotonic() + 2
             playing = self._player.play_events(timeline_of(phrase), phrase.length_s, 0.0)
+            while self.instrument.sent == sent and time.monotonic() < deadline:  # its thread may begin late
+                time.sleep(0.005)
             time.sleep(self.hear_s)
             playing.stop()
 
