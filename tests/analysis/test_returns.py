@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from tests.analysis.invented import chord, sounding, table
 from tutor.analysis.columns import below, sung_line
-from tutor.analysis.findings import ChordSpan, PhraseSpan, Return, Section
+from tutor.analysis.findings import ChangedNote, ChordSpan, PhraseSpan, Return, Section
 from tutor.analysis.returns import find_returns
 from tutor.music.pitch import Pitch
 from tutor.music.table import NoteTable
@@ -66,6 +66,21 @@ def test_a_note_split_in_two() -> None:
     split = TUNE.replace("A4:2 G4:2", "A4:1 A4:0.5 A4:0.5 G4:2")
     assert told(compared(TUNE, split)) == [(20.0, "rhythm", "A4 for 2 quarters", "A4 1 + 0.5 + 0.5 quarters")]
     assert told(compared(split, TUNE)) == [(20.0, "rhythm", "A4 1 + 0.5 + 0.5 quarters", "A4 for 2 quarters")]
+
+
+def test_a_change_carries_the_notes_of_both_sides() -> None:
+    (split,) = compared(TUNE, TUNE.replace("A4:2 G4:2", "A4:1 A4:0.5 A4:0.5 G4:2")).changes
+    assert split.before == (ChangedNote("A4", 20.0, "6", 1.0, 2.0),)
+    assert [(n.at, n.beat, n.quarters) for n in split.after] == [(20.0, 1.0, 1.0), (21.0, 2.0, 0.5), (21.5, 2.5, 0.5)]
+    (held,) = compared(TUNE.replace("A4:2 G4:2", "A4:1 B4:1 G4:2"), TUNE).changes[1:]
+    assert held.before == (ChangedNote("B4", 21.0, "6", 2.0, 1.0),)
+    assert held.after == (ChangedNote("A4", 20.0, "6", 1.0, 2.0, struck=False),)
+
+
+def test_a_note_put_off_over_the_bar_line_is_told_with_its_bars() -> None:
+    first = TUNE.replace("F4:1 E4:1", "r:1 E4:1")
+    found = compared(first, first.replace("G4:2 r:1", "r:2 G4:1"))
+    assert told(found) == [(24.0, "rhythm", "G4 on beat 3 of bar 6", "G4 on beat 1 of bar 7")]
 
 
 def test_a_note_struck_where_one_was_held_is_no_note_in_a_rest() -> None:

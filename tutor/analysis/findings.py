@@ -210,6 +210,21 @@ class Form:
 
 
 @dataclass(frozen=True, slots=True)
+class ChangedNote:
+    """A note of one statement at a change, placed and spelled as it stands, or would stand, in the later one."""
+
+    pitch: str
+    at: float
+    """Offset in the later statement."""
+    bar: str
+    beat: float
+    quarters: float
+    """How long it is held."""
+    struck: bool = True
+    """False where it began before the change and only goes on sounding there."""
+
+
+@dataclass(frozen=True, slots=True)
 class Change:
     """One difference between two statements."""
 
@@ -218,8 +233,13 @@ class Change:
     bar: str
     beat: float
     was: str
+    """The side of the first statement in words: 'G4', 'G4 on beat 3', 'rest', a chord symbol; '' for nothing."""
     now: str
     what: ChangeKind
+    before: tuple[ChangedNote, ...] = ()
+    """The notes of the first statement; none for a rest, and none of a changed harmony."""
+    after: tuple[ChangedNote, ...] = ()
+    """The notes of the later statement, likewise."""
 
 
 @dataclass(frozen=True, slots=True)

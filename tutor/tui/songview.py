@@ -22,6 +22,7 @@ from tutor.analysis.findings import (
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.table import NoteRow
+from tutor.practice.changing import change_sides
 from tutor.practice.drill import Song
 from tutor.practice.material import cut
 from tutor.tui.widgets.staff_layout import lay_out
@@ -249,16 +250,9 @@ def _back(song: Song, back: Return, bar: BarView) -> str:
 
 
 def _change(change: Change) -> str:
-    was, now = _said(change.was), _said(change.now)
+    was, now = change_sides(change)
     kind = {"pitch": "other notes", "rhythm": "other rhythm", "harmony": "other harmony"}.get(change.what, change.what)
     return f"Changed, beat {change.beat:g}: {kind}, {was} before, {now} now."
-
-
-def _said(text: str) -> str:
-    try:
-        return pretty(Pitch.parse(text).name)
-    except ValueError:
-        return text or "nothing"
 
 
 def worth_asking(bar: BarView) -> tuple[str, str]:
