@@ -152,9 +152,12 @@ def _turned(change: Change, was: str, now: str) -> str:
         return f"a rest takes the place of {was}"
     if not before:
         return f"{now} is sung where there was a rest"
+    if before[0].pitch == after[0].pitch:
+        where = "struck anew where it was held on" if after[0].struck else "held on where it was struck anew"
+        return f"{pretty(after[0].pitch)} is {where}"
     if not before[0].struck:
-        return f"{now} is sung where {pretty(before[0].pitch)} was held"
-    return f"{pretty(after[0].pitch)} is held where {was} was sung"
+        return f"{now} {'is' if len(after) == 1 else 'are'} sung where {pretty(before[0].pitch)} was held"
+    return f"{pretty(after[0].pitch)} is held where {was} {'was' if len(before) == 1 else 'were'} sung"
 
 
 def song_bar(draw: Draw) -> Sheet | None:

@@ -55,6 +55,33 @@ def test_a_phrase_cut_short_and_one_that_later_completes() -> None:
     assert told(compared(short, TUNE)) == [(24.0, "extended", "", "F4 E4 D4 B3 C4")]
 
 
+def test_notes_sung_while_the_last_note_was_held_make_the_phrase_no_longer() -> None:
+    sigh = TUNE.replace("C4:3 r:1", "C4:1 E4:1 D4:1 r:1")
+    assert told(compared(TUNE, sigh)) == [
+        (28.0, "rhythm", "C4 for 3 quarters", "C4 for 1 quarter"),
+        (29.0, "rhythm", "C4 held", "E4 D4"),
+    ]
+    assert told(compared(sigh, TUNE)) == [
+        (28.0, "rhythm", "C4 for 1 quarter", "C4 for 3 quarters"),
+        (29.0, "rhythm", "E4 D4", "C4 held"),
+    ]
+    assert told(compared(TUNE, TUNE.replace("C4:3 r:1", "C4:2 E4:1 D4:1"))) == [
+        (28.0, "rhythm", "C4 for 3 quarters", "C4 for 2 quarters"),
+        (30.0, "extended", "", "E4 D4"),
+    ]
+
+
+def test_a_last_note_struck_on_without_a_syllable_is_held_and_not_added() -> None:
+    def ending(notes: str) -> list[tuple[float, str, str, str]]:
+        song = table(f"{TUNE.replace('C4:3 r:1', 'C4:3=home r:1')} {TUNE.replace('C4:3 r:1', notes)}")
+        (found,) = of_sections(song, 0.0, 16.0, 32.0)
+        return told(found)
+
+    assert ending("C4:3=home C4:1") == [(28.0, "rhythm", "C4 for 3 quarters", "C4 3 + 1 quarters")]
+    assert ending("C4:3=home C4:1=now") == [(31.0, "extended", "", "C4")]
+    assert ending("C4:3=home E4:1") == [(31.0, "extended", "", "E4")]
+
+
 def test_a_note_held_longer_and_a_note_put_off() -> None:
     assert told(compared(TUNE, TUNE.replace("A4:2 G4:2", "A4:3 G4:1"))) == [
         (20.0, "rhythm", "A4 for 2 quarters", "A4 for 3 quarters"),

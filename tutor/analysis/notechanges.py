@@ -56,16 +56,20 @@ def note_changes(over: Laying, first: Passage, again: Passage) -> list[Change]:
     """Every difference between the sung notes of two statements."""
     line, shift = over.line, over.laid.shift
     pairs, gone, new = _match(line, first, again, over.laid, over.table.bar_at(again.start).bar_quarters)
+    opening, last = min(pairs), max(pairs)
     changes = []
     for i, j in pairs:
         split = _split_or_joined(over, i, j, gone, new) if _together(over, i, j) else []
-        changes += split or _pair_changes(over, i, j)
-    opening, last = min(pairs), max(pairs)
+        changes += split or _pair_changes(over, i, j, _held_on(line, j, new) if (i, j) == last else [])
     early = [i for i in gone if i < opening[0] and line.onset[i] + shift < again.start - SMALL]
     ahead = [j for j in new if j < opening[1] and line.onset[j] - shift < first.start - SMALL]
     cut, extra = [i for i in gone if i > last[0]], [j for j in new if j > last[1]]
     inside = [i for i in gone if i not in cut and i not in early], [j for j in new if j not in extra and j not in ahead]
     changes += _alone(over, *inside)
+    held = _over_the_last(over, last, cut, extra)
+    if held is not None:
+        changes.append(held)
+        cut, extra = [], []
     for rows in (early, cut):
         if rows:
             at = max(over.expected_at(rows[0]), again.start)
@@ -75,6 +79,40 @@ def note_changes(over: Laying, first: Passage, again: Passage) -> list[Change]:
             at = line.rows[rows[0]].onset_quarters
             changes.append(over.change(at, "extended", ((), tuple(over.after(j) for j in rows))))
     return changes
+
+
+def _over_the_last(over: Laying, last: tuple[int, int], cut: list[int], extra: list[int]) -> Change | None:
+    """The change where notes stand at the end of one statement while the other still holds its last note.
+
+    The two end together: nothing is cut short or extended.
+    """
+    line, shift, (i, j) = over.line, over.laid.shift, last
+    if extra and not cut and line.onset[extra[-1]] < line.end[i] + shift - SMALL:
+        sides = (over.before(i, struck=False),), tuple(over.after(k) for k in extra)
+        return over.change(line.rows[extra[0]].onset_quarters, "rhythm", sides)
+    if cut and not extra and line.onset[cut[-1]] + shift < line.end[j] - SMALL:
+        return over.change(
+            over.expected_at(cut[0]), "rhythm", (tuple(over.before(k) for k in cut), (over.after(j, struck=False),))
+        )
+    return None
+
+
+def _held_on(line: Line, j: int, new: list[int]) -> list[int]:
+    """Notes that only hold the last one on: its pitch again, at once, with no syllable where it has one.
+
+    They are taken out of ``new``. Such are ties that the score leaves out.
+    """
+    held: list[int] = []
+    while (
+        (k := j + len(held) + 1) in new
+        and line.midi[k] == line.midi[j]
+        and line.onset[k] - line.end[k - 1] < SMALL
+        and line.rows[j].syllable
+        and not line.rows[k].syllable
+    ):
+        held.append(k)
+        new.remove(k)
+    return held
 
 
 def _words(
@@ -203,18 +241,19 @@ def _split_or_joined(over: Laying, i: int, j: int, gone: list[int], new: list[in
     return [over.change(line.rows[j].onset_quarters, "rhythm", (was, now))]
 
 
-def _pair_changes(over: Laying, i: int, j: int) -> list[Change]:
-    """What differs between two notes that correspond."""
+def _pair_changes(over: Laying, i: int, j: int, held_on: list[int]) -> list[Change]:
+    """What differs between two notes that correspond, the later of which others may hold on."""
     line, at = over.line, over.line.rows[j].onset_quarters
     off = int(line.midi[j] - line.midi[i]) - over.laid.semitones
     moved_on = abs(over.expected_at(i) - at) > 1e-3
-    longer = abs(line.held[i] - line.held[j]) > 1e-3
+    longer = bool(held_on) or abs(line.held[i] - line.held[j]) > 1e-3
     if not (off or moved_on or longer):
         return []
-    sides = (over.before(i),), (over.after(j),)
+    sides: tuple[tuple[ChangedNote, ...], tuple[ChangedNote, ...]] = (over.before(i),), (over.after(j),)
     changes = []
     if off:
         changes.append(over.change(at, "octave" if off % 12 == 0 else "pitch", sides))
     if moved_on or longer:
+        sides = sides[0], (*sides[1], *(over.after(k) for k in held_on))
         changes.append(over.change(at, "rhythm", sides))
     return changes
