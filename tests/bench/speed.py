@@ -15,6 +15,7 @@ import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+import tutor  # noqa: F401 -- first, for it tells numpy how many threads to use
 from tests.bench.corpus import data_folder
 from tutor.analysis.borrowed import find_borrowed
 from tutor.analysis.harmony import read_harmony
