@@ -20,6 +20,7 @@ from tutor.music.quality import Quality as Quality
 
 Mode = Literal["major", "minor"]
 BorrowedKind = Literal["modal", "applied", "chromatic"]
+Role = Literal["introduction", "interlude", "coda", ""]
 ChangeKind = Literal["pitch", "rhythm", "harmony", "cut short", "extended", "octave"]
 
 
@@ -180,8 +181,8 @@ class Section:
     """A section of the form."""
 
     label: str
-    """'A'; lower case 'i', 'b', 'o' for introduction, interlude and coda without voice. A later 'i' is an interlude or
-    coda that restates the introduction."""
+    """'A'; lower case 'i', 'b', 'o' for introduction, interlude and coda without voice. A later 'i' is the same music
+    as the introduction; `role` says what it is there."""
     variant: int
     """0 for the first statement and exact repeats; 1 for A', 2 for A''."""
     start: float
@@ -190,11 +191,19 @@ class Section:
     confidence: float
     corrected: bool = False
     """The user's own reading."""
+    role: Role = ""
+    """What a section without voice is by its place; empty for a sung one."""
 
     @property
     def name(self) -> str:
         """'A', "A'", "A''"."""
         return self.label + "'" * self.variant
+
+    @property
+    def told(self) -> str:
+        """'A', "A'", 'introduction', 'coda', 'coda (the introduction again)'."""
+        again = self.label == "i" and self.role != "introduction"
+        return f"{self.role} (the introduction again)" if again and self.role else self.role or self.name
 
 
 @dataclass(frozen=True, slots=True)

@@ -117,8 +117,8 @@ def _words(notes: Sequence[NoteRow]) -> str:
 
 
 def section_name(section: Section) -> str:
-    """The label with its primes, or what a section without voice is called."""
-    return {"i": "intro", "b": "interlude", "o": "coda"}.get(section.label, section.name)
+    """The label with its primes, or in short what a section without voice is."""
+    return "intro" if section.role == "introduction" else section.role or section.name
 
 
 def degree(figure: str) -> str:
@@ -172,7 +172,7 @@ def details(song: Song, bar: BarView) -> list[str]:
     lines = []
     if bar.section >= 0:
         section = reading.form.sections[bar.section]
-        place = f"{section_name(section)}{doubt(section.confidence)}, bars {section.bars[0]}–{section.bars[1]}"
+        place = f"{section.told}{doubt(section.confidence)}, bars {section.bars[0]}–{section.bars[1]}"
         lines.append(f"Section {place}." + (f" Words: {bar.words}" if bar.words else ""))
     elif bar.words:
         lines.append(f"Words: {bar.words}")
@@ -269,7 +269,7 @@ def worth_asking(bar: BarView) -> tuple[str, str]:
 def overview(song: Song) -> list[str]:
     """The whole song, a line for each kind of finding."""
     reading = song.reading
-    parts = [f"{section_name(s)}{doubt(s.confidence)} {s.bars[0]}–{s.bars[1]}" for s in reading.form.sections]
+    parts = [f"{s.told}{doubt(s.confidence)} {s.bars[0]}–{s.bars[1]}" for s in reading.form.sections]
     lines = [f"Sections: {', '.join(parts)}."] if parts else []
     lines += [f"Keys: {', '.join(dict.fromkeys(pretty_name(_key_name(reading, k)) for k in reading.keys))}."]
     lines += [f"Bars {m.bars[0]}–{m.bars[1]} stand in {pretty_name(m.name)}." for m in reading.modes]
