@@ -33,6 +33,11 @@ class Views:
     plain: Floats
     """What does not turn with the candidate (metre, density), shape (n, k)."""
 
+    @property
+    def counts(self) -> tuple[int, int]:
+        """How many blocks are on the line of fifths, and how many by chroma."""
+        return self.spelled.shape[1], self.chroma.shape[1]
+
     def at(self, rows: Ints | slice) -> Views:
         """The same views of some of the frames."""
         return Views(self.spelled[rows], self.chroma[rows], self.plain[rows])

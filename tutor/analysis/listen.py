@@ -8,16 +8,19 @@ strands that hear the song in its course. They err differently, so that their me
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from tutor.analysis.features import Views, Windows, chord_views, key_views, spell_map, turn, with_chords
+from tutor.analysis.features import Views, Windows, chord_views, key_views, spell_map, with_chords
 from tutor.analysis.modal import modal_share
 from tutor.analysis.model import Model, Perceptron, judge, softmax
 from tutor.analysis.slices import Floats, Frames, Ints, fresh_frames
 from tutor.analysis.strands import BASS_OUT, CHORD, KEY, MEMBER_OUT, Strands
 from tutor.analysis.symbols import with_symbols
+from tutor.analysis.turning import FirstLayer
 from tutor.analysis.turns import turn_features
 from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
 from tutor.music.table import NoteTable
@@ -56,12 +59,35 @@ class Heard:
 
 
 def judge_views(nets: tuple[Perceptron, ...], views: Views, spelling: Ints) -> list[Floats]:
-    """Scores of each perceptron for each candidate, a few frames at a time so that the features stay in cache."""
-    parts = []
-    for first in range(0, len(views.plain), _AT_ONCE):
-        rows = slice(first, first + _AT_ONCE)
-        parts.append(judge(nets, turn(views.at(rows), spelling[rows])))
-    return [np.concatenate(scores) for scores in zip(*parts, strict=True)]
+    """Scores of each perceptron for each candidate, shape (n, 12, outputs), a few frames at a time."""
+    first = _first_of(nets, *views.counts)
+    parts = [_after(nets, first(views.at(rows), spelling[rows])) for rows in _few_at_once(len(spelling))]
+    return [_in_order(scores) for scores in zip(*parts, strict=True)]
+
+
+def _few_at_once(n: int) -> list[slice]:
+    """Stretches of n frames, short enough for what is computed of them to stay in cache."""
+    return [slice(start, start + _AT_ONCE) for start in range(0, n, _AT_ONCE)]
+
+
+def _in_order(parts: Sequence[Floats]) -> Floats:
+    """Parts of shape (12, some frames, k) as one of shape (n, 12, k)."""
+    return np.concatenate(parts, axis=1).swapaxes(0, 1)
+
+
+def _after(nets: tuple[Perceptron, ...], first: Floats) -> list[Floats]:
+    """Scores of perceptrons from what their first layers, side by side, gave; of shape (12, n, outputs) each."""
+    rows = first.reshape(12 * first.shape[1], -1)
+    edges = np.cumsum([len(net.biases[0]) for net in nets])
+    parts = np.split(rows, edges[:-1], axis=1)
+    return [net.after(part).reshape(12, first.shape[1], -1) for net, part in zip(nets, parts, strict=True)]
+
+
+@lru_cache(maxsize=16)
+def _first_of(nets: tuple[Perceptron, ...], blocks: int, tones: int) -> FirstLayer:
+    """The first layers of perceptrons side by side, for views of so many blocks and tones."""
+    weights = np.concatenate([net.weights[0] for net in nets], axis=1)
+    return FirstLayer.of(weights, np.concatenate([net.biases[0] for net in nets]), blocks, tones)
 
 
 def chord_heads(scores: list[Floats]) -> Heads:
@@ -152,17 +178,42 @@ def listen(model: Model, frames: Frames, table: NoteTable) -> Heard:
 
 def _both(model: Model, chords: Views, home: Views, spelling: Ints) -> tuple[Heads, Course]:
     """What the perceptrons and what the strands hear; both see the same features, a few frames at a time."""
+    nets, strands = model.nets["chord"], model.strands
+    first, more = _first_of_both(nets, strands, chords.counts, home.counts)
+    own = sum(len(net.biases[0]) for net in nets)
     scores: list[list[Floats]] = []
-    first: list[list[Floats]] = []
-    for start in range(0, len(spelling), _AT_ONCE):
-        rows = slice(start, start + _AT_ONCE)
-        values = turn(chords.at(rows), spelling[rows])
-        more = turn(home.at(rows), spelling[rows])
-        scores.append(judge(model.nets["chord"], values))
-        first.append([net.begin(values, more) for net in model.strands])
+    begun: list[list[Floats]] = []
+    for rows in _few_at_once(len(spelling)):
+        seen = first(chords.at(rows), spelling[rows])
+        scores.append(_after(nets, seen[:, :, :own]))
+        hidden = np.split(seen[:, :, own:] + more(home.at(rows), spelling[rows]), len(strands), axis=2)
+        begun.append([net.settle(part) for net, part in zip(strands, hidden, strict=True)])
     return (
-        chord_heads([np.concatenate(each) for each in zip(*scores, strict=True)]),
-        follow(model.strands, [np.concatenate(each) for each in zip(*first, strict=True)]),
+        chord_heads([_in_order(each) for each in zip(*scores, strict=True)]),
+        follow(strands, [_in_order(each) for each in zip(*begun, strict=True)]),
+    )
+
+
+@lru_cache(maxsize=16)
+def _first_of_both(
+    nets: tuple[Perceptron, ...], strands: tuple[Strands, ...], chords: tuple[int, int], home: tuple[int, int]
+) -> tuple[FirstLayer, FirstLayer]:
+    """What perceptrons and strands, side by side, make of the chord views, and what the strands add from the others.
+
+    Args:
+        nets: The perceptrons.
+        strands: The strands.
+        chords: Blocks and tones of the chord views.
+        home: Blocks and tones of the views that only the strands see.
+    """
+    seen = len(nets[0].weights[0])
+    weights = [net.weights[0] for net in nets] + [net.first[:seen] for net in strands]
+    biases = [net.biases[0] for net in nets] + [net.first_bias for net in strands]
+    more = np.concatenate([net.first[seen:] for net in strands], axis=1)
+    nothing = np.zeros(more.shape[1], dtype=np.float32)
+    return (
+        FirstLayer.of(np.concatenate(weights, axis=1), np.concatenate(biases), *chords),
+        FirstLayer.of(more, nothing, *home),
     )
 
 

@@ -23,7 +23,7 @@ from tutor.analysis.trees import NO_TREES, Trees
 FILE = "harmony_model.npz"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Perceptron:
     """Layers with a rectifier between them."""
 
@@ -33,12 +33,17 @@ class Perceptron:
 
     def __call__(self, values: Floats) -> Floats:
         """Scores before the softmax, shape (rows, outputs)."""
-        last = len(self.weights) - 1
-        for i, (weight, bias) in enumerate(zip(self.weights, self.biases, strict=True)):
+        first = values @ self.weights[0]
+        first += self.biases[0]
+        return self.after(first)
+
+    def after(self, first: Floats) -> Floats:
+        """The scores from what the first layer gives, shape (rows, outputs); ``first`` is written over."""
+        values = first
+        for weight, bias in zip(self.weights[1:], self.biases[1:], strict=True):
+            np.maximum(values, 0, out=values)
             values = values @ weight
             values += bias
-            if i < last:
-                np.maximum(values, 0, out=values)
         return values
 
 

@@ -43,8 +43,25 @@ class Layer:
     """Shape (h, h)."""
     mix_bias: Floats
 
+    def step(self, hidden: Floats, around: Floats) -> Floats:
+        """What becomes of the values of n frames, shape (12, n, h).
 
-@dataclass(frozen=True, slots=True)
+        Args:
+            hidden: The values.
+            around: Those of the frame before, the frame and the frame after, shape (12, n, 3 h).
+        """
+        strands, n, size = hidden.shape
+        more = (around.reshape(strands * n, 3 * size) @ self.near).reshape(hidden.shape)
+        more += hidden.mean(axis=0) @ self.pool + self.bias
+        more = level(more, self.gain, self.shift)
+        np.maximum(more, 0, out=more)
+        more = (more.reshape(strands * n, size) @ self.mix).reshape(hidden.shape)
+        more += self.mix_bias
+        more += hidden
+        return more
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Strands:
     """The weights, for h hidden values."""
 
@@ -69,15 +86,23 @@ class Strands:
         Returns:
             Shape (n, 12, h).
         """
-        n, strands, _ = values[0].shape
-        hidden = np.broadcast_to(self.first_bias, (n * strands, len(self.first_bias))).copy()
         row = 0
+        first = np.zeros((*values[0].shape[:2], len(self.first_bias)), dtype=np.float32)
         for part in values:
-            size = part.shape[2]
-            hidden += part.reshape(n * strands, size) @ self.first[row : row + size]
-            row += size
-        hidden = hidden.reshape(n, strands, -1)
-        hidden += (np.maximum(hidden, 0).mean(axis=1) @ self.pool)[:, None]
+            first += part @ self.first[row : row + part.shape[2]]
+            row += part.shape[2]
+        return self.settle(np.swapaxes(first + self.first_bias, 0, 1)).swapaxes(0, 1)
+
+    def settle(self, first: Floats) -> Floats:
+        """First values from what the first weights give.
+
+        Args:
+            first: Strand by strand, shape (12, n, h).
+
+        Returns:
+            Same shape.
+        """
+        hidden = first + np.maximum(first, 0).mean(axis=0) @ self.pool
         return np.maximum(level(hidden, self.gain, self.shift), 0)
 
     def run(self, hidden: Floats) -> Floats:
@@ -90,25 +115,19 @@ class Strands:
             Shape (n, 12, OUTPUTS): scores before the softmax.
         """
         n, strands, size = hidden.shape
+        hidden = np.ascontiguousarray(hidden.swapaxes(0, 1))
+        around = np.empty((strands, n, 3 * size), dtype=np.float32)
         for i, layer in enumerate(self.layers):
-            flat = hidden.reshape(n * strands, size)
-            more = flat @ layer.near[size : 2 * size]
-            reach = strands * 2**i
-            if reach < len(flat):
-                more[reach:] += flat[:-reach] @ layer.near[:size]
-                more[:-reach] += flat[reach:] @ layer.near[2 * size :]
-            more = more.reshape(n, strands, size)
-            more += (hidden.mean(axis=1) @ layer.pool + layer.bias)[:, None]
-            more = level(more, layer.gain, layer.shift)
-            np.maximum(more, 0, out=more)
-            more = more.reshape(n * strands, size) @ layer.mix
-            more += layer.mix_bias
-            more = more.reshape(n, strands, size)
-            more += hidden
-            hidden = more
-        scores: Floats = (hidden.reshape(n * strands, size) @ self.out).reshape(n, strands, -1)
+            reach = min(2**i, n)
+            around[:, :reach, :size] = 0
+            around[:, reach:, :size] = hidden[:, : n - reach]
+            around[:, :, size : 2 * size] = hidden
+            around[:, : n - reach, 2 * size :] = hidden[:, reach:]
+            around[:, n - reach :, 2 * size :] = 0
+            hidden = layer.step(hidden, around)
+        scores: Floats = hidden.reshape(strands * n, size) @ self.out
         scores += self.out_bias
-        return scores
+        return scores.reshape(strands, n, -1).swapaxes(0, 1)
 
     def arrays(self) -> dict[str, Floats]:
         """The weights by name, as `of` takes them."""
@@ -136,9 +155,10 @@ class Strands:
 
 def level(values: Floats, gain: Floats, shift: Floats) -> Floats:
     """Bring each strand of each frame to mean 0 and spread 1, then stretch and move it (layer normalization)."""
-    values = values - values.mean(axis=-1, keepdims=True)
-    spread = np.sqrt(np.einsum("...h,...h->...", values, values) / values.shape[-1] + np.float32(1e-5))
-    values /= spread[..., None]
-    values *= gain
-    values += shift
-    return values
+    size = values.shape[-1]
+    flat = values.reshape(-1, size)
+    flat = flat - (flat @ np.full(size, 1 / size, dtype=np.float32))[:, None]
+    flat *= (1 / np.sqrt(np.einsum("nh,nh->n", flat, flat) / np.float32(size) + np.float32(1e-5)))[:, None]
+    flat *= gain
+    flat += shift
+    return flat.reshape(values.shape)
