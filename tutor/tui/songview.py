@@ -84,7 +84,7 @@ def bars_of(song: Song) -> tuple[BarView, ...]:
         sung = by_bar[i]
         out.append(
             BarView(
-                i, bar.number, table.beat_at(start) if table.printed_start(i) < i else 1.0, start, end,
+                i, bar.number, table.beat_at(start) if i and table.lacking(i) else 1.0, start, end,
                 begun or tuple(c for c in reading.chords if c.start < start < c.end - _EPS)[:1],
                 tuple(b for b in reading.borrowed if inside(b.start)),
                 tuple(r for r in reading.rubs if inside(r.start)),
