@@ -18,7 +18,7 @@ from tutor.music.shape import shaped
 
 Role = Literal["voice", "accompaniment", "other"]
 
-READER_VERSION = 3
+READER_VERSION = 4
 """Raised whenever the same file would give another table; part of the cache key."""
 
 
