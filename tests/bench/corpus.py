@@ -17,9 +17,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tutor.analysis.slices import LOF, LOF_ZERO, Floats, Frames, Ints, frames_of
-from tutor.analysis.vocabulary import INDEX, SIZE
+from tutor.analysis.vocabulary import INDEX, MEMBERS, SIZE
 from tutor.music.pitch import PitchClass
 from tutor.music.roman import parse_roman
 from tutor.music.scale import Key
@@ -40,6 +41,9 @@ _NUMBER: dict[tuple[str, int], int] = {(quality, inversion): i for (quality, inv
 _NEAREST = {"augmented-major-seventh": "augmented", "minor-major-seventh": "minor"}
 FITS = 0.8
 """Least share of sounding time inside the analysed chords; below it a score and its analysis do not belong together."""
+TOGETHER = 0.75
+"""The same for the eight bars around a bar: in some songs the analysis slips by a bar, or is another version's."""
+AROUND_BARS = 8
 _CYCLES = ("Schubert", "Schumann", "Brahms", "Reichardt")
 
 
@@ -74,6 +78,21 @@ class Piece:
         return np.where(self.labels[1] >= 0, length, np.float32(0))
 
     @cached_property
+    def together(self) -> NDArray[np.bool_]:
+        """Whether score and analysis belong together around each frame; only notes and analysis are asked."""
+        frames, chord = self.frames, self.labels[0]
+        sound = np.zeros((frames.count, 12))
+        np.add.at(sound.T, (np.arange(LOF) - LOF_ZERO) * 7 % 12, frames.sound.T)
+        sound *= ((frames.end - frames.start) * (chord >= 0))[:, None]
+        bar = np.cumsum(frames.inside < 1e-4)
+        inside, total = (
+            np.convolve(np.bincount(bar, part.sum(axis=1), bar[-1] + 1), np.ones(AROUND_BARS), "same")
+            for part in (sound * members_of(chord), sound)
+        )
+        kept: NDArray[np.bool_] = (inside >= TOGETHER * total)[bar]
+        return kept
+
+    @cached_property
     def labels(self) -> tuple[Ints, Ints]:
         """Chord (root * SIZE + class) and key of each frame by the analysis; -1 where it has none that is known."""
         middle = (self.frames.start + self.frames.end) / 2
@@ -86,6 +105,12 @@ class Piece:
                 key[i] = key_number(spans[k]["key"])
                 chord[i] = chord_number(spans[k])
         return chord, key
+
+
+def members_of(chord: Ints) -> Floats:
+    """Whether each chroma belongs to each chord, root * SIZE + class, shape (n, 12)."""
+    own: Floats = MEMBERS[chord % SIZE][np.arange(len(chord))[:, None], (np.arange(12) - chord[:, None] // SIZE) % 12]
+    return own
 
 
 def key_number(name: str) -> int:
