@@ -158,20 +158,21 @@ def together(perceptrons: Heads, strands: Heads, share: float) -> Heads:
 def listen(model: Model, frames: Frames, table: NoteTable) -> Heard:
     """Hear chords and keys in every frame; ``table`` is where the frames come from."""
     windows = Windows(frames)
-    spelling = spell_map(windows)
     fresh, copies = fresh_frames(frames)
-    home = key_views(windows)
-    alone, course = _both(model, chord_views(windows).at(fresh), home.at(fresh), spelling[fresh])
+    spelling = spell_map(windows, fresh)
+    home = key_views(windows, fresh)
+    alone, course = _both(model, chord_views(windows, fresh), home, spelling)
     told = together(alone, course.heads, model.weights["strands"])
     heads = Heads(told.chord[copies], told.bass[copies], told.member[copies])
     chord = with_symbols(mix(told, model.weights)[copies], frames, table)
     beats, of_beat = _first_of_beat(frames, fresh)
-    views = with_chords(home, windows, chord).at(beats)
+    at = copies[beats]
+    spelling, views = spelling[at], with_chords(home.at(at), windows, chord, beats)
     modal = modal_share(model.nets["gate"], frames)
-    key = vote(judge_views(model.nets["key"], views, spelling[beats]))[of_beat]
+    key = vote(judge_views(model.nets["key"], views, spelling))[of_beat]
     key = both(key, course.key[copies], model.weights["strands_key"])
     if modal > 0:
-        key = both(key, vote(judge_views(model.nets["modal"], views, spelling[beats]))[of_beat], modal)
+        key = both(key, vote(judge_views(model.nets["modal"], views, spelling))[of_beat], modal)
     seen = turn_features(windows, chord, heads.bass, heads.member)
     return Heard(chord, key, turn_share(model.nets["turn"], seen), heads, course.heads.chord[copies], modal)
 
