@@ -6,7 +6,7 @@ then serves all twelve, and a song moved to another key reads the same.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import groupby
 from operator import itemgetter
@@ -43,6 +43,26 @@ class Views:
         return Views(self.spelled[rows], self.chroma[rows], self.plain[rows])
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """Views of n frames that come in stretches, within which nothing changes but the plain features."""
+
+    frames: Ints
+    """A frame of each stretch, by which it was looked at, shape (m,)."""
+    views: Views
+    """Of those frames."""
+    spelling: Ints
+    """Of those frames, as from `spell_map`, shape (m, 12)."""
+    of: Ints
+    """The stretch of each frame, shape (n,)."""
+    plain: Floats
+    """The plain features of each frame, shape (n, k)."""
+
+    def at(self, rows: Ints | slice) -> Held:
+        """The same of some of the n frames."""
+        return replace(self, of=self.of[rows], plain=self.plain[rows])
+
+
 class Windows:
     """Sums over beats, half bars, bars and spans of bars around each frame."""
 
@@ -53,7 +73,7 @@ class Windows:
         every = np.arange(n + 1)
         self.groups: dict[str, tuple[Ints, Ints]] = {"frame": (every[:-1], every)}
         for name, ids in (("beat", frames.beat), ("half", frames.half), ("bar", frames.bar)):
-            self.groups[name] = _grouped(_counted(ids))
+            self.groups[name] = _grouped(firsts(ids)[1])
         self.groups["run"] = _grouped(_bass_runs(frames, self.groups["beat"]))
         self.length = (frames.end - frames.start).astype(np.float32)
         self.clock = _summed(self.length)
@@ -155,17 +175,12 @@ def _grouped(group: Ints) -> tuple[Ints, Ints]:
     return group, np.append(np.flatnonzero(np.diff(group, prepend=-1)), len(group))
 
 
-def _counted(numbers: Ints) -> Ints:
-    """Running numbers without gaps, from 0."""
-    return np.append(0, np.cumsum(numbers[1:] != numbers[:-1]))
-
-
 def _bass_runs(frames: Frames, beats: tuple[Ints, Ints]) -> Ints:
     """Number of the stretch of beats that share a lowest tone; a silent beat belongs to the one before."""
     beat, edges = beats
     chroma = _chroma_of(np.minimum.reduceat(_lows(frames), edges[:-1]))
     heard = np.maximum.accumulate(np.where(chroma >= 0, np.arange(len(chroma)), 0))
-    return _counted(chroma[heard])[beat]
+    return firsts(chroma[heard])[1][beat]
 
 
 def spell_map(windows: Windows, rows: Ints | None = None) -> Ints:
@@ -282,6 +297,19 @@ def key_views(windows: Windows, rows: Ints | None = None) -> Views:
         np.concatenate([_squash(bass), ends], axis=1),
         windows.metre[every, :4],
     )
+
+
+def firsts(numbers: Ints) -> tuple[Ints, Ints]:
+    """Where each run of one number begins, and for each place the run that it belongs to."""
+    begins = np.append(True, numbers[1:] != numbers[:-1])
+    return np.flatnonzero(begins), np.cumsum(begins) - 1
+
+
+def held_key_views(windows: Windows, rows: Ints) -> Held:
+    """The key views of some frames: all that they show but the metre belongs to half bars and longer stretches."""
+    first, of = firsts(windows.frames.half[rows])
+    at = rows[first]
+    return Held(at, key_views(windows, at), spell_map(windows, at), of, windows.metre[rows, :4])
 
 
 _CHORDS_AROUND = [
