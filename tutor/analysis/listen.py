@@ -17,7 +17,7 @@ import numpy as np
 from tutor.analysis.features import Held, Views, Windows, chord_views, firsts, held_key_views, with_chords
 from tutor.analysis.modal import modal_share
 from tutor.analysis.model import Model, Perceptron, judge, softmax
-from tutor.analysis.slices import Floats, Frames, Ints, fresh_frames
+from tutor.analysis.slices import Floats, Frames, Ints, few_at_once, fresh_frames
 from tutor.analysis.strands import BASS_OUT, CHORD, KEY, MEMBER_OUT, Strands
 from tutor.analysis.symbols import with_symbols
 from tutor.analysis.turning import FirstLayer
@@ -25,7 +25,6 @@ from tutor.analysis.turns import turn_features
 from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
 from tutor.music.table import NoteTable
 
-_AT_ONCE = 64
 _TURNED: Ints = (np.arange(12)[:, None] + np.arange(12)[None, :]) % 12
 
 
@@ -62,11 +61,6 @@ def judge_views(nets: tuple[Perceptron, ...], seen: Held) -> list[Floats]:
     """Scores of each perceptron for each candidate, shape (n, 12, outputs)."""
     first = _first_of(nets, *seen.views.counts)
     return [scores.swapaxes(0, 1) for scores in _after(nets, first.held(seen))]
-
-
-def _few_at_once(n: int) -> list[slice]:
-    """Stretches of n frames, short enough for what is computed of them to stay in cache."""
-    return [slice(start, start + _AT_ONCE) for start in range(0, n, _AT_ONCE)]
 
 
 def _in_order(parts: Sequence[Floats]) -> Floats:
@@ -182,7 +176,7 @@ def _both(model: Model, chords: Views, home: Held) -> tuple[Heads, Course]:
     further, spelling = more.held(home), home.spelling[home.of]
     scores: list[list[Floats]] = []
     begun: list[list[Floats]] = []
-    for rows in _few_at_once(len(spelling)):
+    for rows in few_at_once(len(spelling)):
         heard = first(chords.at(rows), spelling[rows])
         scores.append(_after(nets, heard[:, :, :own]))
         hidden = np.split(heard[:, :, own:] + further[:, rows], len(strands), axis=2)
