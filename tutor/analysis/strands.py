@@ -77,11 +77,11 @@ class _Step:
             around: Those of the frame before, the frame and the frame after, shape (12, n, 3 h).
         """
         strands, n, size = hidden.shape
-        more = around.reshape(strands * n, 3 * size) @ self.near
+        more: Floats = around.reshape(strands * n, 3 * size) @ self.near
         more.reshape(hidden.shape)[:] += hidden.mean(axis=0) @ self.pool + self.bias
         more *= _one_by_spread(more)
         np.maximum(more, self.floor, out=more)
-        out: Floats = (more @ self.mix).reshape(hidden.shape)
+        out = (more @ self.mix).reshape(hidden.shape)
         out += self.mix_bias
         out += hidden
         return out
