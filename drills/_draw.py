@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -15,6 +15,7 @@ from tutor.music.pitch import pretty
 from tutor.music.progression import harmonies
 from tutor.music.scale import Key
 from tutor.practice.drill import Choice, Excerpt, Item, Material, NoMaterial, Song
+from tutor.practice.material import and_list as and_list
 
 MAJOR = ("C", "G", "F", "D", "Bb", "A", "Eb", "E", "Ab", "B", "Db", "F#")
 MINOR = ("A", "E", "D", "B", "G", "F#", "C", "C#", "F", "G#", "Bb")
@@ -147,8 +148,3 @@ def capital(text: str) -> str:
 def number(count: int) -> str:
     """A small number in words: 'three'; from thirteen on in figures."""
     return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
-
-
-def and_list(words: Sequence[str]) -> str:
-    """'a, b and c'."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from drills._draw import Draw, and_list, capital
+from drills._draw import Draw, capital
 from drills._sheet import Sheet
 from drills._songs import per_song
 from tutor.analysis.findings import Change, Return
-from tutor.music.chordsymbol import symbol_words
 from tutor.music.pitch import pretty
+from tutor.practice.changing import change_sides
 from tutor.practice.drill import Excerpt, Song
-from tutor.practice.material import SURE, bar_words, beat_words, cut, length_words, source_words, sung_notes, whole_bars
+from tutor.practice.material import SURE, and_list, bar_words, beat_words, cut, source_words, sung_notes, whole_bars
 
-_NOTE = re.compile(r"[A-G][#b]*-?\d")
 SONG_KINDS = {
     "pitch": "another pitch", "rhythm": "another rhythm", "harmony": "another chord or bass",
     "cut short": "it is cut short", "extended": "it is extended", "octave": "another octave",
@@ -38,10 +36,9 @@ class Window:
 
 def _sure(song: Song, change: Change, shift: float) -> bool:
     """False where a chord is claimed of which the reading is not sure, or a note is split over a bar line."""
-    split = change.was if "+" in change.was else change.now
-    if change.what == "rhythm" and "+" in split:
-        parts = [float(p) for p in split.removesuffix(" quarters").split()[1:-1] if p != "+"]
-        return song.table.bar_at(change.at + sum(parts)).number == change.bar
+    several = max(change.before, change.after, key=len)
+    if change.what == "rhythm" and len(several) > 1:
+        return all(n.bar == change.bar for n in several)
     if change.what != "harmony":
         return True
     places = (change.at, change.at - shift)
@@ -64,7 +61,7 @@ def _at_its_end(song: Song, change: Change, shift: float, end: float) -> bool:
     more = sung_notes(song.table, change.at - longer, end - longer)
     bar = song.table.bar_at(change.at).end_quarters - longer
     return (
-        len(more) == len((change.now or change.was).split())
+        len(more) == len(change.after or change.before)
         and more[-1].onset_quarters < bar - 1e-6
         and not sung_notes(song.table, change.at - shorter, end - shorter)
     )
@@ -135,32 +132,32 @@ def _told(changes: Sequence[Change]) -> str:
     """What changed, beat by beat, in words."""
     beats: dict[str, list[str]] = {}
     for c in changes:
+        was, now = change_sides(c)
         if c.what == "cut short":
-            words = f"{_plainly(c.was)} left out at the end"
+            words = f"{was} left out at the end"
         elif c.what == "extended":
-            words = f"{_plainly(c.now)} added at the end"
-        elif c.was == "rest":
-            words = f"{_plainly(c.now)} is sung where there was a rest ({SONG_KINDS[c.what]})"
-        elif c.now == "rest":
-            words = f"a rest takes the place of {_plainly(c.was)} ({SONG_KINDS[c.what]})"
+            words = f"{now} added at the end"
         else:
-            words = f"{_plainly(c.was)} became {_plainly(c.now)} ({SONG_KINDS[c.what]})"
+            words = f"{_turned(c, was, now)} ({SONG_KINDS[c.what]})"
         beats.setdefault(f"bar {c.bar}, {beat_words(c.beat)}", []).append(words)
     return capital("; ".join(f"{where}: {and_list(words)}" for where, words in beats.items())) + "."
 
 
-def _plainly(text: str) -> str:
-    """What the reading tells of a change, with lengths in note values: 'C4 for an eighth note'."""
-    if len(text.split()) > 1 and all(_NOTE.fullmatch(n) for n in text.split()):
-        return and_list([pretty(n) for n in text.split()])
-    note, _, length = text.partition(" for ")
-    if length:
-        return f"{pretty(note)} for {length_words(float(length.split()[0]))}"
-    if text.endswith(" quarters"):
-        parts = text.removesuffix(" quarters").split()
-        return f"{pretty(parts[0])} for {and_list([length_words(float(p)) for p in parts[1:] if p != '+'])}"
-    note, _, beat = text.partition(" on beat ")
-    return f"{pretty(note)} on {beat_words(float(beat))}" if beat else symbol_words(text)
+def _turned(change: Change, was: str, now: str) -> str:
+    """What became of a note or chord, in words."""
+    before, after = change.before, change.after
+    if change.what == "harmony" or (before and after and before[0].struck and after[0].struck):
+        return f"{was} became {now}"
+    if not after:
+        return f"a rest takes the place of {was}"
+    if not before:
+        return f"{now} is sung where there was a rest"
+    if before[0].pitch == after[0].pitch:
+        where = "struck anew where it was held on" if after[0].struck else "held on where it was struck anew"
+        return f"{pretty(after[0].pitch)} is {where}"
+    if not before[0].struck:
+        return f"{now} {'is' if len(after) == 1 else 'are'} sung where {pretty(before[0].pitch)} was held"
+    return f"{pretty(after[0].pitch)} is held where {was} {'was' if len(before) == 1 else 'were'} sung"
 
 
 def song_bar(draw: Draw) -> Sheet | None:

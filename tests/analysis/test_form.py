@@ -124,7 +124,7 @@ def test_introduction_interlude_and_coda_are_told_apart() -> None:
     assert lower == [("i", 0.0, 16.0), ("b", 80.0, 96.0), ("o", 160.0, 176.0)]
 
 
-def test_an_introduction_that_comes_back_in_a_song_with_words_keeps_its_name() -> None:
+def test_an_introduction_that_comes_back_is_told_by_its_place() -> None:
     plain = song("-AA-BA-")
     voice = plain.voice_part
     last = {n.measure: k for k, n in enumerate(plain.notes) if n.part == voice}
@@ -137,6 +137,22 @@ def test_an_introduction_that_comes_back_in_a_song_with_words_keeps_its_name() -
     found = form_of(replace(plain, notes=notes))
     lower = [(s.label, s.start, s.end) for s in found.sections if s.label.islower()]
     assert lower == [("i", 0.0, 16.0), ("i", 80.0, 96.0), ("i", 160.0, 176.0)]
+    roles = {s.told: s.role for s in found.sections if s.label.islower()}
+    assert roles == {
+        "introduction": "introduction",
+        "interlude (the introduction again)": "interlude",
+        "coda (the introduction again)": "coda",
+    }
+
+
+def test_a_corrected_section_gives_its_neighbours_another_role() -> None:
+    one = song("-AA-BA-")
+    last = Section("B", 0, 160.0, 176.0, ("41", "44"), 1.0, corrected=True)
+    again = Section("i", 0, 80.0, 96.0, ("21", "24"), 1.0, corrected=True)
+    found = correct_form(one, sung_line(one), form_of(one), [again, last])
+    assert [(s.label, s.role) for s in found.sections if s.start in (0.0, 80.0, 160.0)] == [
+        ("i", "introduction"), ("i", "interlude"), ("B", ""),
+    ]  # fmt: skip
 
 
 def test_a_last_word_over_the_bar_line_stays_with_its_section() -> None:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from tests.analysis.invented import chord, sounding, table
 from tutor.analysis.columns import below, sung_line
-from tutor.analysis.findings import ChordSpan, PhraseSpan, Return, Section
+from tutor.analysis.findings import ChangedNote, ChordSpan, PhraseSpan, Return, Section
 from tutor.analysis.returns import find_returns
 from tutor.music.pitch import Pitch
 from tutor.music.table import NoteTable
@@ -55,6 +55,33 @@ def test_a_phrase_cut_short_and_one_that_later_completes() -> None:
     assert told(compared(short, TUNE)) == [(24.0, "extended", "", "F4 E4 D4 B3 C4")]
 
 
+def test_notes_sung_while_the_last_note_was_held_make_the_phrase_no_longer() -> None:
+    sigh = TUNE.replace("C4:3 r:1", "C4:1 E4:1 D4:1 r:1")
+    assert told(compared(TUNE, sigh)) == [
+        (28.0, "rhythm", "C4 for 3 quarters", "C4 for 1 quarter"),
+        (29.0, "rhythm", "C4 held", "E4 D4"),
+    ]
+    assert told(compared(sigh, TUNE)) == [
+        (28.0, "rhythm", "C4 for 1 quarter", "C4 for 3 quarters"),
+        (29.0, "rhythm", "E4 D4", "C4 held"),
+    ]
+    assert told(compared(TUNE, TUNE.replace("C4:3 r:1", "C4:2 E4:1 D4:1"))) == [
+        (28.0, "rhythm", "C4 for 3 quarters", "C4 for 2 quarters"),
+        (30.0, "extended", "", "E4 D4"),
+    ]
+
+
+def test_a_last_note_struck_on_without_a_syllable_is_held_and_not_added() -> None:
+    def ending(notes: str) -> list[tuple[float, str, str, str]]:
+        song = table(f"{TUNE.replace('C4:3 r:1', 'C4:3=home r:1')} {TUNE.replace('C4:3 r:1', notes)}")
+        (found,) = of_sections(song, 0.0, 16.0, 32.0)
+        return told(found)
+
+    assert ending("C4:3=home C4:1") == [(28.0, "rhythm", "C4 for 3 quarters", "C4 3 + 1 quarters")]
+    assert ending("C4:3=home C4:1=now") == [(31.0, "extended", "", "C4")]
+    assert ending("C4:3=home E4:1") == [(31.0, "extended", "", "E4")]
+
+
 def test_a_note_held_longer_and_a_note_put_off() -> None:
     assert told(compared(TUNE, TUNE.replace("A4:2 G4:2", "A4:3 G4:1"))) == [
         (20.0, "rhythm", "A4 for 2 quarters", "A4 for 3 quarters"),
@@ -66,6 +93,21 @@ def test_a_note_split_in_two() -> None:
     split = TUNE.replace("A4:2 G4:2", "A4:1 A4:0.5 A4:0.5 G4:2")
     assert told(compared(TUNE, split)) == [(20.0, "rhythm", "A4 for 2 quarters", "A4 1 + 0.5 + 0.5 quarters")]
     assert told(compared(split, TUNE)) == [(20.0, "rhythm", "A4 1 + 0.5 + 0.5 quarters", "A4 for 2 quarters")]
+
+
+def test_a_change_carries_the_notes_of_both_sides() -> None:
+    (split,) = compared(TUNE, TUNE.replace("A4:2 G4:2", "A4:1 A4:0.5 A4:0.5 G4:2")).changes
+    assert split.before == (ChangedNote("A4", 20.0, "6", 1.0, 2.0),)
+    assert [(n.at, n.beat, n.quarters) for n in split.after] == [(20.0, 1.0, 1.0), (21.0, 2.0, 0.5), (21.5, 2.5, 0.5)]
+    (held,) = compared(TUNE.replace("A4:2 G4:2", "A4:1 B4:1 G4:2"), TUNE).changes[1:]
+    assert held.before == (ChangedNote("B4", 21.0, "6", 2.0, 1.0),)
+    assert held.after == (ChangedNote("A4", 20.0, "6", 1.0, 2.0, struck=False),)
+
+
+def test_a_note_put_off_over_the_bar_line_is_told_with_its_bars() -> None:
+    first = TUNE.replace("F4:1 E4:1", "r:1 E4:1")
+    found = compared(first, first.replace("G4:2 r:1", "r:2 G4:1"))
+    assert told(found) == [(24.0, "rhythm", "G4 on beat 3 of bar 6", "G4 on beat 1 of bar 7")]
 
 
 def test_a_note_struck_where_one_was_held_is_no_note_in_a_rest() -> None:

@@ -10,7 +10,7 @@ import pytest
 from drills._returns import _windows as windows
 from tests.drills.by_song import SONGS, basses, sung
 from tests.drills.checks import faults
-from tutor.analysis.findings import Change, Return
+from tutor.analysis.findings import Change, ChangedNote, Return
 from tutor.analysis.reading import read
 from tutor.lessons import bundled_songs
 from tutor.practice.catalogue import drills
@@ -96,8 +96,10 @@ def test_outside_the_changed_bar_both_times_are_sung_alike() -> None:
 def test_no_window_reaches_beyond_what_both_times_have() -> None:
     table = read_score(next(b for b in bundled_songs() if b.name == "the-ledger").file.read_bytes(), "a.musicxml")
     reading = read(table)
-    change = Change(20.0, "6", 1.0, "C4", "D4", "pitch")
-    early, late = replace(change, what="extended", now="G4"), Change(40.0, "11", 1.0, "", "G4", "extended")
+    low, high = (ChangedNote(p, 20.0, "6", 1.0, 1.0) for p in ("C4", "D4"))
+    change = Change(20.0, "6", 1.0, "C4", "D4", "pitch", (low,), (high,))
+    early = replace(change, what="extended", before=(), after=(replace(high, pitch="G4"),))
+    late = replace(early, at=40.0, bar="11")
     back = Return((0.0, 16.0), (16.0, 48.0), 0, (change, late))
     found = windows(Song("s", "t", table, replace(reading, returns=(back,))))
     assert found

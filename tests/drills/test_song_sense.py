@@ -12,10 +12,10 @@ from drills._again import heads
 from drills._returns import _told, _windows
 from drills._songs import plain_syllable
 from tests.practice.songs import lanterns
-from tutor.analysis.findings import Change, KeySpan, Return
+from tutor.analysis.findings import Change, ChangedNote, KeySpan, Return
 from tutor.practice.catalogue import drills
 from tutor.practice.drill import Drill, Item, Material, NoMaterial, Song
-from tutor.practice.material import length_words
+from tutor.practice.material import beat_words, length_words
 
 
 def with_reading(**changed: Any) -> Song:
@@ -33,7 +33,8 @@ def ask(name: str, skill: str, song: Song, seed: int = 1) -> Item:
 
 def returning(at: float, bar: str, more: str, *, last: float = 64.0) -> Song:
     """The song, whose last phrase is said to bring the first one back with notes added."""
-    change = Change(at, bar, 1.0, "", more, "extended")
+    added = tuple(ChangedNote(p, at + i, bar, 1.0 + i, 1.0) for i, p in enumerate(more.split()))
+    change = Change(at, bar, 1.0, "", more, "extended", after=added)
     return with_reading(returns=(Return((0.0, last - 48.0), (48.0, last), 0, (change,)),))
 
 
@@ -50,15 +51,52 @@ def test_a_note_added_at_the_end_is_asked_about_where_nothing_follows() -> None:
     assert {w.changes[0].bar for w in found} == {"16"}
 
 
-def test_changes_are_told_in_plain_words() -> None:
-    told = _told([
-        Change(60.0, "16", 1.0, "", "C4 Bb3", "extended"), Change(61.0, "16", 2.0, "rest", "A4", "rhythm"),
-        Change(62.0, "16", 3.0, "G4", "rest", "rhythm"),
-    ])  # fmt: skip
-    assert told == (
-        "Bar 16, beat 1: C4 and B♭3 added at the end; bar 16, beat 2: A4 is sung where there was a rest (another "
-        "rhythm); bar 16, beat 3: a rest takes the place of G4 (another rhythm)."
-    )
+def note(pitch: str, bar: str = "16", beat: float = 1.0, quarters: float = 1.0, *, struck: bool = True) -> ChangedNote:
+    return ChangedNote(pitch, 4.0 * (int(bar) - 1) + beat - 1, bar, beat, quarters, struck)
+
+
+def changed(what: str, before: tuple[ChangedNote, ...], after: tuple[ChangedNote, ...], beat: float = 1.0) -> Change:
+    return Change(59.0 + beat, "16", beat, "-", "-", what, before, after)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("change", "words"), [
+    (changed("extended", (), (note("C4"), note("Bb3", beat=2))), "C4 and B♭3 added at the end"),
+    (changed("cut short", (note("F#4"),), ()), "F♯4 left out at the end"),
+    (changed("pitch", (note("G4"),), (note("Bb4"),)), "G4 became B♭4 (another pitch)"),
+    (changed("octave", (note("G4"),), (note("G5"),)), "G4 became G5 (another octave)"),
+    (changed("rhythm", (), (note("A4"),)), "A4 is sung where there was a rest (another rhythm)"),
+    (changed("rhythm", (note("G4"),), ()), "a rest takes the place of G4 (another rhythm)"),
+    (changed("rhythm", (note("A4", "15", 4.0, 2.0, struck=False),), (note("Bb4"),)),
+     "B♭4 is sung where A4 was held (another rhythm)"),
+    (changed("rhythm", (note("Bb4"),), (note("A4", "15", 4.0, 2.0, struck=False),)),
+     "A4 is held where B♭4 was sung (another rhythm)"),
+    (changed("rhythm", (note("A4", "15", 4.0, 2.0, struck=False),), (note("A4"),)),
+     "A4 is struck anew where it was held on (another rhythm)"),
+    (changed("rhythm", (note("A4"),), (note("A4", "15", 4.0, 2.0, struck=False),)),
+     "A4 is held on where it was struck anew (another rhythm)"),
+    (changed("rhythm", (note("G4"), note("F4", beat=2.0)), (note("A4", "15", 4.0, 4.0, struck=False),)),
+     "A4 is held where G4 and F4 were sung (another rhythm)"),
+    (changed("rhythm", (note("Eb4", quarters=0.5),), (note("Eb4", quarters=1.5),)),
+     "E♭4 for an eighth note became E♭4 for a dotted quarter note (another rhythm)"),
+    (changed("rhythm", (note("A4", quarters=2.0),), (note("A4"), note("A4", beat=2.0, quarters=0.5))),
+     "A4 for a half note became A4 for a quarter note and an eighth note (another rhythm)"),
+    (changed("rhythm", (note("G4", beat=1.0),), (note("G4", beat=2.5),), 2.5),
+     "G4 on beat 1 became G4 on beat 2 and a half (another rhythm)"),
+    (changed("rhythm", (note("G4", "15", 4.0),), (note("G4"),)),
+     "G4 on beat 4 of bar 15 became G4 on beat 1 of bar 16 (another rhythm)"),
+])  # fmt: skip
+def test_a_change_is_told_in_plain_words(change: Change, words: str) -> None:
+    assert _told([change]) == f"Bar 16, {beat_words(change.beat)}: {words}."
+
+
+def test_a_note_split_over_the_bar_line_is_not_asked_about() -> None:
+    def asked(second: ChangedNote) -> bool:
+        change = changed("rhythm", (note("A4", "5", quarters=2.0),), (note("A4", "5"), second))
+        back = Return((0.0, 16.0), (16.0, 32.0), 0, (replace(change, at=16.0, bar="5"),))
+        return bool(_windows(with_reading(returns=(back,))))
+
+    assert asked(note("A4", "5", 2.0))
+    assert not asked(note("A4", "6", 1.0))
 
 
 def test_the_tonic_that_is_given_holds_through_the_line_to_be_sung() -> None:

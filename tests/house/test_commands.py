@@ -137,6 +137,36 @@ def test_bad_input_is_one_line_and_exit_code_2(words: list[str], capsys: pytest.
     assert "\x1b" not in told.err
 
 
+def test_damaged_corrections_are_told_and_left_as_they_are(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    songs = tmp_path / "songs"
+    songs.mkdir()
+    song, beside = songs / "mine.musicxml", songs / "mine.musicxml.toml"
+    song.write_bytes(bundled_songs()[0].file.read_bytes())
+    beside.write_text("form = = 1")
+    asked = (
+        ["read", str(song), "--json"], ["compare", SONG, str(song)], ["warmup", str(song)],
+        ["correct", str(song), "--chord", "2=V"], ["correct", str(song), "--forget"],
+        ["quiz", "make", str(song), "--out", str(tmp_path / "quiz")],
+    )  # fmt: skip
+    for words in asked:
+        assert main(words) == 2, words
+        told = capsys.readouterr()
+        assert told.out == ""
+        assert told.err.count("\n") == 1
+        assert told.err.startswith(f"larkstair: {beside}: the corrections cannot be read")
+        assert told.err.endswith("Mend the file or move it away.\n")
+        assert beside.read_text() == "form = = 1"
+    beside.unlink()
+    harmony = songs / "mine.musicxml.rntxt"
+    harmony.write_text("m1 b1 C: I\nm2 nonsense\n")
+    assert main(["read", str(songs)]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert f"larkstair: {harmony}, line 2: " in told.err
+    harmony.unlink()
+    assert main(["read", str(song)]) == 0
+
+
 def test_a_broken_store_does_not_stop_a_reading(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     home.write_text("a file where the folder should be")
     assert main(["read", SONG]) == 0

@@ -10,6 +10,7 @@ from tutor.analysis.findings import (
     Bassline,
     BorrowedTone,
     Change,
+    ChangedNote,
     ChordSpan,
     Climax,
     Dose,
@@ -113,7 +114,8 @@ def reading() -> Reading:
                      "C major", 0.96, in_key=0.97)
         for part, pitch in (("P1", "Ab4"), ("P2", "Ab3"))
     )  # fmt: skip
-    changes = (Change(21.0, "6", 2.0, "G4", "B4", "pitch"),)
+    was, now = (ChangedNote(p, 21.0, "6", 2.0, 1.0) for p in ("G4", "B4"))
+    changes = (Change(21.0, "6", 2.0, "G4", "B4", "pitch", (was,), (now,)),)
     rubs = (Rub(8.0, 9.0, "3", 1.0, "F4", "C/G", "E", "m2", Resolution("voice", 9.0)),)
     voice = VoiceProfile(
         "C4", "D5", 14, Tessitura("D4", "G4", "C5"), {"C4": 12.0}, {"C4": 8.0}, False, Dose(40.0, 15000.0), 11.0,

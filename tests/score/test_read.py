@@ -16,6 +16,7 @@ from tests.score import makers
 from tests.score.makers import attributes, bar, note, score
 from tests.score.reading import read, rows
 from tutor.music.table import NoteTable
+from tutor.score.places import Places
 from tutor.score.read import read_file, read_score, table_from_music21
 
 
@@ -174,6 +175,9 @@ def test_the_rest_of_a_split_bar_belongs_to_the_bar_before_it() -> None:
         bar("X1", note("E5", 2), left=ending(2), right=closed(2).partition("<repeat")[0], implicit=True),
     )
     assert [(b.number, voltas.beat_at(b.start_quarters)) for b in voltas.measures[1:]] == [("2", 1.0), ("2", 1.0)]
+    half = voltas.measures[0].end_quarters
+    assert voltas.lacking(1) == voltas.lacking(2) == 0.0
+    assert voltas.bar_at(half).number == "2"
     early = read(bar(1, attributes(), note("C5", 3)), bar("X1", note("D5"), implicit=True), bar(2, note("E5", 4)))
     assert [early.beat_at(b.start_quarters) for b in early.measures] == [1.0, 4.0, 1.0]
     other = [bar("1", attributes(), note("C4", 4)), bar("X1", note("C4", 3), implicit=True), bar("2", note("C4", 4))]
@@ -182,6 +186,43 @@ def test_the_rest_of_a_split_bar_belongs_to_the_bar_before_it() -> None:
     assert [w for w in uneven.warnings if "differ in length" in w] == [
         "bar 1: the parts differ in length; they are lined up bar by bar"
     ]
+
+
+def endings(*numbers: str) -> NoteTable:
+    """A whole bar, half a bar, its rest under a bracket for each time, and a bar more; ``numbers``: of the rests."""
+    last = len(numbers)
+
+    def under(n: int, number: str) -> str:
+        end = f'<ending number="{n}" type="stop"/>' + ('<repeat direction="backward"/>' if n < last else "")
+        left = f'<ending number="{n}" type="start"/>'
+        return bar(number, note("D5"), note("E5"), left=left, right=end, implicit=number.startswith("X"))
+
+    rests = [under(n, number) for n, number in enumerate(numbers, 1)]
+    return read(bar(1, attributes(), note("C5", 4)), bar(2, note("C5", 2)), *rests, bar(3, note("F5", 4)))
+
+
+@pytest.mark.parametrize("numbers", [("X1", "X2"), ("2", "2"), ("X1", "X2", "X3")])
+def test_each_ending_that_completes_the_same_bar_counts_on_in_it(numbers: tuple[str, ...]) -> None:
+    table = endings(*numbers)
+    rests = [b for b in table.measures if b.endings]
+    assert [b.number for b in rests] == ["2"] * len(numbers)
+    assert [[table.beat_at(b.start_quarters + x) for x in (0.0, 1.0)] for b in rests] == [[3.0, 4.0]] * len(numbers)
+    assert (table.measures[-1].number, table.beat_at(table.measures[-1].start_quarters)) == ("3", 1.0)
+    places = Places(table, "a.musicxml")
+    for at in (b.start_quarters + x for b in rests for x in (0.0, 1.0)):
+        assert places.offset(*places.place(at)) == at, "a correction finds the ending it was made in"
+
+
+def test_endings_of_another_length_or_after_a_whole_bar_count_from_one() -> None:
+    whole = endings("3", "4")
+    assert [whole.beat_at(b.start_quarters) for b in whole.measures if b.endings] == [1.0, 1.0]
+    ending, stop = '<ending number="{}" type="start"/>'.format, '<ending number="{}" type="stop"/>'.format
+    uneven = read(
+        bar(1, attributes(), note("C5", 2)),
+        bar("X1", note("D5", 2), left=ending(1), right=f'{stop(1)}<repeat direction="backward"/>', implicit=True),
+        bar(2, note("E5", 4), left=ending(2), right=stop(2)),
+    )
+    assert [uneven.beat_at(b.start_quarters) for b in uneven.measures] == [1.0, 3.0, 1.0]
 
 
 def test_notes_that_have_no_row_are_told() -> None:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import random
+import time
+
 import pytest
 
 from tests.score.makers import attributes, bar, note
 from tests.score.reading import REPEAT_END, REPEAT_START, direction, read
 from tutor.music.chordsymbol import parse_symbol
+from tutor.score.metronome import tempo_in_words
 
 
 def test_repeats_and_endings() -> None:
@@ -154,6 +158,56 @@ def test_metronome_marks_that_are_more_than_a_number(printed: str, bpm: float | 
     mark = f"<metronome><beat-unit>half</beat-unit><per-minute>{printed}</per-minute></metronome>"
     table = read(bar(1, attributes(), direction(mark), note("C4", 4)))
     assert [t.bpm for t in table.tempos] == ([] if bpm is None else [2 * bpm])
+
+
+@pytest.mark.parametrize(
+    ("words", "bpm"),
+    [
+        ("\u2669 = 72", 72.0), ("M.M. \u2669.=60", 90.0), ("quarter = 96", 96.0), ("Andante (\u2669 = 66)", 66.0),
+        ("\u2669 = ca. 80", 80.0), ("\u266a = 126", 63.0), ("72 bpm", 72.0), ("\u2669=60-66", 63.0),
+        ("M. M. = 54", 54.0),
+        ("dotted quarter note = 40", 60.0), ("\U0001d15f = 52", 52.0), ("\U0001d15e = 44", 88.0),
+        ("\ueca5\uecb7 = 48", 72.0), ("\ue1d3 = 36", 72.0), ("punktierte Halbe = 30", 90.0),
+        ("noire point\u00e9e = 50", 75.0), ("q = 104", 104.0), ("Allegro \u2669 \u2248 120", 120.0), ("BPM: 88", 88.0),
+        ("\u2669 = \u2669.", None), ("= 96", None), ("72", None), ("verse 2", None), ("\u2669 = 100%", None),
+        ("\u2669 = 4", None), ("\u2669 = 9999", None), ("Op. 72", None), ("line = 80", None), ("\u2669 = 12345", None),
+    ],
+)  # fmt: skip
+def test_metronome_marks_in_words(words: str, bpm: float | None) -> None:
+    assert tempo_in_words(words, 1.0) == bpm
+
+
+def test_beats_without_a_note_are_those_of_the_metre() -> None:
+    assert [tempo_in_words("M.M. 60", beat) for beat in (1.0, 1.5, 2.0)] == [60.0, 90.0, 120.0]
+    compound = attributes().replace("<beats>4</beats><beat-type>4", "<beats>6</beats><beat-type>8")
+    table = read(bar(1, compound, direction("<words>Gently, 50 bpm</words>"), note("C4", 3)))
+    assert [(t.onset_quarters, t.bpm, t.text) for t in table.tempos] == [(0.0, 75.0, "Gently, 50 bpm")]
+
+
+def test_a_tempo_in_words_is_read_where_nothing_else_names_one() -> None:
+    split = "<words>Andante (</words><words>\ueca5</words><words> = 66)</words>"
+    table = read(
+        bar(1, attributes(), direction(split), note("C4", 4)),
+        bar(2, direction("<words>\u2669 = 80</words>", '<sound tempo="84"/>'), note("C4", 4)),
+        bar(3, direction("<words>\u2669 = 80</words>"), direction(
+            "<metronome><beat-unit>half</beat-unit><per-minute>50</per-minute></metronome>"), note("C4", 4)),
+        bar(4, direction("<words>dolce</words>"), note("C4", 2), direction("<words>\u266a = 100</words>"), note("C4")),
+    )  # fmt: skip
+    assert [(t.onset_quarters, t.bpm) for t in table.tempos] == [(0.0, 66.0), (4.0, 84.0), (8.0, 100.0), (14.0, 50.0)]
+
+
+def test_hostile_words_name_no_wild_tempo_and_cost_no_time() -> None:
+    rng = random.Random(11)
+    pieces = ["\u2669", "\U0001d15f", "\uecb7", "=", ".", " ", "72", "9" * 9, "bpm", "M.M.", "quarter", "dotted ",
+              "ca.", "-", "\x00", "\u202e", "\u0301", "~", "e", "q", "%", ",", "a", "note", "\n"]  # fmt: skip
+    started = time.process_time()
+    for _ in range(3000):
+        words = "".join(rng.choices(pieces, k=rng.randrange(1, 40)))
+        found = tempo_in_words(words, rng.choice((0.5, 1.0, 1.5)))
+        assert found is None or 10.0 <= found <= 600.0
+    for text in ("dotted " * 30_000, "=" * 200_000, "1" * 200_000, "M.M. " * 50_000, "\u2669 " * 100_000):
+        assert tempo_in_words(text, 1.0) is None
+    assert time.process_time() - started < 2.0
 
 
 def test_a_printed_tempo_goes_before_one_for_playback() -> None:

@@ -187,7 +187,8 @@ def test_damaged_details_are_told(text: str, says: str, song: Path, table: NoteT
     with pytest.raises(SidecarError) as caught:
         sidecar.load(song, table)
     assert says in caught.value.line
-    assert caught.value.line.startswith("lantern.musicxml.toml")
+    assert caught.value.line.startswith(str(sidecar.details_path(song)))
+    assert caught.value.line.endswith(("Mend the file or move it away.", "or move the file away."))
 
 
 def test_binary_sidecars_are_told(song: Path, table: NoteTable) -> None:

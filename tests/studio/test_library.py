@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from tutor.errors import ScoreError
+from tests.studio.test_naming_the_voice import SCORE
+from tutor.errors import ScoreError, SidecarError
 from tutor.lessons import bundled_songs
 from tutor.studio import Studio
 
@@ -79,7 +80,31 @@ def test_a_broken_correction_is_left_out_and_said(tmp_path: Path) -> None:
     path.write_bytes(bundled_songs()[0].file.read_bytes())
     (tmp_path / "mine.musicxml.toml").write_text("this is = = no toml")
     song = studio(tmp_path / "data").open_song(path)
-    assert any("corrections were left out" in w for w in song.reading.warnings)
+    assert "corrections were left out" in song.reading.warnings[0], "before whatever else is to be said"
+
+
+def test_a_broken_correction_is_never_written_over(tmp_path: Path) -> None:
+    path, beside = tmp_path / "mine.musicxml", tmp_path / "mine.musicxml.toml"
+    path.write_bytes(bundled_songs()[0].file.read_bytes())
+    here = studio(tmp_path / "data")
+    song = here.open_song(path)
+    mine = here.library.corrections(song)
+    beside.write_text("this is = = no toml")
+    for given in (mine, replace(mine, sections=(replace(song.reading.form.sections[0], corrected=True),))):
+        with pytest.raises(SidecarError, match="move it away"):
+            here.library.correct(song, given)
+        assert beside.read_text() == "this is = = no toml"
+    here.close()
+
+
+def test_a_broken_correction_is_said_where_the_song_cannot_be_opened_without_it(tmp_path: Path) -> None:
+    path, beside = tmp_path / "piano.musicxml", tmp_path / "piano.musicxml.toml"
+    path.write_text(SCORE)
+    beside.write_text('[voice]\npart = "P1"\n')
+    studio(tmp_path / "data").open_song(path)
+    beside.write_text('[voice]\npart = "P1\n')
+    with pytest.raises(SidecarError, match=r"piano\.musicxml\.toml"):
+        studio(tmp_path / "data").open_song(path)
 
 
 def test_what_was_said_of_a_broken_correction_is_not_said_once_it_is_mended(tmp_path: Path) -> None:

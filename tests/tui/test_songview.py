@@ -119,3 +119,13 @@ def test_the_whole_song_is_told_in_a_few_lines(song: Song) -> None:
     assert any(line.startswith("Rubs in bars") for line in told)
     assert "Bars 19–24 stand in F lydian." in told
     assert len(told) == 4 + len(song.reading.modes) + len(song.reading.returns)
+
+
+def test_the_introduction_at_the_end_is_called_a_coda_that_brings_it_back(song: Song) -> None:
+    form = song.reading.form
+    closing = replace(form.sections[-1], label="i", role="coda")
+    ended = replace(song, reading=replace(song.reading, form=replace(form, sections=(*form.sections[:-1], closing))))
+    assert songview.section_name(closing) == "coda"
+    assert "coda (the introduction again)? 35–36." in songview.overview(ended)[0]
+    last = songview.bars_of(ended)[-1]
+    assert songview.details(ended, last)[0].startswith("Section coda (the introduction again)?, bars 35–36.")

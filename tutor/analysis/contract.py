@@ -9,6 +9,7 @@ from tutor.analysis.findings import (
     Bassline,
     BorrowedTone,
     Change,
+    ChangedNote,
     ChordSpan,
     Climax,
     Dose,
@@ -35,7 +36,7 @@ from tutor.analysis.findings import (
 )
 from tutor.music.shape import shaped
 
-ENGINE_VERSION = 7
+ENGINE_VERSION = 9
 """Raised whenever the same table would give another reading; part of the cache key."""
 
 Json = dict[str, Any]
@@ -70,7 +71,7 @@ def to_json(reading: Reading) -> Json:
                 "of": list(r.of),
                 "again": list(r.again),
                 "transposed": r.transposed,
-                "changes": [asdict(c) for c in r.changes],
+                "changes": [_change(c) for c in r.changes],
                 "shift": r.shift,
             }
             for r in reading.returns
@@ -91,6 +92,11 @@ def _chord(chord: ChordSpan) -> Json:
     raw = asdict(chord)
     evidence = {"tones": list(raw.pop("tones")), "nonchord": list(raw.pop("nonchord"))}
     return {**raw, "evidence": evidence}
+
+
+def _change(change: Change) -> Json:
+    raw = asdict(change)
+    return {**raw, "before": list(raw["before"]), "after": list(raw["after"])}
 
 
 def _voice_out(voice: VoiceProfile) -> Json:
@@ -134,7 +140,7 @@ def _reading(raw: Json) -> Reading:
                 tuple(r["of"]),
                 tuple(r["again"]),
                 r["transposed"],
-                tuple(Change(**c) for c in r["changes"]),
+                tuple(_change_back(c) for c in r["changes"]),
                 r.get("shift"),
             )
             for r in raw["returns"]
@@ -162,6 +168,11 @@ def _song(raw: Json) -> SongInfo:
 def _chord_back(raw: Json) -> ChordSpan:
     rest = {k: v for k, v in raw.items() if k != "evidence"}
     return ChordSpan(**rest, tones=tuple(raw["evidence"]["tones"]), nonchord=tuple(raw["evidence"]["nonchord"]))
+
+
+def _change_back(raw: Json) -> Change:
+    sides = {side: tuple(ChangedNote(**n) for n in raw[side]) for side in ("before", "after")}
+    return Change(**{**raw, **sides})
 
 
 def _form(raw: Json) -> Form:

@@ -20,6 +20,7 @@ from tutor.music.quality import Quality as Quality
 
 Mode = Literal["major", "minor"]
 BorrowedKind = Literal["modal", "applied", "chromatic"]
+Role = Literal["introduction", "interlude", "coda", ""]
 ChangeKind = Literal["pitch", "rhythm", "harmony", "cut short", "extended", "octave"]
 
 
@@ -180,8 +181,8 @@ class Section:
     """A section of the form."""
 
     label: str
-    """'A'; lower case 'i', 'b', 'o' for introduction, interlude and coda without voice. A later 'i' is an interlude or
-    coda that restates the introduction."""
+    """'A'; lower case 'i', 'b', 'o' for introduction, interlude and coda without voice. A later 'i' is the same music
+    as the introduction; `role` says what it is there."""
     variant: int
     """0 for the first statement and exact repeats; 1 for A', 2 for A''."""
     start: float
@@ -190,11 +191,19 @@ class Section:
     confidence: float
     corrected: bool = False
     """The user's own reading."""
+    role: Role = ""
+    """What a section without voice is by its place; empty for a sung one."""
 
     @property
     def name(self) -> str:
         """'A', "A'", "A''"."""
         return self.label + "'" * self.variant
+
+    @property
+    def told(self) -> str:
+        """'A', "A'", 'introduction', 'coda', 'coda (the introduction again)'."""
+        again = self.label == "i" and self.role != "introduction"
+        return f"{self.role} (the introduction again)" if again and self.role else self.role or self.name
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,6 +219,21 @@ class Form:
 
 
 @dataclass(frozen=True, slots=True)
+class ChangedNote:
+    """A note of one statement at a change, placed and spelled as it stands, or would stand, in the later one."""
+
+    pitch: str
+    at: float
+    """Offset in the later statement."""
+    bar: str
+    beat: float
+    quarters: float
+    """How long it is held."""
+    struck: bool = True
+    """False where it began before the change and only goes on sounding there."""
+
+
+@dataclass(frozen=True, slots=True)
 class Change:
     """One difference between two statements."""
 
@@ -218,8 +242,13 @@ class Change:
     bar: str
     beat: float
     was: str
+    """The side of the first statement in words: 'G4', 'G4 on beat 3', 'rest', a chord symbol; '' for nothing."""
     now: str
     what: ChangeKind
+    before: tuple[ChangedNote, ...] = ()
+    """The notes of the first statement; none for a rest, and none of a changed harmony."""
+    after: tuple[ChangedNote, ...] = ()
+    """The notes of the later statement, likewise."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ import numpy as np
 
 from tutor.analysis.columns import SMALL, Below, Floats, Ints, Line
 from tutor.analysis.echoes import Echoes, Flags, find_echoes
-from tutor.analysis.findings import Form, PhraseSpan, Section
+from tutor.analysis.findings import Form, PhraseSpan, Role, Section
 from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, Span, pair_features, section_features
 from tutor.analysis.formnames import name_form
 from tutor.analysis.grid import bar_grid
@@ -40,6 +40,7 @@ _TAIL = 1.5
 """Most bars by which the last phrase of a section may outlast the bar line at which the next one begins."""
 INTRODUCTION, INTERLUDE, CODA = "i", "b", "o"
 _UNSUNG = {-1: INTRODUCTION, -2: INTERLUDE, -3: CODA}
+_ROLES: dict[str, Role] = {INTRODUCTION: "introduction", INTERLUDE: "interlude", CODA: "coda"}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -194,7 +195,19 @@ def _named(table: NoteTable, line: Line, sections: Sequence[Section]) -> Form:
     name, extension = name_form(table, line, sections)
     length = sum(s.end - s.start for s in sections)
     sure = sum(s.confidence * (s.end - s.start) for s in sections) / length if length > SMALL else 0.0
-    return Form(name, tuple(sections), extension, round(float(sure), 4))
+    return Form(name, placed(sections), extension, round(float(sure), 4))
+
+
+def placed(sections: Sequence[Section]) -> tuple[Section, ...]:
+    """The sections, each without voice with its role: the introduction's music after the last sung one is a coda."""
+    sung = [k for k, s in enumerate(sections) if s.label.isupper()]
+
+    def role(k: int, label: str) -> Role:
+        if label == INTRODUCTION and sung and k > sung[0]:
+            label = CODA if k > sung[-1] else INTERLUDE
+        return _ROLES.get(label, "")
+
+    return tuple(replace(s, role=role(k, s.label)) for k, s in enumerate(sections))
 
 
 def _resized(table: NoteTable, section: Section, start: float, end: float) -> Section:

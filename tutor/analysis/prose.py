@@ -112,14 +112,9 @@ def _form(reading: Reading) -> list[str]:
         return ["FORM", "  no sections found"]
     more = f", then {form.extension}" if form.extension else ""
     lines = [f"FORM  {form.name}{more}{_doubt(form.confidence)}"]
-    for k, s in enumerate(form.sections):
-        name = _part_name(s.label, s.name) + (", again" if s.label == "i" and k else "")
-        lines.append(f"  {name:<20} bars {s.bars[0]}–{s.bars[1]}{_doubt(s.confidence)}")
+    width = max(20, *(len(s.told) for s in form.sections))
+    lines += [f"  {s.told:<{width}} bars {s.bars[0]}–{s.bars[1]}{_doubt(s.confidence)}" for s in form.sections]
     return lines
-
-
-def _part_name(label: str, name: str) -> str:
-    return {"i": "introduction", "b": "interlude", "o": "coda"}.get(label, name)
 
 
 def _harmony(reading: Reading, full: bool) -> list[str]:

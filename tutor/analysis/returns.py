@@ -12,13 +12,12 @@ from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise
 
-import numpy as np
-
 from tutor.analysis.columns import SMALL, Below, Line, Spans
-from tutor.analysis.findings import Change, ChangeKind, ChordSpan, PhraseSpan, Return, Section
+from tutor.analysis.findings import Change, ChordSpan, PhraseSpan, Return, Section
 from tutor.analysis.laying import Laid, Passage, anchors, lay, passage_of, shared_part, told_part, turns_of
+from tutor.analysis.notechanges import Laying, note_changes
 from tutor.analysis.restated import find_restated
-from tutor.music.pitch import FIFTHS, LETTERS, Pitch, PitchClass
+from tutor.music.pitch import FIFTHS, LETTERS, PitchClass
 from tutor.music.table import NoteTable
 
 MIN_SHARED = 0.3
@@ -111,7 +110,7 @@ def compare_passages(
     ):
         return None
     moved = _spelled_interval(line, first, again, laid)
-    changes = _note_changes(table, line, first, again, laid, moved)
+    changes = note_changes(Laying(table, line, laid, moved), first, again)
     changes += _harmony_changes(table, under, chords, first, again, laid)
     changes.sort(key=lambda c: (c.at, c.what, c.was))
     return Return(
@@ -129,172 +128,6 @@ def _spelled_interval(line: Line, first: Passage, again: Passage, laid: Laid) ->
             places = LETTERS.index(two.step) - LETTERS.index(one.step) + 7 * (two.octave - one.octave)
             votes[fifths, places] += 1
     return max(votes, key=lambda k: (votes[k], -abs(k[0]), k))
-
-
-def _note_changes(
-    table: NoteTable, line: Line, first: Passage, again: Passage, laid: Laid, moved: tuple[int, int]
-) -> list[Change]:
-    pairs, gone, new = _match(line, first, again, laid, table.bar_at(again.start).bar_quarters)
-    changes = []
-    for i, j in pairs:
-        same = _together(line, i, j, laid)
-        split = _split_or_joined(table, line, i, j, gone, new) if same else []
-        changes += split or _pair_changes(table, line, i, j, laid, moved)
-    opening, last = min(pairs), max(pairs)
-    early = [i for i in gone if i < opening[0] and line.onset[i] + laid.shift < again.start - SMALL]
-    ahead = [j for j in new if j < opening[1] and line.onset[j] - laid.shift < first.start - SMALL]
-    cut, extra = [i for i in gone if i > last[0]], [j for j in new if j > last[1]]
-    inside = [i for i in gone if i not in cut and i not in early], [j for j in new if j not in extra and j not in ahead]
-    changes += _alone(table, line, *inside, laid, moved)
-    for rows in (early, cut):
-        if rows:
-            names = " ".join(_expected(line, i, moved).name for i in rows)
-            at = max(round(float(line.onset[rows[0]]) + laid.shift, 6), again.start)
-            changes.append(_change(table, at, names, "", "cut short"))
-    for rows in (ahead, extra):
-        if rows:
-            names = " ".join(line.rows[j].pitch.name for j in rows)
-            changes.append(_change(table, line.rows[rows[0]].onset_quarters, "", names, "extended"))
-    return changes
-
-
-def _alone(
-    table: NoteTable, line: Line, gone: list[int], new: list[int], laid: Laid, moved: tuple[int, int]
-) -> list[Change]:
-    """Notes amid the phrase that only one statement has, each with what the other has there: a rest or a held note."""
-    changes = []
-    for i in gone:
-        at = round(float(line.onset[i]) + laid.shift, 6)
-        held = _held_over(line, at)
-        now = "rest" if held is None else f"{line.rows[held].pitch.name} held"
-        changes.append(_change(table, at, _expected(line, i, moved).name, now, "rhythm"))
-    for j in new:
-        held = _held_over(line, float(line.onset[j]) - laid.shift)
-        was = "rest" if held is None else f"{_expected(line, held, moved).name} held"
-        changes.append(_change(table, line.rows[j].onset_quarters, was, line.rows[j].pitch.name, "rhythm"))
-    return changes
-
-
-def _held_over(line: Line, at: float) -> int | None:
-    """The note that sounds at an offset, None for a rest."""
-    k = int(np.searchsorted(line.onset, at + SMALL)) - 1
-    return k if k >= 0 and line.end[k] > at + SMALL else None
-
-
-def _match(
-    line: Line, first: Passage, again: Passage, laid: Laid, bar: float
-) -> tuple[list[tuple[int, int]], list[int], list[int]]:
-    """Pairs of notes, notes gone, notes new. Notes that start together pair first, then those between, in order.
-
-    A note put off by a bar or more is no longer the same note.
-    """
-    pairs = anchors(line, first, again, laid)
-    gone, new = [], []
-    edges = [(first.first - 1, again.first - 1), *pairs, (first.last, again.last)]
-    for k, ((i0, j0), (i1, j1)) in enumerate(pairwise(edges)):
-        if i1 == i0 + 1 and j1 == j0 + 1:
-            continue
-        left, right = list(range(i0 + 1, i1)), list(range(j0 + 1, j1))
-        at_the_end = k == len(edges) - 2
-        matched = _in_order(line, left, right, laid.semitones, alike_only=at_the_end or len(left) != len(right))
-        matched = [(i, j) for i, j in matched if abs(line.onset[i] + laid.shift - line.onset[j]) < bar - SMALL]
-        pairs += matched
-        gone += [i for i in left if i not in {p[0] for p in matched}]
-        new += [j for j in right if j not in {p[1] for p in matched}]
-    return sorted(pairs), gone, new
-
-
-def _in_order(
-    line: Line, left: list[int], right: list[int], semitones: int, *, alike_only: bool
-) -> list[tuple[int, int]]:
-    """Pair leftover notes in order: all of them, or (longest common run of pitches) only those of the same pitch."""
-    if not left or not right:
-        return []
-    if not alike_only:
-        return list(zip(left, right, strict=True))
-    best = np.zeros((len(left) + 1, len(right) + 1), dtype=np.int64)
-    same = line.midi[left][:, None] + semitones == line.midi[right][None, :]
-    for i in range(len(left) - 1, -1, -1):
-        for j in range(len(right) - 1, -1, -1):
-            best[i, j] = max(best[i + 1, j], best[i, j + 1], best[i + 1, j + 1] + 1 if same[i, j] else 0)
-    found, i, j = [], 0, 0
-    while i < len(left) and j < len(right):
-        if same[i, j] and best[i, j] == best[i + 1, j + 1] + 1:
-            found.append((left[i], right[j]))
-            i, j = i + 1, j + 1
-        elif best[i + 1, j] >= best[i, j + 1]:
-            i += 1
-        else:
-            j += 1
-    return found
-
-
-def _together(line: Line, i: int, j: int, laid: Laid) -> bool:
-    """True where two notes agree in place and pitch."""
-    place = line.onset[i] + laid.shift - line.onset[j]
-    return bool(abs(place) < 1e-3 and line.midi[j] - line.midi[i] == laid.semitones)
-
-
-def _split_or_joined(table: NoteTable, line: Line, i: int, j: int, gone: list[int], new: list[int]) -> list[Change]:
-    """One change for a note that comes back as several of its pitch in the same time, or several as one.
-
-    The notes so explained are taken out of ``gone`` or ``new``.
-    """
-    one, several = (i, j) if new and j + 1 in new else (j, i)
-    spare = new if several == j else gone
-    last = several
-    while (
-        last + 1 in spare
-        and line.midi[last + 1] == line.midi[several]
-        and line.onset[last + 1] - line.end[last] < SMALL
-        and line.end[last] - line.onset[several] < line.held[one] - SMALL
-    ):
-        last += 1
-    if last == several or abs(line.end[last] - line.onset[several] - line.held[one]) > 1e-3:
-        return []
-    for k in range(several + 1, last + 1):
-        spare.remove(k)
-    name, at = line.rows[j].pitch.name, line.rows[j].onset_quarters
-    whole = f"{name} for {_length(float(line.held[one]))}"
-    parts = f"{name} {' + '.join(f'{round(float(line.held[k]), 3):g}' for k in range(several, last + 1))} quarters"
-    was, now = (whole, parts) if several == j else (parts, whole)
-    return [_change(table, at, was, now, "rhythm")]
-
-
-def _pair_changes(table: NoteTable, line: Line, i: int, j: int, laid: Laid, moved: tuple[int, int]) -> list[Change]:
-    """What differs between two notes that correspond."""
-    at = line.rows[j].onset_quarters
-    off = int(line.midi[j] - line.midi[i]) - laid.semitones
-    place = round(float(line.onset[i]) + laid.shift, 6)
-    moved_on = abs(place - at) > 1e-3
-    if not off and not moved_on and abs(line.end[i] - line.onset[i] - (line.end[j] - line.onset[j])) <= 1e-3:
-        return []
-    expected, now = _expected(line, i, moved), line.rows[j].pitch
-    changes = []
-    if off:
-        what: ChangeKind = "octave" if off % 12 == 0 else "pitch"
-        changes.append(_change(table, at, expected.name, now.name, what))
-    if moved_on:
-        was, here = f"{expected.name} on beat {table.beat_at(place):g}", f"{now.name} on beat {table.beat_at(at):g}"
-        changes.append(_change(table, at, was, here, "rhythm"))
-    elif abs(line.held[i] - line.held[j]) > 1e-3:
-        was, here = _length(float(line.held[i])), _length(float(line.held[j]))
-        changes.append(_change(table, at, f"{expected.name} for {was}", f"{now.name} for {here}", "rhythm"))
-    return changes
-
-
-def _length(quarters: float) -> str:
-    text = f"{round(quarters, 3):g}"
-    return f"{text} quarter" if text == "1" else f"{text} quarters"
-
-
-def _expected(line: Line, i: int, moved: tuple[int, int]) -> Pitch:
-    """The note of the first statement as it would come back unchanged."""
-    return line.rows[i].pitch.moved(*moved)
-
-
-def _change(table: NoteTable, at: float, was: str, now: str, what: ChangeKind) -> Change:
-    return Change(at, *table.place_at(at), was, now, what)
 
 
 def _harmony_changes(
@@ -324,7 +157,7 @@ def _harmony_changes(
             words = (chords[was].figure, chords[now].figure)
         if words[0] == words[1]:  # the melody moved, the harmony kept its place in the key
             continue
-        changes.append(_change(table, low, *words, "harmony"))
+        changes.append(Change(low, *table.place_at(low), *words, "harmony"))
     return changes
 
 

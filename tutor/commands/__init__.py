@@ -32,9 +32,20 @@ def song(source: str) -> Song:
 
     Raises:
         ScoreError: it cannot be read.
+        SidecarError: the corrections beside it cannot be read: without them the answer would be another one.
     """
     with studio() as opened:
-        return opened.open_song(source)
+        return corrected(opened, opened.open_song(source))
+
+
+def corrected(opened: Studio, song: Song) -> Song:
+    """The song, if the user's corrections are in it.
+
+    Raises:
+        SidecarError: they cannot be read.
+    """
+    opened.library.corrections(song)
+    return song
 
 
 def sounds() -> Sounds:

@@ -22,7 +22,7 @@ def make_quiz(options: argparse.Namespace) -> None:
 
     skills = _skills(options.skills)
     with commands.studio() as studio:
-        songs = [studio.open_song(s) for s in options.songs]
+        songs = [commands.corrected(studio, studio.open_song(s)) for s in options.songs]
     pack = quizzes.make_quiz(
         songs, title=options.title, introduction=options.intro, skills=skills, count=options.number, mix=options.mix,
         reveal="at the end" if options.at_the_end else "at once", seed=options.seed,

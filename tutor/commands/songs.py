@@ -10,11 +10,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tutor import commands
-from tutor.errors import TutorError, plain
+from tutor.errors import SidecarError, TutorError, plain
 from tutor.store.folder import path_of
 
 if TYPE_CHECKING:
     from tutor.music.phrase import Line
+    from tutor.studio import Studio
+    from tutor.studio.shelf import Shelved
 
 
 def read_song(options: argparse.Namespace) -> None:
@@ -45,9 +47,10 @@ def _read_folder(folder: Path, *, as_json: bool) -> None:
         for done, found in enumerate(open_all(studio.library, paths), 1):
             name = plain(str(found.path.relative_to(folder)))
             print(f"{done} of {len(paths)}  {name}", file=sys.stderr)
-            if found.song is None:
+            trouble = _trouble(studio, found)
+            if found.song is None or trouble:
                 troubled += 1
-                print(f"larkstair: {found.trouble}", file=sys.stderr)
+                print(f"larkstair: {trouble}", file=sys.stderr)
             elif as_json:
                 print(json.dumps({"file": name, **to_json(found.song.reading)}, ensure_ascii=False))
             else:
@@ -56,6 +59,17 @@ def _read_folder(folder: Path, *, as_json: bool) -> None:
         raise TutorError(
             f"{troubled} of {len(paths)} could not be read", where=folder.name, remedy="The others are in your library"
         )
+
+
+def _trouble(studio: Studio, found: Shelved) -> str:
+    """Why a song of a folder is not told, in one line; empty where it is."""
+    if found.song is None:
+        return found.trouble
+    try:
+        commands.corrected(studio, found.song)
+    except SidecarError as error:
+        return error.line
+    return ""
 
 
 def write_sound(options: argparse.Namespace) -> None:

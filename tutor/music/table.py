@@ -18,7 +18,7 @@ from tutor.music.shape import shaped
 
 Role = Literal["voice", "accompaniment", "other"]
 
-READER_VERSION = 3
+READER_VERSION = 4
 """Raised whenever the same file would give another table; part of the cache key."""
 
 
@@ -244,13 +244,30 @@ class NoteTable:
         return self.measures[index].number, self._beat_in(index, onset_quarters)
 
     def lacking(self, index: int) -> float:
-        """Quarters of the printed bar that are not in its row: what a pick-up lacks, or lies before a split."""
+        """Quarters of the printed bar that lie before its row: what a pick-up lacks, or what stands before a split.
+
+        A second ending that completes the same bar as the first one lacks what the first one does.
+        """
         bar = self.measures[index]
         if index == 0:
             if len(self.measures) > 1 and self.printed_start(1) == 0:
                 return 0.0
             return max(0.0, bar.bar_quarters - bar.duration_quarters)
+        same = self._other_ending(index)
+        if same is not None:
+            return self.lacking(same)
         return bar.start_quarters - self.measures[self.printed_start(index)].start_quarters
+
+    def _other_ending(self, index: int) -> int | None:
+        """The rest of a bar under another bracket, to which this row is the same rest; None where there is none."""
+        bar, at = self.measures[index], index - 1
+        if not bar.endings or at < 0 or self.measures[at].endings in ((), bar.endings):
+            return None
+        while at >= 0 and self.measures[at].endings not in ((), bar.endings):
+            at -= 1
+        first = self.measures[at + 1]
+        alike = abs(first.duration_quarters - bar.duration_quarters) < 1e-6
+        return at + 1 if alike and at >= 0 and self.printed_start(at + 1) <= at else None
 
     def printed_start(self, index: int) -> int:
         """Index of the row in which the printed bar of a row begins: the row's own, but for the rest of a split bar.

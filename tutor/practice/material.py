@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from tutor.analysis.findings import ChordSpan
 from tutor.music.phrase import Line, Phrase, Tone
@@ -101,6 +101,11 @@ def length_words(quarters: float) -> str:
         if quarters >= 1 and abs(quarters * each - round(quarters * each)) < 1e-3:
             return f"{round(quarters * each)} {name} notes"
     return f"{round(quarters, 2):g} quarter notes"
+
+
+def and_list(words: Sequence[str]) -> str:
+    """'a, b and c'."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def source_words(song: Song, start: float, end: float) -> str:

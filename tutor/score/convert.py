@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 from itertools import pairwise
 from typing import Any
 
@@ -73,11 +75,16 @@ def table_from_music21(
         parts=parts,
         measures=measures,
         notes=rows,
-        tempos=tempo_rows(found),
+        tempos=tempo_rows(found, partial(_beat_at, measures)),
         texts=text_rows(found),
         order=order,
         warnings=tuple(dict.fromkeys([*remarks, *more, *order_warnings])),
     )
+
+
+def _beat_at(measures: Sequence[MeasureRow], at: float) -> float:
+    """Length of a beat at an offset, in quarters."""
+    return measures[max(bisect_right(measures, at + 1e-6, key=lambda m: m.start_quarters) - 1, 0)].beat_quarters
 
 
 def _gathered(

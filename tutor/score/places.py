@@ -77,7 +77,7 @@ class Places:
         """
         rows = self._rows(number, line)
         bar = self._table.measures[rows[0]]
-        missing = self._table.lacking(0) if rows[0] == 0 else 0.0
+        missing = self._table.lacking(rows[0])
         inside = (beat - 1) * self._unit(bar) - missing
         if not -1e-6 <= inside <= self._table.measures[rows[-1]].end_quarters - bar.start_quarters + 1e-6:
             if missing and -missing - 1e-6 <= inside < 0:

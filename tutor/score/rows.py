@@ -7,14 +7,18 @@ begins at 0. Within a bar `elementOffset` is read instead of walking up the hier
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from tutor.errors import plain
 from tutor.music.table import NoteRow, TempoRow, TextRow
+from tutor.score.metronome import tempos_in_words
 
 LETTERS_IN_TEXT = 200
 """Longest text kept from one direction or syllable, in characters."""
+_MOST_PIECES = 8
+"""Most pieces of a direction in words that are read together."""
 TIE_REACH_QUARTERS = 4.0
 """How far a tie may reach over a gap, as when a broken chord is tied into the chord that gathers it."""
 
@@ -60,6 +64,8 @@ class Gathered:
     modulations: dict[float, float] = field(default_factory=dict)
     """Where 'half = dotted half' or the like is printed: how many times faster the quarters become."""
     texts: list[TextRow] = field(default_factory=list)
+    words: dict[tuple[float, int], list[str]] = field(default_factory=dict)
+    """Directions in words as the file has them, by place and part."""
     unpitched: set[int] = field(default_factory=set)
     """Parts with percussion notes, which no row can hold."""
     microtones: int = 0
@@ -147,9 +153,9 @@ class Gatherer:
         elif isinstance(element, self._rehearsal):
             self._text(at, "rehearsal", element.content, part)
         elif isinstance(element, self._words):
-            self._text(at, "words", element.content, part)
+            self._worded(at, element.content, part)
         elif isinstance(element, self._tempo_text):
-            self._text(at, "words", element.text, part)
+            self._worded(at, element.text, part)
 
     def _sounding(self, element: Any, at: float, part: int, measure: int, voice: str) -> None:
         if isinstance(element, self._rest):
@@ -222,6 +228,12 @@ class Gatherer:
             lengths = float(before.referent.quarterLength), float(after.referent.quarterLength)
             if min(lengths) > 0:
                 self.found.modulations[at] = lengths[1] / lengths[0]
+
+    def _worded(self, at: float, words: Any, part: int) -> None:
+        pieces = self.found.words.setdefault((at, part), [])
+        if len(pieces) < _MOST_PIECES:
+            pieces.append(str(words or "")[:LETTERS_IN_TEXT])
+        self._text(at, "words", words, part)
 
     def _text(self, at: float, kind: Any, text: Any, part: int) -> None:
         cleaned = short(text)
@@ -343,14 +355,18 @@ _MOST_MODULATIONS = 100
 """No song has more."""
 
 
-def tempo_rows(found: Gathered) -> tuple[TempoRow, ...]:
-    """Tempo marks, one a position, with the words printed at the same place."""
+def tempo_rows(found: Gathered, beat_at: Callable[[float], float]) -> tuple[TempoRow, ...]:
+    """Tempo marks, one a position, with the words printed at the same place.
+
+    Printed marks go before those for playback, and both before marks that stand in words.
+    """
     words: dict[float, str] = {}
     for printed in found.texts:
         if printed.kind == "words":
             words.setdefault(printed.onset_quarters, printed.text)
     rows: dict[float, TempoRow] = {}
-    for row in (*sorted(found.tempos, key=_untitled), *sorted(found.played, key=_untitled)):
+    worded = tempos_in_words(found.words, beat_at)
+    for row in (*sorted(found.tempos, key=_untitled), *sorted(found.played, key=_untitled), *worded):
         if row.onset_quarters not in rows:
             text = row.text or words.get(row.onset_quarters, "")
             rows[row.onset_quarters] = replace(row, text=text)

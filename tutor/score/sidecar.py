@@ -46,7 +46,13 @@ def voice_part(song: Path) -> str | None:
     Raises:
         SidecarError: the file beside the song cannot be read.
     """
-    raw = _details(details_path(song))
+    try:
+        return _voice(_details(details_path(song)))
+    except SidecarError as error:
+        raise _with_remedy(error) from None
+
+
+def _voice(raw: dict[str, Any]) -> str | None:
     part = raw.get("voice", {}).get("part") if isinstance(raw.get("voice", {}), dict) else None
     return plain(part)[:80] if isinstance(part, str) and part else None
 
@@ -55,23 +61,36 @@ def load(song: Path, table: NoteTable) -> Corrections:
     """Read the corrections beside a song; empty when there are none.
 
     Raises:
-        SidecarError: a file cannot be read; it says where.
+        SidecarError: a file cannot be read; it says which, where in it, and what to do.
     """
+    try:
+        return _loaded(song, table)
+    except SidecarError as error:
+        raise _with_remedy(error) from None
+
+
+def _loaded(song: Path, table: NoteTable) -> Corrections:
     chords: tuple[ChordSpan, ...] = ()
     keys: tuple[KeySpan, ...] = ()
     harmony, details = harmony_path(song), details_path(song)
     if _is_there(harmony):
-        chords, keys = harmony_spans(parse_romantext(_text(harmony), harmony.name), table, harmony.name)
+        chords, keys = harmony_spans(parse_romantext(_text(harmony), str(harmony)), table, str(harmony))
     raw = _details(details)
-    places = Places(table, details.name)
-    named = tuple(_key(entry, places) for entry in _entries(raw, "key", details.name))
-    sections = tuple(_section(entry, places) for entry in _entries(raw, "section", details.name))
+    places = Places(table, str(details))
+    named = tuple(_key(entry, places) for entry in _entries(raw, "key", str(details)))
+    sections = tuple(_section(entry, places) for entry in _entries(raw, "section", str(details)))
     return Corrections(
         keys=_laid_over(keys, named),
         chords=chords,
         sections=sections,
-        voice_part=voice_part(song),
+        voice_part=_voice(raw),
     )
+
+
+def _with_remedy(error: SidecarError) -> SidecarError:
+    """The error of a file beside a song: it stays as it is until the user has mended it or moved it away."""
+    remedy = f"{error.remedy}, or move the file away" if error.remedy else "Mend the file or move it away"
+    return SidecarError(error.what, where=error.where, remedy=remedy)
 
 
 def import_romantext(path: Path, table: NoteTable) -> Corrections:
@@ -199,14 +218,14 @@ def _is_there(path: Path) -> bool:
 def _text(path: Path) -> str:
     try:
         if path.stat().st_size > MAX_BYTES:
-            raise SidecarError("the file is too large", where=path.name)
+            raise SidecarError("the file is too large", where=str(path))
         return path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
-        raise SidecarError("there is no such file", where=path.name, remedy="Check the name") from None
+        raise SidecarError("there is no such file", where=str(path), remedy="Check the name") from None
     except UnicodeDecodeError:
-        raise SidecarError("the file is not plain text", where=path.name, remedy="Save it as UTF-8 text") from None
+        raise SidecarError("the file is not plain text", where=str(path), remedy="Save it as UTF-8 text") from None
     except OSError as error:
-        raise SidecarError(error.strerror or "the file cannot be opened", where=path.name) from None
+        raise SidecarError(error.strerror or "the file cannot be opened", where=str(path)) from None
 
 
 def _details(path: Path) -> dict[str, Any]:
@@ -216,11 +235,11 @@ def _details(path: Path) -> dict[str, Any]:
         raw = tomllib.loads(_text(path))
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         reason = plain(str(error)) if isinstance(error, tomllib.TOMLDecodeError) else "it is nested too deeply"
-        raise SidecarError(f"the corrections cannot be read: {reason}", where=path.name) from None
+        raise SidecarError(f"the corrections cannot be read: {reason}", where=str(path)) from None
     version = raw.get("form", VERSION)
     if not isinstance(version, int) or version > VERSION:
         raise SidecarError(
-            "the corrections were written by a later version", where=path.name, remedy="Update the program"
+            "the corrections were written by a later version", where=str(path), remedy="Update the program"
         )
     return raw
 

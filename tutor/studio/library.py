@@ -108,12 +108,14 @@ class Library:
         """Keep the user's corrections beside the song and read it again.
 
         Raises:
-            SidecarError: they cannot be written, or do not fit the song.
+            SidecarError: they cannot be written, do not fit the song, or stand in a damaged file that is left as it is.
         """
         from tutor.score import sidecar
 
         card = self._card(song.id)
-        sidecar.save(self._beside(card), song.table, corrections)
+        beside = self._beside(card)
+        sidecar.load(beside, song.table)  # what cannot be read is never written over
+        sidecar.save(beside, song.table, corrections)
         self._open.pop(song.id, None)
         return self._keep(song.table, card)
 
@@ -209,14 +211,20 @@ class Library:
             return None
 
     def _keep(self, table: NoteTable, card: SongCard, fresh: Reading | None = None) -> Song:
-        notes: tuple[str, ...] = ()
+        left_out: SidecarError | None = None
         try:
             corrections, notes = self._corrected(table, card)
         except SidecarError as error:
-            corrections, notes = Corrections(), (f"{LEFT_OUT}{error.line}",)
-        reading = fresh if fresh and not corrections else self._reading(table, card.id, corrections)
-        if notes:
-            reading = replace(reading, warnings=(*reading.warnings, *notes))
+            corrections, notes, left_out = Corrections(), (), error
+        try:
+            reading = fresh if fresh and not corrections else self._reading(table, card.id, corrections)
+        except ScoreError:
+            if left_out is not None:  # what is sung may be said there
+                raise left_out from None
+            raise
+        first = (f"{LEFT_OUT}{left_out.line}",) if left_out else ()
+        if notes or first:
+            reading = replace(reading, warnings=(*first, *reading.warnings, *notes))
         self._open[card.id] = song = Song(card.id, card.title, table, reading)
         return song
 

@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from tutor.errors import ScoreError, plain
+from tutor.errors import ScoreError, TutorError, plain
 from tutor.music.table import NoteTable
 from tutor.practice.drill import Song
 from tutor.studio.library import Library
@@ -98,5 +98,5 @@ def _take(library: Library, path: Path, read: Future[tuple[NoteTable, dict[str, 
 def _shelved(path: Path, opened: Callable[[], Song]) -> Shelved:
     try:
         return Shelved(path, opened())
-    except ScoreError as error:
+    except TutorError as error:
         return Shelved(path, None, error.line)

@@ -22,6 +22,7 @@ from tutor.analysis.findings import (
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.table import NoteRow
+from tutor.practice.changing import change_sides
 from tutor.practice.drill import Song
 from tutor.practice.material import cut
 from tutor.tui.widgets.staff_layout import lay_out
@@ -83,7 +84,7 @@ def bars_of(song: Song) -> tuple[BarView, ...]:
         sung = by_bar[i]
         out.append(
             BarView(
-                i, bar.number, table.beat_at(start) if table.printed_start(i) < i else 1.0, start, end,
+                i, bar.number, table.beat_at(start) if i and table.lacking(i) else 1.0, start, end,
                 begun or tuple(c for c in reading.chords if c.start < start < c.end - _EPS)[:1],
                 tuple(b for b in reading.borrowed if inside(b.start)),
                 tuple(r for r in reading.rubs if inside(r.start)),
@@ -116,8 +117,8 @@ def _words(notes: Sequence[NoteRow]) -> str:
 
 
 def section_name(section: Section) -> str:
-    """The label with its primes, or what a section without voice is called."""
-    return {"i": "intro", "b": "interlude", "o": "coda"}.get(section.label, section.name)
+    """The label with its primes, or in short what a section without voice is."""
+    return "intro" if section.role == "introduction" else section.role or section.name
 
 
 def degree(figure: str) -> str:
@@ -171,7 +172,7 @@ def details(song: Song, bar: BarView) -> list[str]:
     lines = []
     if bar.section >= 0:
         section = reading.form.sections[bar.section]
-        place = f"{section_name(section)}{doubt(section.confidence)}, bars {section.bars[0]}–{section.bars[1]}"
+        place = f"{section.told}{doubt(section.confidence)}, bars {section.bars[0]}–{section.bars[1]}"
         lines.append(f"Section {place}." + (f" Words: {bar.words}" if bar.words else ""))
     elif bar.words:
         lines.append(f"Words: {bar.words}")
@@ -249,16 +250,9 @@ def _back(song: Song, back: Return, bar: BarView) -> str:
 
 
 def _change(change: Change) -> str:
-    was, now = _said(change.was), _said(change.now)
+    was, now = change_sides(change)
     kind = {"pitch": "other notes", "rhythm": "other rhythm", "harmony": "other harmony"}.get(change.what, change.what)
     return f"Changed, beat {change.beat:g}: {kind}, {was} before, {now} now."
-
-
-def _said(text: str) -> str:
-    try:
-        return pretty(Pitch.parse(text).name)
-    except ValueError:
-        return text or "nothing"
 
 
 def worth_asking(bar: BarView) -> tuple[str, str]:
@@ -275,7 +269,7 @@ def worth_asking(bar: BarView) -> tuple[str, str]:
 def overview(song: Song) -> list[str]:
     """The whole song, a line for each kind of finding."""
     reading = song.reading
-    parts = [f"{section_name(s)}{doubt(s.confidence)} {s.bars[0]}–{s.bars[1]}" for s in reading.form.sections]
+    parts = [f"{s.told}{doubt(s.confidence)} {s.bars[0]}–{s.bars[1]}" for s in reading.form.sections]
     lines = [f"Sections: {', '.join(parts)}."] if parts else []
     lines += [f"Keys: {', '.join(dict.fromkeys(pretty_name(_key_name(reading, k)) for k in reading.keys))}."]
     lines += [f"Bars {m.bars[0]}–{m.bars[1]} stand in {pretty_name(m.name)}." for m in reading.modes]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import partial
 from textwrap import wrap
 from typing import ClassVar
 
@@ -306,7 +307,11 @@ class SongScreen(Hearing):
     def action_undo(self) -> None:
         """Take the last correction back."""
         before, library, song = self._before.pop(), self.studio.library, self.song
-        self.work(lambda: library.correct(song, before), self._renew)
+        again = partial(self._before.append, before)
+        self.work(lambda: library.correct(song, before), self._taken_back, failed=again)
+
+    def _taken_back(self, song: Song) -> None:
+        self._renew(song)
         self.say("Taken back.")
 
     def action_back(self) -> None:
