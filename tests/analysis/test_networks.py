@@ -57,6 +57,21 @@ def test_a_frame_hears_as_far_as_its_layers_reach(net: Strands) -> None:
     assert np.flatnonzero(moved).tolist() == list(range(10 - 3, 10 + 3 + 1))  # 1 + 2 frames either way
 
 
+def test_layers_do_what_their_weights_say(net: Strands) -> None:
+    random = np.random.default_rng(4)
+    named = {name: value + 0.5 * random.standard_normal(value.shape) for name, value in net.arrays().items()}
+    named["0.gain"][:2] = 0, -1  # levelled values that are wiped out, and that are turned over
+    net = Strands.of(named)
+    hidden = random.standard_normal((6, 12, 8)).astype(np.float32)
+    told = net.run(hidden)
+    for i, layer in enumerate(net.layers):
+        near = around(hidden[None], 2**i)[0].reshape(6, 12, -1) @ layer.near
+        pooled = hidden.mean(axis=1, keepdims=True) @ layer.pool
+        levelled = level(near + pooled + layer.bias, layer.gain, layer.shift)
+        hidden += np.maximum(levelled, 0) @ layer.mix + layer.mix_bias
+    assert np.allclose(told, hidden @ net.out + net.out_bias, atol=1e-3)
+
+
 def test_around_leaves_the_ends_empty() -> None:
     values = np.arange(1, 5, dtype=np.float32).reshape(1, 4, 1, 1)
     assert around(values, 1)[0, :, 0].tolist() == [[0, 1, 2], [1, 2, 3], [2, 3, 4], [3, 4, 0]]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tutor.analysis.features import Views, turn
+from tutor.analysis.features import Held, Views, turn
 from tutor.analysis.listen import judge_views
 from tutor.analysis.model import Perceptron, judge
 from tutor.analysis.slices import LOF, Floats, Ints
@@ -40,12 +40,15 @@ def test_a_first_layer_sees_the_turned_views(frames: int) -> None:
     assert np.allclose(layer(views, spelling).swapaxes(0, 1), turn(views, spelling) @ weights + bias, atol=1e-4)
 
 
-def test_perceptrons_side_by_side_judge_as_each_by_itself() -> None:
-    views, spelling = _views(150)  # more than go through a layer together
+def test_perceptrons_side_by_side_judge_each_frame_as_each_by_itself() -> None:
+    views, spelling = _views(9)
+    of = np.repeat(np.arange(9), 2)
+    plain = np.random.default_rng(1).random((18, PLAIN), dtype=np.float32)
     nets = tuple(
         Perceptron((_weights(FEATURES, h), _weights(h, 2)), (_weights(1, h)[0], _weights(2, 2)[0])) for h in (5, 8)
     )
-    told = judge_views(nets, views, spelling)
-    for one, other in zip(told, judge(nets, turn(views, spelling)), strict=True):
-        assert one.shape == (150, 12, 2)
+    told = judge_views(nets, Held(np.arange(9), views, spelling, of, plain))
+    every = turn(Views(views.spelled[of], views.chroma[of], plain), spelling[of])
+    for one, other in zip(told, judge(nets, every), strict=True):
+        assert one.shape == (18, 12, 2)
         assert np.allclose(one, other, atol=1e-3)

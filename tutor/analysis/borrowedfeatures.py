@@ -137,7 +137,7 @@ class _Chords:
         self.applied = [0.0] * len(chords)
         self.middle = places
         for i, (chord, home) in enumerate(zip(chords, homes, strict=True)):
-            degrees = {_degree(home, t) for t in chord.tones} - HOME[home.mode]
+            degrees = _foreign_degrees(chord.key, chord.tones)
             self.foreign[i] = len(degrees)
             self.applied[i] = "/" in chord.figure
             self.parallel[i] = bool(degrees) and degrees <= PARALLEL[home.mode] and not self.applied[i]
@@ -194,6 +194,13 @@ class _Chords:
             put("chords near applied", sum(self.applied[k] for k in near) / len(near))
             put("chords near foreign", sum(self.foreign[k] > 0 for k in near) / len(near))
         return row
+
+
+@lru_cache(maxsize=8192)
+def _foreign_degrees(key: str, tones: tuple[str, ...]) -> frozenset[str]:
+    """The degrees of some tones that are foreign to a key."""
+    home = Key.parse(key)
+    return frozenset(_degree(home, t) for t in tones) - HOME[home.mode]
 
 
 @lru_cache(maxsize=8192)

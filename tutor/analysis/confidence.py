@@ -8,7 +8,7 @@ import numpy as np
 
 from tutor.analysis.decode import Doubles, Path
 from tutor.analysis.listen import Heard
-from tutor.analysis.model import Perceptron, judge, softmax
+from tutor.analysis.model import Perceptron, stacked
 from tutor.analysis.slices import LOF, LOF_ZERO, Floats, Frames, Ints
 from tutor.analysis.trees import Trees
 from tutor.analysis.vocabulary import BASS, CLASSES, GROUP_OF, GROUPS, MEMBERS, SIZE
@@ -57,7 +57,7 @@ def evidence(frames: Frames, heard: Heard, path: Path, spans: Sequence[tuple[int
     inner[first] = 0
     turn = heard.turn[first]
     share = (length / length.sum())[:, 0]
-    place = np.clip(np.arange(len(first))[:, None] + np.array([-1, 1]), 0, len(first) - 1)
+    place = np.minimum(np.maximum(rows[:, None] + np.array([-1, 1]), 0), len(first) - 1)
     inside, beat = frames.inside[first], frames.beat_quarters[first]
     more = [
         np.minimum.reduceat(each[:, 0], first), np.maximum.reduceat(each[:, 1], first), turn,
@@ -115,8 +115,9 @@ def confidence(nets: tuple[Perceptron, ...], trees: Trees, seen: Floats, knots: 
         seen: From `evidence`.
         knots: Shape (2, k): what the models say and how often it was then right, for straightening.
     """
-    votes = [softmax(scores)[:, 1] for scores in judge(nets, seen[:, None, :])]
-    said = np.mean(votes, axis=0, dtype=np.float64)
+    scores = stacked(nets)(seen)
+    votes = 1 / (1 + np.exp(scores[:, :, 0] - scores[:, :, 1]))
+    said = votes.mean(axis=0, dtype=np.float64)
     said = (said + 1 / (1 + np.exp(-trees.odds(seen).astype(np.float64)))) / 2
     straight: Doubles = np.clip(np.interp(said, knots[0], knots[1]), 0.0, 0.995)
     return straight

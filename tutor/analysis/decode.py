@@ -23,6 +23,8 @@ KEYS = 24
 """Keys are numbered 2 x chroma of the tonic, plus 1 for minor."""
 KEPT = 10
 """Chords kept for each frame."""
+_EASED = 8
+"""Frames after which the probabilities of all paths so far are brought back to a sum of 1."""
 POSSIBLE = 0.05
 """A key that is never likelier than this anywhere in the song is left out of the decoding."""
 DEFAULTS = {
@@ -208,7 +210,8 @@ def posteriors(lat: Lattice) -> Doubles:
         came = np.matmul(rows[t - 1], through[t - 1])[:, :, 0]
         now = np.multiply(np.matmul(came[:, None, :, KEPT], moves)[:, 0, :, None], enter[t], out=walked[t])
         now += came[:, :, :KEPT]
-        now /= total(now, axis=(1, 2), keepdims=True)
+        if t % _EASED == 0:  # only shares count: this keeps the numbers from vanishing
+            now /= total(now, axis=(1, 2), keepdims=True)
     share = walked[:, 0] * walked[::-1, 1]
     share /= share.sum(axis=(1, 2), keepdims=True)
     return share

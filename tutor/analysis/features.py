@@ -6,7 +6,7 @@ then serves all twelve, and a song moved to another key reads the same.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import groupby
 from operator import itemgetter
@@ -43,24 +43,41 @@ class Views:
         return Views(self.spelled[rows], self.chroma[rows], self.plain[rows])
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """Views of n frames that come in stretches, within which nothing changes but the plain features."""
+
+    frames: Ints
+    """A frame of each stretch, by which it was looked at, shape (m,)."""
+    views: Views
+    """Of those frames."""
+    spelling: Ints
+    """Of those frames, as from `spell_map`, shape (m, 12)."""
+    of: Ints
+    """The stretch of each frame, shape (n,)."""
+    plain: Floats
+    """The plain features of each frame, shape (n, k)."""
+
+    def at(self, rows: Ints | slice) -> Held:
+        """The same of some of the n frames."""
+        return replace(self, of=self.of[rows], plain=self.plain[rows])
+
+
 class Windows:
     """Sums over beats, half bars, bars and spans of bars around each frame."""
 
     def __init__(self, frames: Frames) -> None:
         self.frames = frames
         n = frames.count
-        self.groups: dict[str, tuple[Ints, Ints]] = {}
-        for name, ids in (("beat", frames.beat), ("half", frames.half), ("bar", frames.bar)):
-            group = _counted(ids)
-            self.groups[name] = (group, np.searchsorted(group, np.arange(group[-1] + 2)))
-        run = _bass_runs(frames)
-        self.groups["run"] = (run, np.searchsorted(run, np.arange(run[-1] + 2)))
-        self.length = (frames.end - frames.start).astype(np.float32)
-        self.clock = np.concatenate([[0.0], np.cumsum(self.length, dtype=np.float64)])
         self.n = n
+        every = np.arange(n + 1)
+        self.groups: dict[str, tuple[Ints, Ints]] = {"frame": (every[:-1], every)}
+        for name, ids in (("beat", frames.beat), ("half", frames.half), ("bar", frames.bar)):
+            self.groups[name] = _grouped(firsts(ids)[1])
+        self.groups["run"] = _grouped(_bass_runs(frames, self.groups["beat"]))
+        self.length = (frames.end - frames.start).astype(np.float32)
+        self.clock = _summed(self.length)
         self._bounds: dict[tuple[str, tuple[tuple[int, int], ...]], tuple[Ints, Ints, NDArray[np.float64]]] = {}
-        self._times: dict[tuple[int, int], Floats] = {}
-        self._sound_sums: dict[str, NDArray[np.float64]] = {}
 
     @cached_property
     def metre(self) -> Floats:
@@ -73,126 +90,114 @@ class Windows:
         return _fold(self.frames.sound)
 
     @cached_property
-    def _lows(self) -> Ints:
-        """Lowest MIDI number and spelling of each frame in one number, shape (n,)."""
-        return self.frames.low * 64 + self.frames.low_fifths + LOF_ZERO
+    def _sounded(self) -> NDArray[np.float64]:
+        return _summed(self.frames.sound * self.length[:, None])
 
-    def spans(self, values: Floats, wanted: list[tuple[str, int, int]]) -> Floats:
+    def spans(self, values: Floats, wanted: list[tuple[str, int, int]], rows: Ints | None = None) -> Floats:
         """Means of ``values`` over windows around each frame.
 
         Args:
             values: Shape (n, columns).
             wanted: For each window a unit with the first and last one, counted from the frame's own.
+            rows: The frames that are asked about; all n if not given.
 
         Returns:
-            Shape (n, windows, columns); what lies outside the song counts for nothing.
+            Shape (rows, windows, columns); what lies outside the song counts for nothing.
         """
-        out = np.empty((self.n, len(wanted), values.shape[1]), dtype=np.float32)
-        sums = self._sound_sums if values is self.frames.sound else {}
-        weighted = values * self.length[:, None]
+        sums = self._sounded if values is self.frames.sound else _summed(values * self.length[:, None])
+        out = np.empty((self.n if rows is None else len(rows), len(wanted), values.shape[1]), dtype=np.float32)
         i = 0
         for unit, windows in groupby(wanted, key=itemgetter(0)):
             reaches = tuple((first, last) for _, first, last in windows)
-            here = slice(i, i + len(reaches))
-            i = here.stop
-            if unit == "frame":
-                for k, (first, last) in enumerate(reaches, here.start):
-                    self._frames(weighted, first, last, out[:, k])
-                continue
-            group, edges = self.groups[unit]
-            if unit not in sums:
-                per = np.add.reduceat(weighted, edges[:-1], axis=0, dtype=np.float64)
-                sums[unit] = np.concatenate([np.zeros((1, per.shape[1])), np.cumsum(per, axis=0)])
-            a, b, time = self._bound(unit, reaches)
-            out[:, here] = ((sums[unit][b] - sums[unit][a]) / time).astype(np.float32)[group]
+            a, b, share = self._bound(unit, reaches)
+            means = sums.take(b, axis=0)
+            means -= sums.take(a, axis=0)
+            means *= share
+            own = self.groups[unit][0]
+            out[:, i : i + len(reaches)] = means.astype(np.float32).take(own if rows is None else own[rows], axis=0)
+            i += len(reaches)
         return out
 
     def _bound(self, unit: str, reaches: tuple[tuple[int, int], ...]) -> tuple[Ints, Ints, NDArray[np.float64]]:
-        """Where each window around each unit begins and ends, and its length, shape (units, windows)."""
+        """For each window around each unit the frames where it begins and ends, and one by its length."""
         key = (unit, reaches)
         if key not in self._bounds:
             edges = self.groups[unit][1]
             top = len(edges) - 1
             own, reach = np.arange(top)[:, None], np.array(reaches, dtype=np.int64)
-            a = np.minimum(np.maximum(own + reach[:, 0], 0), top)
-            b = np.minimum(np.maximum(own + reach[:, 1] + 1, 0), top)
-            time = np.maximum(self.clock[edges[b]] - self.clock[edges[a]], 1e-6)
-            self._bounds[key] = a, b, time[:, :, None]
+            a = edges[np.minimum(np.maximum(own + reach[:, 0], 0), top)]
+            b = edges[np.minimum(np.maximum(own + reach[:, 1] + 1, 0), top)]
+            share = 1 / np.maximum(self.clock[b] - self.clock[a], 1e-6)
+            self._bounds[key] = a, b, share[:, :, None]
         return self._bounds[key]
 
-    def _frames(self, weighted: Floats, first: int, last: int, out: Floats) -> None:
-        shifts = range(max(first, 1 - self.n), min(last, self.n - 1) + 1)
-        places = [(slice(max(0, -k), self.n - max(0, k)), slice(max(0, k), self.n - max(0, -k))) for k in shifts]
-        if (first, last) not in self._times:
-            time = np.zeros(self.n, dtype=np.float32)
-            for to, of in places:
-                time[to] += self.length[of]
-            self._times[first, last] = np.maximum(time, np.float32(1e-6))[:, None]
-        out[:] = 0.0
-        if len(places) == 1:
-            to, of = places[0]
-            out[to] = weighted[of]
-        else:
-            for to, of in places:
-                out[to] += weighted[of]
-        out /= self._times[first, last]
-
-    def lowest(self, wanted: list[tuple[str, int]]) -> Floats:
+    def lowest(self, wanted: list[tuple[str, int]], rows: Ints | None = None) -> Floats:
         """Chroma of the lowest note in windows around each frame as one-hot rows.
 
         Args:
             wanted: For each window a unit and which one, counted from the frame's own.
+            rows: The frames that are asked about; all n if not given.
 
         Returns:
-            Shape (n, windows, 12); zeros in silence or outside the song.
+            Shape (rows, windows, 12); zeros in silence or outside the song.
         """
-        best = np.full((self.n, len(wanted)), NO_NOTE * 64, dtype=np.int64)
-        i = 0
+        lows = _lows(self.frames)
+        found = []
         for unit, windows in groupby(wanted, key=itemgetter(0)):
-            group, edges = self.groups.get(unit, (np.arange(self.n), None))
-            per = self._lows if edges is None else np.minimum.reduceat(self._lows, edges[:-1])
-            target = group[:, None] + np.array([shift for _, shift in windows])
-            here = slice(i, i + target.shape[1])
-            i = here.stop
-            inside = (target >= 0) & (target < len(per))
-            np.copyto(best[:, here], per.take(target, mode="clip"), where=inside)
-        row, window = np.nonzero(best < NO_NOTE * 64)
-        out = np.zeros((self.n, len(wanted), 12), dtype=np.float32)
-        out[row, window, ((best[row, window] % 64 - LOF_ZERO) * 7) % 12] = 1.0
+            own, edges = self.groups[unit]
+            tones = np.concatenate([[-1], _chroma_of(np.minimum.reduceat(lows, edges[:-1])), [-1]])
+            shifts = np.array([shift for _, shift in windows])
+            places = (own if rows is None else own[rows])[:, None] + (shifts + 1)
+            found.append(tones.take(places, mode="clip"))
+        out: Floats = (np.concatenate(found, axis=1)[:, :, None] == np.arange(12)).astype(np.float32)
         return out
 
 
-def _counted(numbers: Ints) -> Ints:
-    """Running numbers without gaps, from 0."""
-    return np.append(0, np.cumsum(numbers[1:] != numbers[:-1]))
+def _summed(values: Floats) -> NDArray[np.float64]:
+    """Sums up to each frame, from nothing to everything, shape (n + 1, …)."""
+    out = np.zeros((len(values) + 1, *values.shape[1:]))
+    np.cumsum(values, axis=0, out=out[1:])
+    return out
 
 
-def _bass_runs(frames: Frames) -> Ints:
+def _lows(frames: Frames) -> Ints:
+    """Lowest MIDI number and spelling of each frame in one number, shape (n,)."""
+    return frames.low * 64 + frames.low_fifths + LOF_ZERO
+
+
+def _chroma_of(lows: Ints) -> Ints:
+    """The chroma of each number of `_lows`, -1 for silence."""
+    return np.where(lows < NO_NOTE * 64, ((lows % 64 - LOF_ZERO) * 7) % 12, -1)
+
+
+def _grouped(group: Ints) -> tuple[Ints, Ints]:
+    """Running numbers of units, and the frames at which they begin, with the end of the song."""
+    return group, np.append(np.flatnonzero(np.diff(group, prepend=-1)), len(group))
+
+
+def _bass_runs(frames: Frames, beats: tuple[Ints, Ints]) -> Ints:
     """Number of the stretch of beats that share a lowest tone; a silent beat belongs to the one before."""
-    beat = _counted(frames.beat)
-    edges = np.searchsorted(beat, np.arange(beat[-1] + 1))
-    key = np.minimum.reduceat(frames.low * 64 + frames.low_fifths + LOF_ZERO, edges)
-    chroma = np.where(key // 64 < NO_NOTE, ((key % 64 - LOF_ZERO) * 7) % 12, -1)
+    beat, edges = beats
+    chroma = _chroma_of(np.minimum.reduceat(_lows(frames), edges[:-1]))
     heard = np.maximum.accumulate(np.where(chroma >= 0, np.arange(len(chroma)), 0))
-    chroma = chroma[heard]
-    change = np.concatenate([[0], (chroma[1:] != chroma[:-1]).astype(np.int64)])
-    return np.cumsum(change)[beat]
+    return firsts(chroma[heard])[1][beat]
 
 
-def spell_map(windows: Windows) -> Ints:
-    """Place on the line of fifths that stands for each chroma at each frame, shape (n, 12).
+def spell_map(windows: Windows, rows: Ints | None = None) -> Ints:
+    """Place on the line of fifths that stands for each chroma at each frame, shape (rows, 12).
 
     The spelling that sounds most around the frame; for a tone that does not sound, the one nearest to what does.
     """
-    sound = windows.frames.sound
-    near = windows.spans(sound, [("half", 0, 0), ("bar", -1, 1), ("bar", -4, 4)])
+    f = windows.frames
+    near = windows.spans(f.sound, [("half", 0, 0), ("bar", -1, 1), ("bar", -4, 4)], rows)
     weight = 4.0 * near[:, 0] + near[:, 1] + 0.3 * near[:, 2]
     places = np.arange(LOF) - LOF_ZERO
     total = near[:, 2].sum(axis=1)
-    centre = np.where(total > 0, near[:, 2] @ places / np.maximum(total, 1e-6), windows.frames.fifths + 2.0)
-    score = weight - 0.004 * np.abs(places[None, :] - centre[:, None]).astype(np.float32)
-    wide = np.concatenate([score, np.full((windows.n, 1), -np.inf, dtype=score.dtype)], axis=1)
-    likely = wide[:, _SPELLINGS].argmax(axis=2)
+    signed = (f.fifths if rows is None else f.fifths[rows]) + 2.0
+    centre = np.where(total > 0, near[:, 2] @ places / np.maximum(total, 1e-6), signed)
+    score = np.full((len(near), LOF + 1), -np.inf, dtype=np.float32)
+    score[:, :LOF] = weight - 0.004 * np.abs(places - centre[:, None]).astype(np.float32)
+    likely = score.take(_SPELLINGS, axis=1).argmax(axis=2)
     out: Ints = _SPELLINGS[np.arange(12), likely] - LOF_ZERO
     return out
 
@@ -231,67 +236,80 @@ def _squash(values: Floats) -> Floats:
     return np.sqrt(held, out=held)
 
 
-def chord_views(windows: Windows) -> Views:
-    """What the chord model sees."""
+def chord_views(windows: Windows, rows: Ints | None = None) -> Views:
+    """What the chord model sees, of some of the frames or of all."""
+    every = slice(None) if rows is None else rows
     f = windows.frames
-    spelled = windows.spans(f.sound, [("frame", 0, 0), ("beat", 0, 0), ("half", 0, 0), ("run", 0, 0), ("bar", -3, 3)])
-    folded = windows.folded
+    spelled = [("frame", 0, 0), ("beat", 0, 0), ("half", 0, 0), ("run", 0, 0), ("bar", -3, 3)]
     chroma = [
-        windows.spans(
-            folded,
-            [
-                ("frame", -1, -1), ("frame", 1, 1), ("frame", -2, -2), ("frame", 2, 2),
-                ("beat", -1, -1), ("beat", 1, 1), ("half", -1, -1), ("half", 1, 1),
-                ("run", -1, -1), ("run", 1, 1), ("bar", 0, 0), ("bar", -1, -1), ("bar", 1, 1), ("bar", -99, 99),
-            ],
-        ),
-        _near(windows),
+        ("frame", -1, -1), ("frame", 1, 1), ("frame", -2, -2), ("frame", 2, 2),
+        ("beat", -1, -1), ("beat", 1, 1), ("half", -1, -1), ("half", 1, 1),
+        ("run", -1, -1), ("run", 1, 1), ("bar", 0, 0), ("bar", -1, -1), ("bar", 1, 1), ("bar", -99, 99),
     ]  # fmt: skip
     lows = windows.lowest(
         [
             ("frame", 0), ("frame", -1), ("frame", 1), ("beat", 0), ("beat", -1), ("beat", 1),
             ("half", 0), ("half", -1), ("half", 1), ("bar", 0),
-        ]
+        ], rows
     )  # fmt: skip
-    blocks = np.concatenate([_squash(np.concatenate(chroma, axis=1)), lows], axis=1)
+    heard = [windows.spans(windows.folded, chroma, rows), _near(windows, rows)]
     group, edges = windows.groups["run"]
     since = f.start - f.start[edges[group]]
     left = f.end[edges[group + 1] - 1] - f.start
     run = np.stack([np.minimum(since, 8) / 4, np.minimum(left, 8) / 4], axis=1).astype(np.float32)
-    return Views(_squash(spelled), blocks, np.concatenate([windows.metre, run], axis=1))
+    return Views(
+        _squash(windows.spans(f.sound, spelled, rows)),
+        np.concatenate([*(_squash(x) for x in heard), lows], axis=1),
+        np.concatenate([windows.metre[every], run[every]], axis=1),
+    )
 
 
-def _near(windows: Windows) -> Floats:
-    """What is struck, lowest, sung and moving by step in and near the frame, shape (n, 9, 12)."""
+def _near(windows: Windows, rows: Ints | None) -> Floats:
+    """What is struck, lowest, sung and moving by step in and near the frame, shape (rows, 9, 12)."""
     f = windows.frames
     kinds = np.concatenate([f.attack, f.bass, f.voice, f.step], axis=1)
-    seen = windows.spans(kinds, [("frame", 0, 0), ("frame", 1, 1), ("beat", 0, 0), ("half", 0, 0)])
-    return seen.reshape(windows.n, 4, 4, 12)[:, (0, 1, 0, 2, 3, 0, 2, 0, 2), (0, 0, 1, 1, 1, 2, 2, 3, 3)]
+    seen = windows.spans(kinds, [("frame", 0, 0), ("frame", 1, 1), ("beat", 0, 0), ("half", 0, 0)], rows)
+    return seen.reshape(len(seen), 4, 4, 12)[:, (0, 1, 0, 2, 3, 0, 2, 0, 2), (0, 0, 1, 1, 1, 2, 2, 3, 3)]
 
 
-def key_views(windows: Windows) -> Views:
-    """What the key model sees besides the chords."""
+def key_views(windows: Windows, rows: Ints | None = None) -> Views:
+    """What the key model sees besides the chords, of some of the frames or of all."""
+    every = slice(None) if rows is None else rows
     f = windows.frames
     spelled = windows.spans(
         f.sound,
         [
             ("half", 0, 0), ("bar", 0, 0), ("bar", -1, 1), ("bar", -2, -1), ("bar", 1, 2), ("bar", -4, -1),
             ("bar", 1, 4), ("bar", -8, 8), ("bar", -999, 999),
-        ],
+        ], rows
     )  # fmt: skip
-    sign = np.zeros((windows.n, 1, LOF), dtype=np.float32)
-    sign[np.arange(windows.n), 0, np.clip(f.fifths, -LOF_ZERO, LOF_ZERO) + LOF_ZERO] = 1.0
-    ends = np.zeros((windows.n, 2, 12), dtype=np.float32)
+    n = len(spelled)
+    sign = np.zeros((n, 1, LOF), dtype=np.float32)
+    sign[np.arange(n), 0, np.clip(f.fifths[every], -LOF_ZERO, LOF_ZERO) + LOF_ZERO] = 1.0
+    ends = np.zeros((n, 2, 12), dtype=np.float32)
     sounding = np.flatnonzero(f.low < NO_NOTE)
     if len(sounding):
         ends[:, 0, (f.low_fifths[sounding[-1]] * 7) % 12] = 1.0
         ends[:, 1, (f.low_fifths[sounding[0]] * 7) % 12] = 1.0
-    bass = windows.spans(f.bass, [("half", 0, 0), ("bar", 0, 0), ("bar", -2, 2), ("bar", -999, 999)])
+    bass = windows.spans(f.bass, [("half", 0, 0), ("bar", 0, 0), ("bar", -2, 2), ("bar", -999, 999)], rows)
     return Views(
         np.concatenate([_squash(spelled), sign], axis=1),
         np.concatenate([_squash(bass), ends], axis=1),
-        windows.metre[:, :4],
+        windows.metre[every, :4],
     )
+
+
+def firsts(numbers: Ints) -> tuple[Ints, Ints]:
+    """Where each run of one number begins, and for each place the run that it belongs to."""
+    begins = np.append(True, numbers[1:] != numbers[:-1])
+    return np.flatnonzero(begins), np.cumsum(begins) - 1
+
+
+def held_key_views(windows: Windows, rows: Ints) -> Held:
+    """The key views of some frames: all that they show but the metre belongs to half bars and longer stretches."""
+    first, of = firsts(windows.frames.half[rows])
+    at = rows[first]
+    return Held(at, key_views(windows, at), spell_map(windows, at), of, windows.metre[rows, :4])
 
 
 _CHORDS_AROUND = [
@@ -300,19 +318,20 @@ _CHORDS_AROUND = [
 ]  # fmt: skip
 
 
-def with_chords(views: Views, windows: Windows, chord: Floats) -> Views:
+def with_chords(views: Views, windows: Windows, chord: Floats, rows: Ints | None = None) -> Views:
     """Key views with what the chord model heard around each frame added.
 
     Args:
         views: From `key_views`.
         windows: The same windows.
         chord: Shares of the chords, shape (n, 12 * SIZE).
+        rows: The frames whose views these are; all n if not given.
     """
     n = windows.n
     kinds = np.zeros((SIZE, GROUPS), dtype=np.float32)
     kinds[np.arange(SIZE), GROUP_OF] = 1.0
     heard = (chord.reshape(n, 12, SIZE) @ kinds).transpose(0, 2, 1).reshape(n, GROUPS * 12)
-    blocks = windows.spans(heard, _CHORDS_AROUND).reshape(n, len(_CHORDS_AROUND) * GROUPS, 12)
+    blocks = windows.spans(heard, _CHORDS_AROUND, rows).reshape(-1, len(_CHORDS_AROUND) * GROUPS, 12)
     return Views(views.spelled, np.concatenate([views.chroma, _squash(blocks)], axis=1), views.plain)
 
 

@@ -17,7 +17,7 @@ from tutor.analysis.decode import Doubles, Path, decode
 from tutor.analysis.findings import ChordSpan, KeySpan, Mode
 from tutor.analysis.listen import listen
 from tutor.analysis.model import Model, shipped
-from tutor.analysis.slices import LOF_ZERO, Frames, Ints, frames_of
+from tutor.analysis.slices import LOF, LOF_ZERO, Frames, Ints, frames_of
 from tutor.analysis.spelling import Spelled, figure, spell_chord, spell_tonic
 from tutor.analysis.symbols import DOUBT_LEFT, confirms, printed
 from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
@@ -32,6 +32,7 @@ UNSETTLED = 0.89
 """The most that such a stretch is given, so that no drill asks for one inversion where two are heard."""
 
 
+_NAMES = {fifths: PitchClass(fifths).name for fifths in range(-LOF_ZERO, LOF - LOF_ZERO)}
 _FROM = (np.arange(12)[:, None] + np.arange(12)) % 12
 """Chromas upwards from each root."""
 
@@ -165,7 +166,7 @@ def _span(
 ) -> ChordSpan:
     tonic, mode = home
     bar, beat = table.place_at(place[0])
-    members = [t.fifths for t in chord.tones]
+    names = chord.names
     return ChordSpan(
         start=place[0],
         end=place[1],
@@ -179,6 +180,6 @@ def _span(
         key=f"{tonic.name} {mode}",
         symbol=chord.symbol,
         confidence=round(sure, 4),
-        tones=tuple(t.name for t in chord.tones if t.fifths in sounding),
-        nonchord=tuple(PitchClass(fifths).name for fifths in sounding if fifths not in members),
+        tones=tuple([name for fifths, name in names.items() if fifths in sounding]),
+        nonchord=tuple([_NAMES[fifths] for fifths in sounding if fifths not in names]),
     )

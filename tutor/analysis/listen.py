@@ -9,15 +9,15 @@ strands that hear the song in its course. They err differently, so that their me
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
-from tutor.analysis.features import Views, Windows, chord_views, key_views, spell_map, with_chords
+from tutor.analysis.features import Held, Views, Windows, chord_views, firsts, held_key_views, with_chords
 from tutor.analysis.modal import modal_share
 from tutor.analysis.model import Model, Perceptron, judge, softmax
-from tutor.analysis.slices import Floats, Frames, Ints, fresh_frames
+from tutor.analysis.slices import Floats, Frames, Ints, few_at_once, fresh_frames
 from tutor.analysis.strands import BASS_OUT, CHORD, KEY, MEMBER_OUT, Strands
 from tutor.analysis.symbols import with_symbols
 from tutor.analysis.turning import FirstLayer
@@ -25,7 +25,6 @@ from tutor.analysis.turns import turn_features
 from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
 from tutor.music.table import NoteTable
 
-_AT_ONCE = 64
 _TURNED: Ints = (np.arange(12)[:, None] + np.arange(12)[None, :]) % 12
 
 
@@ -58,16 +57,10 @@ class Heard:
     """Probability that the song stands in a mode, 0 where it is small."""
 
 
-def judge_views(nets: tuple[Perceptron, ...], views: Views, spelling: Ints) -> list[Floats]:
-    """Scores of each perceptron for each candidate, shape (n, 12, outputs), a few frames at a time."""
-    first = _first_of(nets, *views.counts)
-    parts = [_after(nets, first(views.at(rows), spelling[rows])) for rows in _few_at_once(len(spelling))]
-    return [_in_order(scores) for scores in zip(*parts, strict=True)]
-
-
-def _few_at_once(n: int) -> list[slice]:
-    """Stretches of n frames, short enough for what is computed of them to stay in cache."""
-    return [slice(start, start + _AT_ONCE) for start in range(0, n, _AT_ONCE)]
+def judge_views(nets: tuple[Perceptron, ...], seen: Held) -> list[Floats]:
+    """Scores of each perceptron for each candidate, shape (n, 12, outputs)."""
+    first = _first_of(nets, *seen.views.counts)
+    return [scores.swapaxes(0, 1) for scores in _after(nets, first.held(seen))]
 
 
 def _in_order(parts: Sequence[Floats]) -> Floats:
@@ -158,35 +151,35 @@ def together(perceptrons: Heads, strands: Heads, share: float) -> Heads:
 def listen(model: Model, frames: Frames, table: NoteTable) -> Heard:
     """Hear chords and keys in every frame; ``table`` is where the frames come from."""
     windows = Windows(frames)
-    spelling = spell_map(windows)
     fresh, copies = fresh_frames(frames)
-    home = key_views(windows)
-    alone, course = _both(model, chord_views(windows).at(fresh), home.at(fresh), spelling[fresh])
+    home = held_key_views(windows, fresh)
+    alone, course = _both(model, chord_views(windows, fresh), home)
     told = together(alone, course.heads, model.weights["strands"])
     heads = Heads(told.chord[copies], told.bass[copies], told.member[copies])
     chord = with_symbols(mix(told, model.weights)[copies], frames, table)
-    beats, of_beat = _first_of_beat(frames, fresh)
-    views = with_chords(home, windows, chord).at(beats)
-    modal = modal_share(model.nets["gate"], frames)
-    key = vote(judge_views(model.nets["key"], views, spelling[beats]))[of_beat]
+    beats, of_beat = firsts(frames.beat[fresh])  # a key is judged once a beat
+    seen = replace(home.at(beats), views=with_chords(home.views, windows, chord, home.frames))
+    key = vote(judge_views(model.nets["key"], seen))[of_beat][copies]
     key = both(key, course.key[copies], model.weights["strands_key"])
+    modal = modal_share(model.nets["gate"], frames)
     if modal > 0:
-        key = both(key, vote(judge_views(model.nets["modal"], views, spelling[beats]))[of_beat], modal)
-    seen = turn_features(windows, chord, heads.bass, heads.member)
-    return Heard(chord, key, turn_share(model.nets["turn"], seen), heads, course.heads.chord[copies], modal)
+        key = both(key, vote(judge_views(model.nets["modal"], seen))[of_beat][copies], modal)
+    turned = turn_features(windows, chord, heads.bass, heads.member)
+    return Heard(chord, key, turn_share(model.nets["turn"], turned), heads, course.heads.chord[copies], modal)
 
 
-def _both(model: Model, chords: Views, home: Views, spelling: Ints) -> tuple[Heads, Course]:
+def _both(model: Model, chords: Views, home: Held) -> tuple[Heads, Course]:
     """What the perceptrons and what the strands hear; both see the same features, a few frames at a time."""
     nets, strands = model.nets["chord"], model.strands
-    first, more = _first_of_both(nets, strands, chords.counts, home.counts)
+    first, more = _first_of_both(nets, strands, chords.counts, home.views.counts)
     own = sum(len(net.biases[0]) for net in nets)
+    further, spelling = more.held(home), home.spelling[home.of]
     scores: list[list[Floats]] = []
     begun: list[list[Floats]] = []
-    for rows in _few_at_once(len(spelling)):
-        seen = first(chords.at(rows), spelling[rows])
-        scores.append(_after(nets, seen[:, :, :own]))
-        hidden = np.split(seen[:, :, own:] + more(home.at(rows), spelling[rows]), len(strands), axis=2)
+    for rows in few_at_once(len(spelling)):
+        heard = first(chords.at(rows), spelling[rows])
+        scores.append(_after(nets, heard[:, :, :own]))
+        hidden = np.split(heard[:, :, own:] + further[:, rows], len(strands), axis=2)
         begun.append([net.settle(part) for net, part in zip(strands, hidden, strict=True)])
     return (
         chord_heads([_in_order(each) for each in zip(*scores, strict=True)]),
@@ -225,14 +218,6 @@ def vote(scores: list[Floats]) -> Floats:
 def both(one: Floats, other: Floats, share: float) -> Floats:
     """Shares of the keys by two models, the second with this weight."""
     return np.asarray((1 - share) * one + share * other, dtype=np.float32)
-
-
-def _first_of_beat(frames: Frames, fresh: Ints) -> tuple[Ints, Ints]:
-    """The first fresh frame of each beat, and for each frame its place among them: a key is judged once a beat."""
-    beat = frames.beat[fresh]
-    chosen = np.zeros(frames.count, dtype=bool)
-    chosen[fresh[np.append(True, beat[1:] != beat[:-1])]] = True
-    return np.flatnonzero(chosen), np.cumsum(chosen) - 1
 
 
 def turn_share(nets: tuple[Perceptron, ...], seen: Floats) -> Floats:

@@ -47,6 +47,16 @@ class Perceptron:
         return values
 
 
+@lru_cache(maxsize=16)
+def stacked(nets: tuple[Perceptron, ...]) -> Perceptron:
+    """Perceptrons of one shape as one, which gives the scores of each: shape (nets, rows, outputs)."""
+    layers = range(len(nets[0].weights))
+    return Perceptron(
+        tuple(np.stack([net.weights[i] for net in nets]) for i in layers),
+        tuple(np.stack([net.biases[i] for net in nets])[:, None] for i in layers),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Model:
     """Everything that was fitted."""

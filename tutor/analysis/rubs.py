@@ -17,6 +17,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from tutor.analysis.columns import SMALL, Below, Line, Spans, degree, members
 from tutor.analysis.findings import ChordSpan, KeySpan, PhraseSpan, Resolution, RestOverUnresolved, Rub
 from tutor.music.pitch import PitchClass
@@ -42,13 +44,16 @@ def find_rubs(table: NoteTable, line: Line, under: Below, chords: Sequence[Chord
     inside = [frozenset(members(c.root, c.quality)) for c in chords]
     found: list[Rub] = []
     onsets, ends = line.onset.tolist(), line.end.tolist()
+    near = _meeting(line, under)
     for i, row in enumerate(line.rows):
         at = spans.index(onsets[i])
         while at is not None and at < len(chords) and chords[at].start < ends[i] - SMALL:
             start = max(onsets[i], chords[at].start)
             end = min(ends[i], chords[at].end)
             if _noticed(table, start, end):
-                clash = _suspension(line, i, chords, inside, at, start) or _harshest(row, under, inside[at], start, end)
+                clash = _suspension(line, i, chords, inside, at, start)
+                if not clash and near[i]:
+                    clash = _harshest(row, under, inside[at], start, end)
                 if clash:
                     resolution = _resolution(line, i, under, chords, spans, inside, at, start)
                     found.append(
@@ -94,6 +99,18 @@ def find_hanging(
                 )
             )  # fmt: skip
     return tuple(found)
+
+
+def _meeting(line: Line, under: Below) -> list[bool]:
+    """Whether each sung note meets at any time with something below that is at a distance that can rub."""
+    first = line.end.searchsorted(under.onset)
+    count = np.maximum(line.onset.searchsorted(under.end) - first, 0)
+    below = np.repeat(np.arange(len(count)), count)
+    sung = np.arange(len(below)) + np.repeat(first - np.cumsum(count) + count, count)
+    apart = (line.midi[sung] - under.midi[below]) % 12
+    meets = np.zeros(len(line), dtype=bool)
+    meets[sung[np.isin(apart, _RUBBING)]] = True
+    return meets.tolist()
 
 
 def _noticed(table: NoteTable, start: float, end: float) -> bool:

@@ -27,6 +27,8 @@ LOF_ZERO = 20
 """Index of C."""
 NO_NOTE = 999
 """MIDI number that stands for silence in `Frames.low`."""
+_AT_ONCE = 64
+"""Frames for which a network's values stay in the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,3 +242,10 @@ def fresh_frames(frames: Frames) -> tuple[Ints, Ints]:
     new[1:] |= np.any(frames.sound[1:] != frames.sound[:-1], axis=1)
     new[0] = True
     return np.flatnonzero(new), np.cumsum(new) - 1
+
+
+def few_at_once(n: int) -> list[slice]:
+    """Stretches of n frames of about one length, short enough for what is computed of them to stay in cache."""
+    count = max(1, round(n / _AT_ONCE))
+    edges = [n * k // count for k in range(count + 1)]
+    return [slice(first, last) for first, last in itertools.pairwise(edges)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,9 +24,9 @@ _TONIC = re.compile(r"I(?![IVt])")
 _SECOND_DEGREES: tuple[Quality, ...] = ("minor", "minor-seventh", "diminished", "half-diminished-seventh")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Spelled:
-    """A chord in its key, in names."""
+    """A chord in its key, in names. A song has few chords many times: what follows from one is worked out once."""
 
     root: PitchClass
     quality: Quality
@@ -34,15 +34,27 @@ class Spelled:
     tones: tuple[PitchClass, ...]
     """Members, root first."""
 
-    @property
+    @cached_property
     def bass(self) -> PitchClass:
         """The member in the bass."""
         return self.tones[self.inversion]
 
-    @property
+    @cached_property
     def symbol(self) -> str:
         """Lead-sheet spelling."""
         return symbol_for(self.root, self.quality, self.bass)
+
+    @cached_property
+    def names(self) -> dict[int, str]:
+        """The members' names by their place on the line of fifths, root first."""
+        return {t.fifths: t.name for t in self.tones}
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.root, self.quality, self.inversion, self.tones))
+
+    def __hash__(self) -> int:
+        return self._hash
 
 
 def spell_tonic(chroma: int, mode: Mode, sound: NDArray[np.floating], signature: int) -> PitchClass:

@@ -8,6 +8,7 @@ the keys.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -43,7 +44,32 @@ class Layer:
     """Shape (h, h)."""
     mix_bias: Floats
 
-    def step(self, hidden: Floats, around: Floats) -> Floats:
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """A layer as it is computed: its levelling worked into the weights before and after it.
+
+    What the weights give has mean 0 once each of their rows has. A rectifier after a stretching and a shift is the
+    greater of the value and a floor, before a stretching and a shift that the next weights take over.
+    """
+
+    near: Floats
+    pool: Floats
+    bias: Floats
+    floor: Floats
+    mix: Floats
+    mix_bias: Floats
+
+    @classmethod
+    def of(cls, layer: Layer) -> _Step:
+        """Prepare a layer."""
+        up = np.where(layer.gain < 0, -1, 1)
+        stretch = np.maximum(np.abs(layer.gain), 1e-6)
+        before = [(w - w.mean(axis=-1, keepdims=True)) * up for w in (layer.near, layer.pool, layer.bias)]
+        after = [-layer.shift / stretch, stretch[:, None] * layer.mix, layer.shift @ layer.mix + layer.mix_bias]
+        return cls(*(w.astype(np.float32) for w in before + after))
+
+    def __call__(self, hidden: Floats, around: Floats) -> Floats:
         """What becomes of the values of n frames, shape (12, n, h).
 
         Args:
@@ -51,14 +77,14 @@ class Layer:
             around: Those of the frame before, the frame and the frame after, shape (12, n, 3 h).
         """
         strands, n, size = hidden.shape
-        more = (around.reshape(strands * n, 3 * size) @ self.near).reshape(hidden.shape)
-        more += hidden.mean(axis=0) @ self.pool + self.bias
-        more = level(more, self.gain, self.shift)
-        np.maximum(more, 0, out=more)
-        more = (more.reshape(strands * n, size) @ self.mix).reshape(hidden.shape)
-        more += self.mix_bias
-        more += hidden
-        return more
+        more: Floats = around.reshape(strands * n, 3 * size) @ self.near
+        more.reshape(hidden.shape)[:] += hidden.mean(axis=0) @ self.pool + self.bias
+        more *= _one_by_spread(more)
+        np.maximum(more, self.floor, out=more)
+        out = (more @ self.mix).reshape(hidden.shape)
+        out += self.mix_bias
+        out += hidden
+        return out
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,14 +143,14 @@ class Strands:
         n, strands, size = hidden.shape
         hidden = np.ascontiguousarray(hidden.swapaxes(0, 1))
         around = np.empty((strands, n, 3 * size), dtype=np.float32)
-        for i, layer in enumerate(self.layers):
+        for i, step in enumerate(_steps(self)):
             reach = min(2**i, n)
             around[:, :reach, :size] = 0
             around[:, reach:, :size] = hidden[:, : n - reach]
             around[:, :, size : 2 * size] = hidden
             around[:, : n - reach, 2 * size :] = hidden[:, reach:]
             around[:, n - reach :, 2 * size :] = 0
-            hidden = layer.step(hidden, around)
+            hidden = step(hidden, around)
         scores: Floats = hidden.reshape(strands * n, size) @ self.out
         scores += self.out_bias
         return scores.reshape(strands, n, -1).swapaxes(0, 1)
@@ -153,12 +179,24 @@ class Strands:
         return cls(**own, layers=tuple(layers))
 
 
+@lru_cache(maxsize=16)
+def _steps(net: Strands) -> tuple[_Step, ...]:
+    return tuple(_Step.of(layer) for layer in net.layers)
+
+
 def level(values: Floats, gain: Floats, shift: Floats) -> Floats:
     """Bring each strand of each frame to mean 0 and spread 1, then stretch and move it (layer normalization)."""
     size = values.shape[-1]
     flat = values.reshape(-1, size)
     flat = flat - (flat @ np.full(size, 1 / size, dtype=np.float32))[:, None]
-    flat *= (1 / np.sqrt(np.einsum("nh,nh->n", flat, flat) / np.float32(size) + np.float32(1e-5)))[:, None]
+    flat *= _one_by_spread(flat)
     flat *= gain
     flat += shift
     return flat.reshape(values.shape)
+
+
+def _one_by_spread(rows: Floats) -> Floats:
+    """One by the spread of each row, whose mean is 0; shape (rows, 1)."""
+    spread: Floats = np.sqrt(np.einsum("nh,nh->n", rows, rows) / np.float32(rows.shape[1]) + np.float32(1e-5))
+    np.divide(1, spread, out=spread)
+    return spread[:, None]

@@ -26,14 +26,14 @@ class Trees:
 
     def odds(self, values: Floats) -> Floats:
         """Log-odds of each row of features, shape (n,)."""
-        trees = np.arange(len(self.asked))
-        inner = self.asked.shape[1]
-        at = np.zeros((len(values), len(trees)), dtype=np.int64)
-        rows = np.arange(len(values))[:, None]
-        for _ in range((inner + 1).bit_length() - 1):
-            right = values[rows, self.asked[trees, at]] > self.above[trees, at]
-            at = 2 * at + 1 + right
-        total: Floats = self.leaves[trees, at - inner].sum(axis=1) + self.start
+        trees, questions = self.asked.shape
+        yes = (values.take(self.asked.ravel(), axis=1) > self.above.ravel()).ravel()
+        first = np.arange(len(values))[:, None] * (trees * questions) + np.arange(trees) * questions
+        at = np.zeros((len(values), trees), dtype=np.int64)
+        for _ in range((questions + 1).bit_length() - 1):
+            at = 2 * at + 1 + yes.take(first + at)
+        leaf = np.arange(trees) * (questions + 1) + at - questions
+        total: Floats = self.leaves.ravel().take(leaf).sum(axis=1) + self.start
         return total
 
     def arrays(self) -> dict[str, NDArray[Any]]:

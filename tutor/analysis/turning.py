@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from tutor.analysis.features import REACH, Views
+from tutor.analysis.features import REACH, Held, Views
 from tutor.analysis.slices import LOF, LOF_ZERO, Floats, Ints
 
 _WIDTH = 2 * REACH + 1
@@ -68,6 +68,12 @@ class FirstLayer:
         heard[0, 0] += views.plain @ self.plain + self.bias  # the wave of frequency 0 is the same for all candidates
         out: Floats = (_WAVES.T @ heard.reshape(len(_WAVES), -1)).reshape(12, n, -1)
         out += (_spelled(views, spelling) @ self.spelled).reshape(out.shape)
+        return out
+
+    def held(self, seen: Held) -> Floats:
+        """The same of n frames in stretches, each of which is looked at once."""
+        out = self(seen.views, seen.spelling).take(seen.of, axis=1)
+        out += (seen.plain - seen.views.plain[seen.of]) @ self.plain
         return out
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -32,9 +32,8 @@ def turn_features(windows: Windows, chord: Floats, bass: Floats, member: Floats)
     bar = np.round(f.bar_quarters / (f.end - f.start)).astype(np.int64)
     columns: list[Floats] = [windows.metre]
     sound = windows.folded / np.maximum(windows.folded.sum(axis=1, keepdims=True), np.float32(1e-6))
-    *judged, sounding = _before_and_after(windows, (heard, roots, bass, sound))
-    columns += [_likenesses(one, bar) for one in judged]
-    columns += [(sounding[:, k] * sounding[:, k + 1]).sum(axis=1)[:, None] for k in (0, 2)]
+    alike = _likenesses(windows, (heard, roots, bass, sound))
+    columns += [_around(alike[:, :, :3], bar), alike[:, :2, 3]]
     columns.append(np.abs(member - _shift(member, -1)).sum(axis=1)[:, None])
     columns.append(_low_changes(windows))
     best = chord.max(axis=1)[:, None]
@@ -49,23 +48,25 @@ _SEEN = [
 """Windows before and after the start of a frame, in pairs; the first two pairs are the frame and the beat."""
 
 
-def _before_and_after(windows: Windows, shares: Sequence[Floats]) -> Iterator[Floats]:
-    """Roots of the shares in the windows of `_SEEN`, each of shape (n, windows, columns)."""
-    roots = windows.spans(np.concatenate(shares, axis=1), _SEEN)
+def _likenesses(windows: Windows, shares: Sequence[Floats]) -> Floats:
+    """Likeness of each kind of shares in the pairs of windows of `_SEEN`, shape (n, pairs, kinds)."""
+    means = windows.spans(np.concatenate(shares, axis=1), _SEEN)
+    roots = means[:, 0::2] * means[:, 1::2]
     np.sqrt(np.maximum(roots, 0, out=roots), out=roots)
-    first = 0
-    for one in shares:
-        yield np.ascontiguousarray(roots[:, :, first : first + one.shape[1]])
-        first += one.shape[1]
+    edges = np.cumsum([0, *(one.shape[1] for one in shares[:-1])])
+    out: Floats = np.add.reduceat(roots, edges, axis=2)
+    return out
 
 
-def _likenesses(roots: Floats, bar: Ints) -> Floats:
-    likeness = np.einsum("npc,npc->np", roots[:, 0::2], roots[:, 1::2])
-    near = likeness[:, :1]
-    at = np.arange(len(roots))
+def _around(alike: Floats, bar: Ints) -> Floats:
+    """The likenesses of each kind, with those of the frame near by and a bar away, shape (n, kinds * columns)."""
+    n = len(alike)
+    near = alike[:, 0]
+    at = np.arange(n)
     around = [_shift(near, d) for d in (-1, 1, -2, 2)]
     bars = [near.take(at + sign * bar, axis=0, mode="clip") for sign in (-1, 1)]
-    return np.concatenate([likeness, *around, *bars], axis=1)
+    every = np.concatenate([alike, np.stack([*around, *bars], axis=1)], axis=1)
+    return every.transpose(0, 2, 1).reshape(n, -1)
 
 
 def _shift(values: Floats, by: int) -> Floats:
@@ -76,8 +77,9 @@ def _low_changes(windows: Windows) -> Floats:
     f = windows.frames
     silent = f.low >= NO_NOTE
     tone = np.where(silent, -1, (f.low_fifths * 7) % 12)
-    before = tone[np.maximum(np.arange(f.count) - 1, 0)]
-    leap = np.clip(f.low - f.low[np.maximum(np.arange(f.count) - 1, 0)], -12, 12) / 12
+    earlier = np.maximum(np.arange(f.count) - 1, 0)
+    before = tone[earlier]
+    leap = np.clip(f.low - f.low[earlier], -12, 12) / 12
     group, edges = windows.groups["run"]
     starts = np.arange(f.count) == edges[group]
     return np.stack([tone != before, f.attack.sum(axis=1) == 0, silent, leap, starts], axis=1).astype(np.float32)
