@@ -183,13 +183,29 @@ def _returns(reading: Reading, full: bool) -> list[str]:
     return ["WHAT COMES BACK", *(_cut(lines, full, "lines") or ["  nothing comes back"])]
 
 
+_SIZES = {
+    "m2": "a semitone", "m9": "a semitone and an octave or more", "M7": "a major seventh",
+    "M14": "a major seventh and an octave or more", "TT": "a tritone",
+}  # fmt: skip
+
+
+def rub_size(rub: Rub) -> str:
+    """What a rub is, in words: 'a semitone', 'a 7–6 suspension'."""
+    return _SIZES.get(rub.interval, f"a {rub.interval.replace('-', '–')} suspension")
+
+
+def is_suspension(rub: Rub) -> bool:
+    """True where the sung note is held or repeated from the chord before and falls: `against` is where it falls to."""
+    return rub.interval not in _SIZES
+
+
 def _rubs(reading: Reading, full: bool) -> list[str]:
     def tell(rub: Rub) -> str:
         solved = {"voice": "the voice resolves", "accompaniment": "the piano resolves", "none": "it stays open"}
-        return (
-            f"  bar {rub.bar}, beat {_beat(rub.beat)}: {rub.voice} against {rub.against} of {rub.chord} "
-            f"({rub.interval}); {solved[rub.resolves.by]}"
-        )
+        what = f"{rub.voice} against {rub.against} of {rub.chord}, {rub_size(rub)}"
+        if is_suspension(rub):
+            what = f"{rub.voice} over {rub.chord}, {rub_size(rub)} to {rub.against}"
+        return f"  bar {rub.bar}, beat {_beat(rub.beat)}: {what}; {solved[rub.resolves.by]}"
 
     return ["RUBS", *(_cut([tell(r) for r in reading.rubs], full, "rubs") or ["  none"])]
 
