@@ -19,6 +19,7 @@ from tutor.analysis.findings import (
     Rub,
     Section,
 )
+from tutor.analysis.prose import is_suspension, rub_size
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.table import NoteRow
@@ -229,15 +230,13 @@ def _borrowed(alike: Sequence[BorrowedTone], home: ModeSpan | None) -> str:
 
 
 def _rub(rub: Rub) -> str:
-    names = {
-        "m2": "a semitone", "M2": "a tone", "m9": "a semitone and an octave", "M7": "a major seventh",
-        "m7": "a minor seventh", "TT": "a tritone", "M9": "a tone and an octave",
-    }  # fmt: skip
-    size = names.get(rub.interval, rub.interval)
     solved = {
         "voice": "the voice resolves it", "accompaniment": "the piano resolves it", "none": "it stays open",
     }[rub.resolves.by]  # fmt: skip
-    return f"Rub, beat {rub.beat:g}: sung {pretty(rub.voice)} against {pretty(rub.against)}, {size}; {solved}."
+    what = f"sung {pretty(rub.voice)} against {pretty(rub.against)}, {rub_size(rub)}"
+    if is_suspension(rub):
+        what = f"sung {pretty(rub.voice)}, {rub_size(rub)} to {pretty(rub.against)}"
+    return f"Rub, beat {rub.beat:g}: {what}; {solved}."
 
 
 def _back(song: Song, back: Return, bar: BarView) -> str:
