@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 
 from tests.bench import stages
 from tests.bench.corpus import Piece
-from tests.bench.stages import Seen
-from tutor.analysis.confidence import confidence, runs
+from tests.bench.stages import Outcome, Seen
+from tutor.analysis.confidence import MOST, confidence, runs
 from tutor.analysis.decode import Doubles, Path, decode
 from tutor.analysis.model import Model, Perceptron
 from tutor.analysis.slices import Floats
@@ -46,10 +46,7 @@ class Trial:
     fold: int
     path: Path
     spans: list[tuple[int, int]]
-    evidence: Floats
-    right: Floats
-    """Quarters for which root, quality and inversion of each span are right."""
-    wrong: Floats
+    outcome: Outcome
     said: Doubles
     """Confidence of each span before straightening."""
     sure: Doubles
@@ -221,26 +218,26 @@ def read_all(
     trials = []
     for s, f in zip(songs, folds, strict=True):
         path = decode(s.piece.frames, s.heard(weights), tables[f], weights)
-        values, right, wrong = stages.judged(s, weights, path)
         spans = runs(path.chord, path.key)
         blank = np.zeros(len(spans))
-        trials.append(Trial(s, f, path, spans, values, right, wrong, blank, blank))
+        trials.append(Trial(s, f, path, spans, stages.judged(s, weights, path), blank, blank))
     for f in range(FOLDS):
         nets, trees = sure_of([t for t in trials if t.fold != f])
         for t in trials:
             if t.fold == f:
-                t.said = confidence(nets, trees, t.evidence, np.array([[0.0, 1.0], [0.0, 1.0]]))
+                t.said = confidence(nets, trees, t.outcome.evidence, np.array([[0.0, 1.0], [0.0, 1.0]]))
     for f in range(FOLDS):
         knots = straight([t for t in trials if t.fold != f])
         for t in trials:
             if t.fold == f:
-                t.sure = np.clip(np.interp(t.said, knots[0], knots[1]), 0, 0.995)
+                t.sure = np.minimum(np.interp(t.said, knots[0], knots[1]), MOST)
     return trials
 
 
 def sure_of(trials: Sequence[Trial]) -> tuple[tuple[Perceptron, ...], Trees]:
     """The models of being right, fitted on trials."""
-    rows, right, wrong = [t.evidence for t in trials], [t.right for t in trials], [t.wrong for t in trials]
+    rows = [t.outcome.evidence for t in trials]
+    right, wrong = ([t.outcome.believed[k] for t in trials] for k in (0, 1))
     nets = tuple(stages.sure_net(rows, right, wrong, seed) for seed in SURE_SEEDS)
     return nets, stages.sure_trees(rows, right, wrong)
 
@@ -248,8 +245,8 @@ def sure_of(trials: Sequence[Trial]) -> tuple[tuple[Perceptron, ...], Trees]:
 def straight(trials: Sequence[Trial]) -> Doubles:
     """Straightening of what the model of being right says, shape (2, k)."""
     said = np.concatenate([t.said for t in trials])
-    right = np.concatenate([t.right for t in trials]).astype(np.float64)
-    wrong = np.concatenate([t.wrong for t in trials]).astype(np.float64)
+    right = np.concatenate([t.outcome.right for t in trials]).astype(np.float64)
+    wrong = np.concatenate([t.outcome.wrong for t in trials]).astype(np.float64)
     return sigmoid(said, right, right + wrong)
 
 

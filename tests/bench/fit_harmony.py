@@ -50,8 +50,15 @@ def fit(folder: Path, tag: str) -> Model:
         "chord": chord, "key": key, "modal": modes, "gate": (stages.gate(seen, modal),), "turn": (change,),
         "sure": sure,
     }  # fmt: skip
-    right = sum(float(t.right.sum()) for t in trials) / sum(float((t.right + t.wrong).sum()) for t in trials)
-    result = {"songs": len(seen), "chorales": len(choirs), "root, quality and inversion right": round(right, 4)}
+    right, wrong = (
+        sum(float(time.sum()) for time in part)
+        for part in zip(*((t.outcome.right, t.outcome.wrong) for t in trials), strict=True)
+    )
+    result = {
+        "songs": len(seen),
+        "chorales": len(choirs),
+        "root, quality and inversion right": round(right / (right + wrong), 4),
+    }
     return Model(nets, everything, weights, {**ABOUT, "cross-validated": result}, strands, trees)
 
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from tests.bench.boosting import Grove, fit_trees
 from tests.bench.corpus import Piece
 from tests.bench.modal import lifted
+from tests.bench.readable import believed
 from tests.bench.training import Plan, fit_chords, fit_classes, fit_share
 from tests.bench.training_strands import StrandPlan, Taught, fit_strands
 from tutor.analysis.confidence import evidence, runs
@@ -56,6 +57,8 @@ class Seen:
     """Features of the chord model, shape (n, 12, features)."""
     spelling: Ints
     windows: Windows
+    believed: Floats
+    """Weight of each frame in learning its chord, shape (n,)."""
     heads: Heads | None = None
     course: Course | None = None
     key: Floats | None = None
@@ -67,7 +70,7 @@ class Seen:
         """Compute the features of a piece."""
         windows = Windows(piece.frames)
         spelling = spell_map(windows)
-        return cls(piece, turn(chord_views(windows), spelling).astype(np.float16), spelling, windows)
+        return cls(piece, turn(chord_views(windows), spelling).astype(np.float16), spelling, windows, believed(piece))
 
     def heard(self, weights: dict[str, float]) -> Heard:
         """What goes into the decoding."""
@@ -83,7 +86,7 @@ class Seen:
         fresh, _ = fresh_frames(self.piece.frames)
         home = turn(key_views(self.windows).at(fresh), self.spelling[fresh]).astype(np.float16)
         chord, key = self.piece.labels
-        weight = np.add.reduceat(self.piece.weight, fresh) * np.float32(scale)
+        weight = np.add.reduceat(self.believed, fresh) * np.float32(scale)
         return Taught(np.concatenate([self.values[fresh], home], axis=2), chord[fresh], key[fresh], weight)
 
 
@@ -91,7 +94,7 @@ def chord_net(songs: Sequence[Seen], chorales: Sequence[Seen], seed: int) -> Per
     """Fit the chord model."""
     both = [*songs, *chorales]
     scale = [2.0] * len(songs) + [2.0 * CHORALE_WEIGHT] * len(chorales)
-    weight = np.concatenate([s.piece.weight * np.float32(k) for s, k in zip(both, scale, strict=True)])
+    weight = np.concatenate([s.believed * np.float32(k) for s, k in zip(both, scale, strict=True)])
     chord = np.concatenate([s.piece.labels[0] for s in both])
     return fit_chords(np.concatenate([s.values for s in both]), chord, weight, CHORDS, seed)
 
@@ -215,16 +218,32 @@ def _outcomes(
     return rows, label, (np.concatenate([*right, *wrong]) * np.concatenate([scale, scale])).astype(np.float32)
 
 
-def judged(seen: Seen, weights: dict[str, float], path: Path) -> tuple[Floats, Floats, Floats]:
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of the spans of a reading."""
+
+    evidence: Floats
+    right: Floats
+    """Quarters for which root, quality and inversion of each span are right."""
+    wrong: Floats
+    believed: tuple[Floats, Floats]
+    """The same without labels that the notes contradict: from these is learned what is sure."""
+
+
+def judged(seen: Seen, weights: dict[str, float], path: Path) -> Outcome:
     """Evidence of each span of a reading with the time for which it is right and wrong."""
     spans = runs(path.chord, path.key)
     values = evidence(seen.piece.frames, seen.heard(weights), path, spans)
     chord = seen.piece.labels[0]
-    weight = seen.piece.weight
     same = (chord == path.chord) & (chord >= 0)
-    right = np.array([weight[a:b][same[a:b]].sum() for a, b in spans], dtype=np.float32)
-    total = np.array([weight[a:b].sum() for a, b in spans], dtype=np.float32)
-    return values, right, total - right
+
+    def split(weight: Floats) -> tuple[Floats, Floats]:
+        right, wrong = (
+            np.array([weight[a:b][part[a:b]].sum() for a, b in spans], dtype=np.float32) for part in (same, ~same)
+        )
+        return right, wrong
+
+    return Outcome(values, *split(seen.piece.weight), split(seen.believed))
 
 
 def _scaled(rows: Floats, label: Ints, weight: Floats, plan: Plan, seed: int) -> Perceptron:

@@ -13,6 +13,8 @@ from tutor.analysis.slices import LOF, LOF_ZERO, Floats, Frames, Ints
 from tutor.analysis.trees import Trees
 from tutor.analysis.vocabulary import BASS, CLASSES, GROUP_OF, GROUPS, MEMBERS, SIZE
 
+MOST = 0.999
+"""No chord is ever surer than this."""
 _TONES = np.zeros((LOF, 12), dtype=np.float32)
 _TONES[np.arange(LOF), ((np.arange(LOF) - LOF_ZERO) * 7) % 12] = 1
 _SHARES = [*range(8), 10, 11]
@@ -119,5 +121,5 @@ def confidence(nets: tuple[Perceptron, ...], trees: Trees, seen: Floats, knots: 
     votes = 1 / (1 + np.exp(scores[:, :, 0] - scores[:, :, 1]))
     said = votes.mean(axis=0, dtype=np.float64)
     said = (said + 1 / (1 + np.exp(-trees.odds(seen).astype(np.float64)))) / 2
-    straight: Doubles = np.clip(np.interp(said, knots[0], knots[1]), 0.0, 0.995)
+    straight: Doubles = np.minimum(np.interp(said, knots[0], knots[1]), MOST)
     return straight

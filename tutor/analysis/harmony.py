@@ -10,31 +10,22 @@ from bisect import bisect_left
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tutor.analysis.confidence import confidence, evidence, runs
 from tutor.analysis.decode import Doubles, Path, decode
 from tutor.analysis.findings import ChordSpan, KeySpan, Mode
 from tutor.analysis.listen import listen
 from tutor.analysis.model import Model, shipped
-from tutor.analysis.slices import LOF, LOF_ZERO, Frames, Ints, frames_of
+from tutor.analysis.slices import LOF, LOF_ZERO, Frames, frames_of
 from tutor.analysis.spelling import Spelled, figure, spell_chord, spell_tonic
 from tutor.analysis.symbols import DOUBT_LEFT, confirms, printed
-from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
+from tutor.analysis.vocabulary import SIZE
 from tutor.analysis.wider import LASTING_QUARTERS, Sounding, tonic_sixths, widen
 from tutor.music.chordsymbol import SymbolChord
 from tutor.music.pitch import PitchClass
 from tutor.music.table import NoteTable
 
-MOVING = 0.4
-"""Share of the time above which a bass that rests on another member leaves the inversion of the whole unsettled."""
-UNSETTLED = 0.89
-"""The most that such a stretch is given, so that no drill asks for one inversion where two are heard."""
-
-
 _NAMES = {fifths: PitchClass(fifths).name for fifths in range(-LOF_ZERO, LOF - LOF_ZERO)}
-_FROM = (np.arange(12)[:, None] + np.arange(12)) % 12
-"""Chromas upwards from each root."""
 
 
 def read_harmony(table: NoteTable) -> tuple[tuple[KeySpan, ...], tuple[ChordSpan, ...]]:
@@ -99,8 +90,7 @@ def tell(
             chord = widen(chord, Sounding(length, share_of, moving), over)
         spelled.append(chord)
     spelled = tonic_sixths(spelled, [tonic for tonic, _ in homes])
-    moving_bass = _bass_moves(np.add.reduceat(frames.bass * time[:, None], first, axis=0), chord_of)
-    certain = _surer(spelled, overs, np.minimum(sure, np.where(moving_bass, UNSETTLED, 1.0)))
+    certain = _surer(spelled, overs, sure)
     chords = [
         _span(table, (starts[a], ends[b - 1]), *each)
         for (a, b), *each in zip(
@@ -116,20 +106,6 @@ def _places(sound: Doubles) -> list[list[int]]:
     for row, place in np.argwhere(sound > 0).tolist():
         out[row].append(place - LOF_ZERO)
     return out
-
-
-def _bass_moves(bass: Doubles, chords: Ints) -> NDArray[np.bool_]:
-    """Whether the bass leaves each chord's bass for other members of it for much of the time.
-
-    Args:
-        bass: Time for which each chroma is lowest under each chord, shape (m, 12).
-        chords: root * SIZE + class of each, shape (m,).
-    """
-    kinds, rows = chords % SIZE, np.arange(len(chords))
-    above = bass[rows[:, None], _FROM[chords // SIZE]]
-    members = (above * MEMBERS[kinds]).sum(axis=1)
-    moves: NDArray[np.bool_] = members - above[rows, BASS[kinds]] > MOVING * members
-    return moves
 
 
 def _surer(chords: Sequence[Spelled], overs: Sequence[SymbolChord | None], sure: Doubles) -> list[float]:
