@@ -15,7 +15,8 @@ def change_sides(change: Change) -> tuple[str, str]:
     the other side of notes added or left out at an end.
     """
     if change.what == "harmony":
-        return symbol_words(change.was), symbol_words(change.now)
+        was, now = (symbol_words(text).replace("%", "ø") for text in (change.was, change.now))
+        return was, now
     return _side(change, change.before), _side(change, change.after)
 
 
