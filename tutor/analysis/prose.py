@@ -124,7 +124,7 @@ def _form(reading: Reading) -> list[str]:
     more = f", then {form.extension}" if form.extension else ""
     lines = [f"FORM  {form.name}{more}{_doubt(form.confidence)}"]
     width = max(20, *(len(s.told) for s in form.sections))
-    lines += [f"  {s.told:<{width}} bars {s.bars[0]}–{s.bars[1]}{_doubt(s.confidence)}" for s in form.sections]
+    lines += [f"  {s.told:<{width}} {_span(s.bars)}{_doubt(s.confidence)}" for s in form.sections]
     return lines
 
 
@@ -132,7 +132,7 @@ def _harmony(reading: Reading, full: bool) -> list[str]:
     lines = ["KEYS"]
     lines += [f"  from bar {_bar(reading, k.start)}: {k.name}{_doubt(k.confidence)}" for k in reading.keys]
     lines += [
-        f"  bars {m.bars[0]}–{m.bars[1]}: {m.name}, by its degree {m.degree} (so {m.share:.0%} of the time it sounds)"
+        f"  {_span(m.bars)}: {m.name}, by its degree {m.degree} (so {m.share:.0%} of the time it sounds)"
         for m in reading.modes
     ]
     lines.append("CHORDS  (figure, lead-sheet symbol; a figure of 6 means that the third is lowest)")
@@ -143,7 +143,8 @@ def _harmony(reading: Reading, full: bool) -> list[str]:
         else:
             rows.append((chord.bar, [chord]))
     told = [
-        f"  bar {bar:>4}  " + "   ".join(f"{c.figure} {c.symbol}{_doubt(c.confidence)}" for c in chords)
+        f"  bar {bar:>4}  "
+        + "   ".join(f"{c.figure.replace('%', 'ø')} {c.symbol}{_doubt(c.confidence)}" for c in chords)
         for bar, chords in rows
     ]
     return lines + _cut(told, full, "bars")
@@ -179,16 +180,23 @@ def _why(reading: Reading, tone: BorrowedTone) -> str:
     return f"{lent}; common tone {tone.pivot}" if tone.pivot else lent
 
 
+def change_count(back: Return) -> str:
+    """'no change', '1 change', '3 changes'."""
+    count = len(back.changes)
+    return "no change" if not count else "1 change" if count == 1 else f"{count} changes"
+
+
 def _returns(reading: Reading, full: bool) -> list[str]:
     def tell(back: Return) -> Iterator[str]:
-        moved = f", {abs(back.transposed)} semitones {'higher' if back.transposed > 0 else 'lower'}"
+        step = "semitone" if abs(back.transposed) == 1 else "semitones"
+        moved = f", {abs(back.transposed)} {step} {'higher' if back.transposed > 0 else 'lower'}"
         yield (
             f"  bar {_bar(reading, back.again[0])} brings back bar {_bar(reading, back.of[0])}"
-            f"{moved if back.transposed else ''}: "
-            + ("the same" if not back.changes else f"{len(back.changes)} changes")
+            f"{moved if back.transposed else ''}: " + ("the same" if not back.changes else change_count(back))
         )
         for c in back.changes if full else back.changes[:3]:
-            yield f"    bar {c.bar}, beat {_beat(c.beat)}: {c.what}, was {c.was or 'nothing'}, now {c.now or 'nothing'}"
+            was, now = (text.replace("%", "ø") or "nothing" for text in (c.was, c.now))
+            yield f"    bar {c.bar}, beat {_beat(c.beat)}: {c.what}, was {was}, now {now}"
 
     lines = [line for back in reading.returns for line in tell(back)]
     return ["WHAT COMES BACK", *(_cut(lines, full, "lines") or ["  nothing comes back"])]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -19,9 +18,10 @@ from tutor.analysis.findings import (
     Rub,
     Section,
 )
-from tutor.analysis.prose import is_suspension, rub_size
+from tutor.analysis.prose import change_count, is_suspension, rub_size
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
+from tutor.music.roman import printed
 from tutor.music.table import NoteRow
 from tutor.practice.changing import change_sides
 from tutor.practice.drill import Song
@@ -120,11 +120,6 @@ def _words(notes: Sequence[NoteRow]) -> str:
 def section_name(section: Section) -> str:
     """The label with its primes, or in short what a section without voice is."""
     return "intro" if section.role == "introduction" else section.role or section.name
-
-
-def degree(figure: str) -> str:
-    """A figure with the usual sign for a lowered or raised degree: 'bVII6' → '♭VII6'."""
-    return re.sub(r"b(?=[IViv])", "♭", figure).replace("#", "♯")
 
 
 def doubt(confidence: float) -> str:
@@ -278,7 +273,7 @@ def overview(song: Song) -> list[str]:
     lines.append(f"Rubs in {_bars(reading.rubs)}." if reading.rubs else "No rubs.")
     lines += [
         f"Bars {_span(song, r.again)} bring back {_span(song, r.of)}, "
-        + (f"with {len(r.changes)} {'change' if len(r.changes) == 1 else 'changes'}." if r.changes else "unchanged.")
+        + (f"with {change_count(r)}." if r.changes else "unchanged.")
         for r in reading.returns
     ]
     return lines
@@ -299,7 +294,7 @@ def page(song: Song, start: float, end: float) -> Phrase:
     phrase = cut(song.table, start, end)
     reading = song.reading
     figures = tuple(
-        (max(0.0, c.start - start), degree(c.figure) + doubt(c.confidence))
+        (max(0.0, c.start - start), printed(c.figure) + doubt(c.confidence))
         for c in reading.chords
         if start - _EPS <= c.start < end - _EPS or c.start < start < c.end - _EPS
     )
