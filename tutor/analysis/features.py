@@ -123,10 +123,8 @@ class Windows:
         key = (unit, reaches)
         if key not in self._bounds:
             edges = self.groups[unit][1]
-            top = len(edges) - 1
-            own, reach = np.arange(top)[:, None], np.array(reaches, dtype=np.int64)
-            a = edges[np.minimum(np.maximum(own + reach[:, 0], 0), top)]
-            b = edges[np.minimum(np.maximum(own + reach[:, 1] + 1, 0), top)]
+            own, (first, last) = np.arange(len(edges) - 1)[:, None], np.array(reaches, dtype=np.int64).T
+            a, b = (edges.take(own + reach, mode="clip") for reach in (first, last + 1))
             share = 1 / np.maximum(self.clock[b] - self.clock[a], 1e-6)
             self._bounds[key] = a, b, share[:, :, None]
         return self._bounds[key]
@@ -350,7 +348,7 @@ def metre(f: Frames) -> Floats:
         beats == 2,
         beats == 3,
         beats == 4,
-        np.isclose(np.mod(f.beat_quarters, 1), 0.5),
+        np.abs(np.mod(f.beat_quarters, 1) - 0.5) < 1e-5,
         f.bar_quarters / 4,
         np.minimum(f.sound.sum(axis=1), 8) / 4,
         np.minimum(f.attack.sum(axis=1) / np.maximum(length, 0.1), 16) / 8,

@@ -26,6 +26,8 @@ from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
 from tutor.music.table import NoteTable
 
 _TURNED: Ints = (np.arange(12)[:, None] + np.arange(12)[None, :]) % 12
+_BASSES: Floats = (BASS[:, None] == np.arange(12)).astype(np.float32)
+"""The bass of each class in semitones above its root, as one-hot rows, shape (SIZE, 12)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,13 +105,12 @@ def _heads(scores: list[tuple[Floats, Floats, Floats]]) -> Heads:
 
 def mix(heads: Heads, weights: dict[str, float]) -> Floats:
     """Shares of the chords from the three heads, shape (n, 12 * SIZE)."""
-    n = len(heads.chord)
-    score = np.log(heads.chord + 1e-7).reshape(n, 12, SIZE)
-    under = (np.arange(12)[:, None] + BASS[None, :]) % 12
-    score = score + weights["bass"] * np.log(heads.bass + 1e-4)[:, under]
     odds = np.log(heads.member + 1e-3) - np.log(1 - heads.member + 1e-3)
-    score = score + weights["member"] * (odds[:, _TURNED] @ MEMBERS.T)
-    return softmax(score.astype(np.float32))
+    said = np.concatenate([odds.take(_TURNED, axis=1), np.log(heads.bass + 1e-4).take(_TURNED, axis=1)], axis=2)
+    asked = np.concatenate([weights["member"] * MEMBERS, weights["bass"] * _BASSES], axis=1)
+    score = (said @ asked.T).reshape(heads.chord.shape)
+    score += np.log(heads.chord + 1e-7)
+    return softmax(score)
 
 
 @dataclass(frozen=True, slots=True)
