@@ -129,6 +129,16 @@ def ends_of(rows: Sequence[NoteRow]) -> Floats:
     return ends
 
 
+def beats_at(table: NoteTable, onsets: Floats) -> Floats:
+    """`NoteTable.beat_at` of many offsets, same shape."""
+    starts = np.array([m.start_quarters for m in table.measures])
+    bar = np.maximum(starts.searchsorted(onsets + 1e-6, side="right") - 1, 0)
+    lacking = np.array([table.lacking(k) for k in range(len(starts))])
+    felt = np.array([m.beat_quarters for m in table.measures])
+    beats: Floats = np.round(1 + (onsets - starts[bar] + lacking[bar]) / felt[bar], 4)
+    return beats
+
+
 def sounding_order(table: NoteTable) -> tuple[OrderRow, ...]:
     """The order of the table, or the whole score once where the reader gave none."""
     return table.order or (OrderRow(0.0, table.length_quarters, 1),)

@@ -110,11 +110,13 @@ class Windows:
         for unit, windows in groupby(wanted, key=itemgetter(0)):
             reaches = tuple((first, last) for _, first, last in windows)
             a, b, share = self._bound(unit, reaches)
+            own = self.groups[unit][0] if rows is None else self.groups[unit][0][rows]
+            if unit == "frame" and rows is not None:
+                a, b, share = a[rows], b[rows], share[rows]
             means = sums.take(b, axis=0)
             means -= sums.take(a, axis=0)
             means *= share
-            own = self.groups[unit][0]
-            out[:, i : i + len(reaches)] = means.astype(np.float32).take(own if rows is None else own[rows], axis=0)
+            out[:, i : i + len(reaches)] = means if unit == "frame" else means.astype(np.float32).take(own, axis=0)
             i += len(reaches)
         return out
 
