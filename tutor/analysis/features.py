@@ -76,7 +76,7 @@ class Windows:
             self.groups[name] = _grouped(firsts(ids)[1])
         self.groups["run"] = _grouped(_bass_runs(frames, self.groups["beat"]))
         self.length = (frames.end - frames.start).astype(np.float32)
-        self.clock = _summed(self.length)
+        self.clock = summed(self.length)
         self._bounds: dict[tuple[str, tuple[tuple[int, int], ...]], tuple[Ints, Ints, NDArray[np.float64]]] = {}
 
     @cached_property
@@ -91,7 +91,7 @@ class Windows:
 
     @cached_property
     def _sounded(self) -> NDArray[np.float64]:
-        return _summed(self.frames.sound * self.length[:, None])
+        return summed(self.frames.sound * self.length[:, None])
 
     def spans(self, values: Floats, wanted: list[tuple[str, int, int]], rows: Ints | None = None) -> Floats:
         """Means of ``values`` over windows around each frame.
@@ -104,7 +104,7 @@ class Windows:
         Returns:
             Shape (rows, windows, columns); what lies outside the song counts for nothing.
         """
-        sums = self._sounded if values is self.frames.sound else _summed(values * self.length[:, None])
+        sums = self._sounded if values is self.frames.sound else summed(values * self.length[:, None])
         out = np.empty((self.n if rows is None else len(rows), len(wanted), values.shape[1]), dtype=np.float32)
         i = 0
         for unit, windows in groupby(wanted, key=itemgetter(0)):
@@ -153,7 +153,7 @@ class Windows:
         return out
 
 
-def _summed(values: Floats) -> NDArray[np.float64]:
+def summed(values: Floats) -> NDArray[np.float64]:
     """Sums up to each frame, from nothing to everything, shape (n + 1, …)."""
     out = np.zeros((len(values) + 1, *values.shape[1:]))
     np.cumsum(values, axis=0, out=out[1:])
