@@ -41,6 +41,10 @@ class Heads:
     member: Floats
     """Probability that each chroma belongs to the chord, shape (n, 12)."""
 
+    def at(self, rows: Ints) -> Heads:
+        """The same for some of the frames, or for frames several times over."""
+        return Heads(*(values.take(rows, axis=0) for values in (self.chord, self.bass, self.member)))
+
 
 @dataclass(frozen=True, slots=True)
 class Heard:
@@ -123,8 +127,7 @@ class Course:
 
     def at(self, rows: Ints) -> Course:
         """The same for some of the frames, or for frames several times over."""
-        h = self.heads
-        return Course(Heads(h.chord[rows], h.bass[rows], h.member[rows]), self.key[rows])
+        return Course(self.heads.at(rows), self.key[rows])
 
 
 def follow(strands: tuple[Strands, ...], first: list[Floats]) -> Course:
@@ -156,17 +159,17 @@ def listen(model: Model, frames: Frames, table: NoteTable) -> Heard:
     home = held_key_views(windows, fresh)
     alone, course = _both(model, chord_views(windows, fresh), home)
     told = together(alone, course.heads, model.weights["strands"])
-    heads = Heads(told.chord[copies], told.bass[copies], told.member[copies])
-    chord = with_symbols(mix(told, model.weights)[copies], frames, table)
+    heads, course = told.at(copies), course.at(copies)
+    chord = with_symbols(mix(told, model.weights).take(copies, axis=0), frames, table)
     beats, of_beat = firsts(frames.beat[fresh])  # a key is judged once a beat
     seen = replace(home.at(beats), views=with_chords(home.views, windows, chord, home.frames))
     key = vote(judge_views(model.nets["key"], seen))[of_beat][copies]
-    key = both(key, course.key[copies], model.weights["strands_key"])
+    key = both(key, course.key, model.weights["strands_key"])
     modal = modal_share(model.nets["gate"], frames)
     if modal > 0:
         key = both(key, vote(judge_views(model.nets["modal"], seen))[of_beat][copies], modal)
     turned = turn_features(windows, chord, heads.bass, heads.member)
-    return Heard(chord, key, turn_share(model.nets["turn"], turned), heads, course.heads.chord[copies], modal)
+    return Heard(chord, key, turn_share(model.nets["turn"], turned), heads, course.heads.chord, modal)
 
 
 def _both(model: Model, chords: Views, home: Held) -> tuple[Heads, Course]:
