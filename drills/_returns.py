@@ -37,6 +37,8 @@ class Window:
 def _sure(song: Song, change: Change, shift: float) -> bool:
     """False where a chord is claimed of which the reading is not sure, or a note is split over a bar line."""
     several = max(change.before, change.after, key=len)
+    if change.what in ("pitch", "octave") and len(several) > 1:
+        return False  # another ending: notes and lengths both differ
     if change.what == "rhythm" and len(several) > 1:
         return all(n.bar == change.bar for n in several)
     if change.what != "harmony":

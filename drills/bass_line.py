@@ -19,6 +19,7 @@ from tutor.analysis.findings import ChordSpan
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.progression import figures, harmonies
+from tutor.music.roman import printed
 from tutor.music.scale import Key
 from tutor.practice.drill import Choice, Excerpt, Song
 from tutor.practice.material import bar_words, beat_words, cut, lowest_sounding, source_words, sure_chords, whole_bars
@@ -211,7 +212,7 @@ def song(draw: Draw) -> Sheet | None:
         replace(t, mark="target") if at.get(round(t.onset_quarters, 6)) == t.midi and t.line != "voice" else t
         for t in phrase.tones
     )
-    figured = replace(phrase, tones=tones, figures=tuple((c.start - run[0].start, c.figure) for c in run))
+    figured = replace(phrase, tones=tones, figures=tuple((c.start - run[0].start, printed(c.figure)) for c in run))
     names = _names(pitches)
     where = bar_words(chosen.table, run[0].start, run[-1].end)
     return Sheet(

@@ -20,6 +20,7 @@ from tutor.music.cadence import CADENCES, cadence_of
 from tutor.music.phrase import Phrase
 from tutor.music.pitch import pretty
 from tutor.music.progression import harmonies
+from tutor.music.roman import printed
 from tutor.music.scale import Key
 from tutor.practice.drill import Choice, Excerpt, Song
 from tutor.practice.material import SURE, cut, source_words, whole_bars
@@ -175,7 +176,9 @@ def song(draw: Draw) -> Sheet | None:
         replace(t, mark="target") if a.start - start <= t.onset_quarters < b.end - start and t.line != "voice" else t
         for t in phrase.tones
     )
-    figured = replace(phrase, tones=tones, figures=((a.start - start, a.figure), (b.start - start, b.figure)))
+    figured = replace(
+        phrase, tones=tones, figures=((a.start - start, printed(a.figure)), (b.start - start, printed(b.figure)))
+    )
     pool = ("authentic", "half", "plagal", "deceptive")
     where = f"Bar {a.bar} has" if a.bar == b.bar else f"Bars {a.bar} and {b.bar} have"
     last = Excerpt("The last two chords alone", cut(chosen.table, a.start, b.end))

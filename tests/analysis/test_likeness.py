@@ -51,6 +51,20 @@ def test_a_contour_with_another_rhythm_is_a_contour_and_not_a_cell() -> None:
     assert all(t.notes < 11 for t in found.turns if t.kind == "cell")
 
 
+def test_the_same_steps_and_rhythm_in_another_mode_are_told_as_such() -> None:
+    minor = ONE.replace("E4", "Eb4").replace("A4", "Ab4")
+    found = compare(table(ONE), table(minor))
+    (turn,) = [t for t in found.turns if t.kind == "contour"]
+    assert (turn.notes, turn.in_rhythm) == (11, True)
+    assert "same steps and rhythm, other intervals" in likeness_text(found, "Major", "Minor")
+
+
+def test_a_turn_does_not_go_on_over_a_long_rest() -> None:
+    parted = ONE.replace("C5:2 A4:2", "C5:2 r:4 A4:2")
+    assert max(t.notes for t in compare(table(parted), table(parted)).turns) < 8
+    assert max(t.notes for t in compare(table(ONE), table(ONE)).turns) == 11
+
+
 def test_small_changes_cost_little_and_other_tunes_much() -> None:
     near = compare(table(ONE), table(ONE.replace("A4:2", "A4:1 A4:1").replace("D4:1", "D4:1.5"))).similarity
     far = compare(table(ONE), table(TWO)).similarity
@@ -61,9 +75,11 @@ def test_small_changes_cost_little_and_other_tunes_much() -> None:
 def test_the_text_says_what_the_figure_means_and_names_each_turn_once() -> None:
     same = likeness_text(compare(table(ONE + " " + TWO), table(moved(ONE + " " + TWO, 4))), "One", "Other")
     assert "as alike as variants of one tune" in same
-    assert "“One” moved up by 4 semitones" in same
+    assert "the first moved up by 4 semitones" in " ".join(same.split())
+    assert "other rhythm" not in same.partition("TURNS THEY SHARE")[2], "it is the same rhythm"
     lines = same.splitlines()
     assert len(lines) == len(set(lines))
+    assert max(map(len, lines)) <= 80
     apart = likeness_text(compare(table(ONE), table(TWO)), "One", "Two")
     assert "no more alike than chance" in apart
     assert "both as written" in apart or "moved" in apart

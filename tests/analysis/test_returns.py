@@ -159,8 +159,17 @@ def test_a_note_bars_later_is_not_the_same_note_put_off() -> None:
     (found,) = of_sections(song, 0.0, 12.0, 36.0)
     assert told(found) == [
         (20.0, "rhythm", "D4 for 3 quarters", "D4 for 4 quarters"),
-        (23.0, "cut short", "F4", ""),
-        (24.0, "extended", "", "G4 G4 F4 G4"),
+        (23.0, "pitch", "F4", "G4 G4 F4 G4"),
+    ]
+
+
+def test_two_endings_are_one_change_and_neither_cut_short_nor_extended() -> None:
+    assert told(compared(TUNE, TUNE.replace("D4:1 B3:1 C4:3 r:1", "r:1.5 G4:2 A4:1.5 r:1")))[-1:] == [
+        (26.0, "pitch", "D4 B3 C4", "G4 A4")
+    ]
+    first = TUNE.replace("F4:1 E4:1 D4:1 B3:1 C4:3 r:1", "D4:1 C4:1 r:6")
+    assert told(compared(first, first.replace("D4:1 C4:1 r:6", "r:4 D4:1 C4:1 r:2"))) == [
+        (24.0, "rhythm", "D4 C4 from beat 1 of bar 7", "D4 C4 from beat 1 of bar 8")
     ]
 
 

@@ -69,6 +69,29 @@ def test_a_note_that_leaps_away_does_not_resolve() -> None:
     assert rub.resolves.at is None
 
 
+def test_an_anticipation_is_resolved_by_the_chord_that_comes_under_it() -> None:
+    (rub,) = rubs(
+        "D4:1 B3:0.5 C4:0.5 C4:2", [chord(0, 2, "G", "dominant-seventh"), chord(2, 4, "C")], "G2+B2+F3:2 C3+G3:2"
+    )
+    assert (rub.voice, rub.start, rub.interval) == ("C4", 1.5, "m9")
+    assert (rub.resolves.by, rub.resolves.at) == ("accompaniment", 2.0)
+
+
+def test_a_passing_note_is_followed_on_its_way_to_the_chord() -> None:
+    first, second = rubs("G#4:1 A4:1 A#4:1 B4:1", [chord(0, 4, "E")], "E3+G#3+B3:4")
+    assert [(r.voice, r.resolves.by, r.resolves.at) for r in (first, second)] == [
+        ("A4", "voice", 3.0), ("A#4", "voice", 3.0),
+    ]  # fmt: skip
+    turned = rubs("G#4:1 A4:1 A#4:1 G4:1", [chord(0, 4, "E")], "E3+G#3+B3:4")
+    assert turned[0].resolves.by == "none"
+
+
+def test_a_suspension_counts_from_a_bass_that_sounds() -> None:
+    chords = [chord(0, 4, "F"), chord(4, 8, "C")]
+    assert [r.interval for r in rubs("F4:5 E4:3", chords, "F2+A2+C3:4 C2+G2:4")] == ["4-3"]
+    assert "4-3" not in [r.interval for r in rubs("F4:5 E4:3", chords, "F2+A2+C3:4 G2+E3:4")]
+
+
 def test_members_and_short_passing_notes_do_not_rub() -> None:
     assert rubs("C4:1 E4:0.75 F4:0.25 G4:2", [chord(0, 4, "C")]) == ()
 

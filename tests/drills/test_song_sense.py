@@ -89,6 +89,15 @@ def test_a_change_is_told_in_plain_words(change: Change, words: str) -> None:
     assert _told([change]) == f"Bar 16, {beat_words(change.beat)}: {words}."
 
 
+def test_another_ending_is_told_and_not_asked_about() -> None:
+    ending = changed("pitch", (note("A4"), note("F4", beat=2.0)), (note("C5", quarters=2.0),))
+    assert "A4 and F4 became C5 (another pitch)" in _told([ending])
+    back = Return((0.0, 16.0), (16.0, 32.0), 0, (replace(ending, at=28.0, bar="8"),))
+    assert _windows(with_reading(returns=(back,))) == []
+    later = changed("rhythm", (note("A4", "15"), note("F4", "15", 2.0)), (note("A4"), note("F4", beat=2.0)))
+    assert "A4 and F4 from beat 1 of bar 15 became A4 and F4 from beat 1 of bar 16" in _told([later])
+
+
 def test_a_note_split_over_the_bar_line_is_not_asked_about() -> None:
     def asked(second: ChangedNote) -> bool:
         change = changed("rhythm", (note("A4", "5", quarters=2.0),), (note("A4", "5"), second))

@@ -13,7 +13,7 @@ from music21 import converter, corpus, key, roman
 from tutor.analysis import findings
 from tutor.music.pitch import PitchClass
 from tutor.music.quality import MEMBERS, QUALITIES, Quality, bass_of, tones_of
-from tutor.music.roman import figure_for, parse_roman, tidy
+from tutor.music.roman import figure_for, parse_roman, printed, tidy
 
 _LINES = """
 I i ii iii IV iv V v vi viio I6 i6 I64 i64 ii6 iio6 iii6 IV6 iv6 IV64 V6 V64 vi6 viio6 viio64 V7 V65 V43 V42 V2 ii7 ii65
@@ -119,6 +119,15 @@ def test_added_and_altered_tones(figure: str, quality: str, inversion: int) -> N
 def test_what_is_no_numeral_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="no Roman numeral"):
         parse_roman(text, PitchClass(0), "major")
+
+
+@pytest.mark.parametrize(
+    ("figure", "shown"),
+    [("ii%65", "iiø65"), ("bVII%7/bVI", "♭VIIø7/♭VI"), ("#ivo7", "♯ivo7"), ("V65/V", "V65/V"), ("bbVII", "♭♭VII")],
+)
+def test_a_figure_is_shown_with_the_signs_of_print_and_read_back(figure: str, shown: str) -> None:
+    assert printed(figure) == shown
+    assert tidy(shown) == figure
 
 
 def test_tidy_gives_one_spelling() -> None:

@@ -15,12 +15,20 @@ from tests.tui.conftest import Clock, Running, make_studio, settle, text_of
 from tests.tui.walking import ask, frozen_song, show
 from tutor.studio import Studio
 from tutor.tui.app import LarkstairApp
+from tutor.tui.in_turn import OVERDUE_S, InTurnApp
 from tutor.tui.screens import names
 from tutor.tui.screens.help import HelpScreen
 from tutor.tui.screens.song import SongScreen
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.frame import Foot
 from tutor.tui.widgets.menu import Menu
+
+
+def burst(app: LarkstairApp, letters: str) -> None:
+    """Keys that reach the program all at once."""
+    for letter in letters:
+        app.post_message(events.Key(_character_to_key(letter), letter))
+
 
 # -- every screen
 
@@ -136,8 +144,7 @@ async def test_a_path_typed_in_one_burst_arrives_whole(running: Running, studio:
         app.go("songs")
         await settle(pilot)
         await pilot.press("down")
-        for letter in path:
-            app.post_message(events.Key(_character_to_key(letter), letter))
+        burst(app, path)
         await settle(pilot)
         assert app.screen.query_one("#path", Input).value == path
 
@@ -146,18 +153,61 @@ async def test_a_key_for_the_field_and_a_path_arrive_in_one_burst(running: Runni
     async with running(studio) as (app, pilot):
         app.go("songs")
         await settle(pilot)
-        for letter in "owow.mid":
-            app.post_message(events.Key(_character_to_key(letter), letter))
+        burst(app, "owow.mid")
         await settle(pilot)
         assert app.screen.query_one("#path", Input).value == "wow.mid"
+
+
+@pytest.mark.parametrize("typed", ["o/scores/wow.mid", "oo/scores/wow.mid", "oowow.mid", "o~/p q?.xml"])
+async def test_a_screen_its_field_and_a_path_arrive_in_one_burst(running: Running, studio: Studio, typed: str) -> None:
+    async with running(studio) as (app, pilot):
+        burst(app, typed)
+        await settle(pilot)
+        assert app.screen.query_one("#path", Input).value == typed.removeprefix("o").removeprefix("o")
+
+
+async def test_a_key_and_what_is_pasted_after_it_arrive_in_order(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        burst(app, "oo")
+        app.post_message(events.Paste("/scores/wow"))
+        burst(app, ".mid")
+        await settle(pilot)
+        assert app.screen.query_one("#path", Input).value == "/scores/wow.mid"
+
+
+async def test_keys_in_a_burst_open_and_leave_screens_as_slow_ones_do(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        for _ in range(3):
+            app.post_message(events.Key("question_mark", "?"))
+            app.post_message(events.Key("escape", None))
+        app.post_message(events.Key("question_mark", "?"))
+        await settle(pilot)
+        assert isinstance(app.screen, HelpScreen)
+        assert len(app.screen_stack) == 2
+
+
+async def test_a_key_whose_widget_never_answers_does_not_hold_up_the_next(
+    running: Running, studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with running(studio) as (app, pilot):
+        monkeypatch.setattr(InTurnApp, "on_key_passed", lambda self, message: message.stop())
+        burst(app, "ow")
+        await settle(pilot)
+        assert app._waiting, "the second key waits"
+        monkeypatch.undo()
+        await pilot.pause(OVERDUE_S + 0.1)
+        await settle(pilot)
+        assert not app._waiting
+        await pilot.press("question_mark")
+        await settle(pilot)
+        assert isinstance(app.screen, HelpScreen)
 
 
 async def test_a_path_typed_while_the_list_is_still_read_arrives_whole(running: Running, studio: Studio) -> None:
     async with running(studio) as (app, pilot):
         app.go("songs")
         await pilot.pause()
-        for letter in "/scores/wow":
-            app.post_message(events.Key(_character_to_key(letter), letter))
+        burst(app, "/scores/wow")
         await settle(pilot)
         assert app.screen.query_one("#path", Input).value == "/scores/wow"
         assert app.screen.query_one("#path", Input).has_focus

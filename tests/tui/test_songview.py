@@ -121,6 +121,27 @@ def test_the_whole_song_is_told_in_a_few_lines(song: Song) -> None:
     assert len(told) == 4 + len(song.reading.modes) + len(song.reading.returns)
 
 
+@pytest.mark.parametrize(("chord", "words"), [
+    ("Bbm7", "part of B♭m7, a dominant lent to the next chord."),
+    ("C", "taken for part of a dominant lent to the next chord, over C."),
+])  # fmt: skip
+def test_a_tone_is_never_called_part_of_a_chord_without_it(song: Song, chord: str, words: str) -> None:
+    tone = replace(song.reading.borrowed[0], pitch="Ab4", kind="applied", modes=(), pivot="", chord=chord)
+    bar = replace(songview.bars_of(song)[0], borrowed=(tone,))
+    assert any(line.endswith(words) for line in songview.details(song, bar))
+
+
+@pytest.mark.parametrize(("interval", "words"), [
+    ("m9", "sung B♭4 against A, a semitone and an octave or more; it stays open."),
+    ("M14", "sung B♭4 against A, a major seventh and an octave or more; it stays open."),
+    ("9-8", "sung B♭4, a 9–8 suspension to A; it stays open."),
+])  # fmt: skip
+def test_a_rub_is_told_in_words(song: Song, interval: str, words: str) -> None:
+    rub = replace(song.reading.rubs[0], beat=2.0, voice="Bb4", against="A", interval=interval)
+    bar = replace(songview.bars_of(song)[0], rubs=(rub,))
+    assert f"Rub, beat 2: {words}" in songview.details(song, bar)
+
+
 def test_the_introduction_at_the_end_is_called_a_coda_that_brings_it_back(song: Song) -> None:
     form = song.reading.form
     closing = replace(form.sections[-1], label="i", role="coda")

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from textual import events
 
 from tests.tui import frozen
 from tests.tui.conftest import Clock, Running, settle, text_of
@@ -206,6 +207,16 @@ async def test_the_plan_is_written_as_page_text_and_notes(running: Running, stud
 
 
 # -- the hours before a recording
+
+
+async def test_the_key_for_the_file_and_its_name_arrive_in_one_burst(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        await planned(app, pilot, studio)
+        proposed = "~/warm-up-fifty-minutes-later.html"
+        for key, letter in (("w", "w"), *(("backspace", None),) * 4, *zip("wow", "wow", strict=True)):
+            app.post_message(events.Key(key, letter))
+        await settle(pilot)
+        assert app.screen.query_one(PathField).value == f"{proposed[:-4]}wow"
 
 
 async def test_the_hours_before_a_recording_are_shown_and_written(

@@ -12,13 +12,13 @@ same phrases in another order are seen: runs of equal intervals and rhythm (cell
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tutor.analysis.columns import Floats, Ints, Line, sung_line, with_voice
+from tutor.analysis.columns import SMALL, Floats, Ints, Line, sung_line, with_voice
 from tutor.analysis.findings import PhraseSpan
 from tutor.analysis.phrases import LONGER, find_phrases
 from tutor.music.table import NoteTable
@@ -27,6 +27,8 @@ MEASURE = "alignment of intervals and durations after Mongeau and Sankoff (1990)
 """The source of the similarity, to be shown beside the number."""
 CELL_NOTES, CONTOUR_NOTES = 4, 6
 """Shortest cell and contour told, in notes."""
+REST_QUARTERS = 2.0
+"""A turn does not go on over a longer rest (a choice of ours)."""
 TOLD = 12
 """Most shared turns told of each kind."""
 _PITCH = 3.0 * np.array([0.0, 0.9, 0.7, 0.5, 0.5, 0.45, 0.9, 0.45, 0.5, 0.5, 0.7, 0.9])
@@ -41,7 +43,7 @@ class SharedTurn:
     """A turn of melody found in both songs."""
 
     kind: Literal["cell", "contour"]
-    """'cell': same intervals and same rhythm; 'contour': same staff steps, other rhythm."""
+    """'cell': same intervals and same rhythm; 'contour': same staff steps, with other intervals or another rhythm."""
     a: tuple[float, float]
     """Start and end in the first song."""
     a_bars: tuple[str, str]
@@ -51,6 +53,8 @@ class SharedTurn:
     notes: int
     steps: tuple[int, ...]
     """Intervals in semitones (cell) or staff steps (contour); positive is up."""
+    in_rhythm: bool = False
+    """True where the rhythm is the same too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,18 +201,34 @@ def _pair_phrases(
 
 def _cells(a: NoteTable, b: NoteTable, one: Line, two: Line) -> tuple[SharedTurn, ...]:
     """Runs with the same intervals in semitones and the same proportions of time from note to note."""
-    steps_a, steps_b = np.diff(one.midi), np.diff(two.midi)
-    time_a, time_b = np.diff(one.onset), np.diff(two.onset)
-    same = steps_a[:, None] == steps_b[None, :]
-    ratio = np.round(time_a[:, None] / time_b[None, :], 3)
+    steps_a = np.diff(one.midi)
+    same, ratio = _same_intervals(one, two), _paces(one, two)
     return _told(a, b, one, two, same, ratio, steps_a, "cell", CELL_NOTES)
+
+
+def _same_intervals(one: Line, two: Line) -> NDArray[np.bool_]:
+    """Whether two steps are the same interval in semitones; never over a rest."""
+    out: NDArray[np.bool_] = (np.diff(one.midi)[:, None] == np.diff(two.midi)[None, :]) & _unbroken(one, two)
+    return out
+
+
+def _paces(one: Line, two: Line) -> Floats:
+    """The time from note to note in the first song over that in the second: constant where the rhythm is the same."""
+    out: Floats = np.round(np.diff(one.onset)[:, None] / np.diff(two.onset)[None, :], 3)
+    return out
+
+
+def _unbroken(one: Line, two: Line) -> NDArray[np.bool_]:
+    goes_on = [line.onset[1:] - line.end[:-1] <= REST_QUARTERS + SMALL for line in (one, two)]
+    out: NDArray[np.bool_] = goes_on[0][:, None] & goes_on[1][None, :]
+    return out
 
 
 def _contours(a: NoteTable, b: NoteTable, one: Line, two: Line) -> tuple[SharedTurn, ...]:
     """Runs with the same steps on the staff, whatever the rhythm."""
     steps_a = np.diff(np.array([r.pitch.diatonic for r in one.rows]))
     steps_b = np.diff(np.array([r.pitch.diatonic for r in two.rows]))
-    same = steps_a[:, None] == steps_b[None, :]
+    same = (steps_a[:, None] == steps_b[None, :]) & _unbroken(one, two)
     return _told(a, b, one, two, same, np.zeros(same.shape), steps_a, "contour", CONTOUR_NOTES)
 
 
@@ -223,7 +243,10 @@ def _told(
     kind: Literal["cell", "contour"],
     least: int,
 ) -> tuple[SharedTurn, ...]:
-    """The longest runs along the diagonals of ``same`` with one ``ratio``, no place of the first song told twice."""
+    """The longest runs along the diagonals of ``same`` with one ``ratio``, no place of the first song told twice.
+
+    A contour that is the same in intervals and rhythm is a cell, and told as such alone.
+    """
     runs = []
     for i, j, length in _diagonal_runs(same, ratio):
         turn = steps[i : i + length]
@@ -231,12 +254,17 @@ def _told(
             runs.append((length, i, j))
     runs.sort(key=lambda r: (-r[0], r[1], r[2]))
     taken = np.zeros(len(one.rows), dtype=bool)
+    exact, paces = _same_intervals(one, two), _paces(one, two)
     found = []
     for length, i, j in runs:
         if taken[i : i + length + 1].mean() > 0.5:
             continue
         taken[i : i + length + 1] = True
-        found.append(_turn(a, b, one, two, kind, i, j, length, steps))
+        run = np.arange(i, i + length), np.arange(j, j + length)
+        in_rhythm = len(set(paces[run].tolist())) == 1
+        if kind == "contour" and in_rhythm and exact[run].all():
+            continue
+        found.append(replace(_turn(a, b, one, two, kind, i, j, length, steps), in_rhythm=in_rhythm))
         if len(found) == TOLD:
             break
     return tuple(sorted(found, key=lambda t: t.a))

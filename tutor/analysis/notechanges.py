@@ -66,9 +66,9 @@ def note_changes(over: Laying, first: Passage, again: Passage) -> list[Change]:
     cut, extra = [i for i in gone if i > last[0]], [j for j in new if j > last[1]]
     inside = [i for i in gone if i not in cut and i not in early], [j for j in new if j not in extra and j not in ahead]
     changes += _alone(over, *inside)
-    held = _over_the_last(over, last, cut, extra)
-    if held is not None:
-        changes.append(held)
+    ending = _other_ending(over, cut, extra) if cut and extra else _over_the_last(over, last, cut, extra)
+    if ending is not None:
+        changes.append(ending)
         cut, extra = [], []
     for rows in (early, cut):
         if rows:
@@ -79,6 +79,13 @@ def note_changes(over: Laying, first: Passage, again: Passage) -> list[Change]:
             at = line.rows[rows[0]].onset_quarters
             changes.append(over.change(at, "extended", ((), tuple(over.after(j) for j in rows))))
     return changes
+
+
+def _other_ending(over: Laying, cut: list[int], extra: list[int]) -> Change:
+    """The change where both statements go on after the last note they share, each in its own way or time."""
+    before, after = tuple(over.before(i) for i in cut), tuple(over.after(j) for j in extra)
+    same = [n.pitch for n in before] == [n.pitch for n in after]
+    return over.change(min(before[0].at, after[0].at), "rhythm" if same else "pitch", (before, after))
 
 
 def _over_the_last(over: Laying, last: tuple[int, int], cut: list[int], extra: list[int]) -> Change | None:
@@ -126,6 +133,8 @@ def _words(
         return names
     if not (before[0].struck and after[0].struck):
         return names if notes[0].struck else f"{names} held"
+    if len(before) == len(after) > 1:
+        return f"{names} from beat {notes[0].beat:g} of bar {notes[0].bar}"
     if len(notes) > 1:
         return f"{notes[0].pitch} {' + '.join(f'{round(n.quarters, 3):g}' for n in notes)} quarters"
     if len(before) == len(after) and abs(before[0].at - after[0].at) > 1e-3:

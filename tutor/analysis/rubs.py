@@ -27,6 +27,8 @@ from tutor.music.table import NoteRow, NoteTable
 _RUBBING = (1, 6, 11)
 """Semitones that can rub, without whole octaves."""
 _HARSH = {"m2": 0, "m9": 1, "M7": 2, "M14": 3, "TT": 4}
+_FOLLOWED = 3
+"""Most sung notes by which a rub is followed to its resolution (a choice of ours)."""
 _RESTING = {"1", "3", "b3", "5"}
 
 
@@ -51,7 +53,7 @@ def find_rubs(table: NoteTable, line: Line, under: Below, chords: Sequence[Chord
             start = max(onsets[i], chords[at].start)
             end = min(ends[i], chords[at].end)
             if _noticed(table, start, end):
-                clash = _suspension(line, i, chords, inside, at, start)
+                clash = _suspension(line, i, under, chords, inside, at, start)
                 if not clash and near[i]:
                     clash = _harshest(row, under, inside[at], start, end)
                 if clash:
@@ -152,9 +154,18 @@ def _harshest(row: NoteRow, under: Below, inside: frozenset[PitchClass], start: 
 
 
 def _suspension(
-    line: Line, i: int, chords: Sequence[ChordSpan], inside: Sequence[frozenset[PitchClass]], at: int, start: float
+    line: Line,
+    i: int,
+    under: Below,
+    chords: Sequence[ChordSpan],
+    inside: Sequence[frozenset[PitchClass]],
+    at: int,
+    start: float,
 ) -> _Clash | None:
-    """A member of the chord before, held or repeated, foreign now, falling by step into the chord."""
+    """A member of the chord before, held or repeated, foreign now, falling by step into the chord.
+
+    Its figure counts from the chord's bass, which must be the lowest note that sounds under it.
+    """
     row = line.rows[i]
     name = row.pitch.pitch_class
     if at == 0 or name in inside[at] or name not in inside[at - 1] or abs(start - chords[at].start) > SMALL:
@@ -167,6 +178,10 @@ def _suspension(
     if fall not in (1, 2) or line.rows[i + 1].pitch.pitch_class not in inside[at]:
         return None
     bass = PitchClass.parse(chords[at].bass)
+    sounding = under.during(start, min(float(line.end[i]), chords[at].end))
+    lowest = min(sounding.tolist(), key=lambda k: int(under.midi[k]), default=None)
+    if lowest is None or under.rows[lowest].pitch.pitch_class != bass:
+        return None
     above = (row.pitch.diatonic - "CDEFGAB".index(bass.step)) % 7 + 1
     figure = {2: "9-8", 7: "7-6", 4: "4-3"}.get(above)
     if figure is None:
@@ -186,8 +201,9 @@ def _resolution(
 ) -> Resolution:
     """The voice resolves by moving by step to a member that does not clash; the accompaniment by moving under it.
 
-    The accompaniment is asked first for as long as the sung note lasts, then the voice's next note, if it follows
-    without a rest longer than a quarter.
+    The accompaniment is asked first for as long as the sung note lasts, then the voice's next notes, if they follow
+    without a rest longer than a quarter: a passing note goes on by step in its direction, and a note sung again over
+    another chord, of which it is a member, was resolved by the accompaniment.
     """
     row = line.rows[i]
     later = at + 1
@@ -201,12 +217,32 @@ def _resolution(
     moved = _accompaniment_moves(row, under, inside[at], start, min(chords[at].end, float(line.end[i])))
     if moved is not None:
         return Resolution("accompaniment", round(moved, 6))
-    if i + 1 < len(line) and line.onset[i + 1] - line.end[i] <= 1.0 + SMALL:
-        step = abs(int(line.midi[i + 1] - line.midi[i]))
-        now = spans.index(float(line.onset[i + 1]))
-        if step in (1, 2) and now is not None and line.rows[i + 1].pitch.pitch_class in inside[now]:
-            return Resolution("voice", round(float(line.onset[i + 1]), 6))
-    return Resolution("none", None)
+    return _by_next_notes(line, i, under, chords, spans, inside) or Resolution("none", None)
+
+
+def _by_next_notes(
+    line: Line,
+    i: int,
+    under: Below,
+    chords: Sequence[ChordSpan],
+    spans: Spans,
+    inside: Sequence[frozenset[PitchClass]],
+) -> Resolution | None:
+    """How the next sung notes resolve a rub: by step, or sung again over what has changed below."""
+    way = 0
+    for k in range(i + 1, min(i + 1 + _FOLLOWED, len(line))):
+        step, at = int(line.midi[k] - line.midi[k - 1]), round(float(line.onset[k]), 6)
+        if line.onset[k] - line.end[k - 1] > 1.0 + SMALL or abs(step) > 2 or step * way < 0:
+            return None
+        now = spans.index(at)
+        if now is None:
+            return None
+        way = way or step
+        if line.rows[k].pitch.pitch_class in inside[now]:
+            end = min(float(line.end[k]), chords[now].end)
+            if way or not _harshest(line.rows[k], under, inside[now], at, end):
+                return Resolution("voice" if way else "accompaniment", at)
+    return None
 
 
 def _still_clashing(row: NoteRow, under: Below, inside: frozenset[PitchClass], start: float, until: float) -> float:

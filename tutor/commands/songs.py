@@ -31,8 +31,12 @@ def read_song(options: argparse.Namespace) -> None:
     if options.json:
         print(json.dumps(to_json(reading), ensure_ascii=False, indent=1))
     else:
-        width = max(60, min(shutil.get_terminal_size((80, 24)).columns, 100))
-        print(reading_text(reading, width=width, full=options.full), end="")
+        print(reading_text(reading, width=_width(), full=options.full), end="")
+
+
+def _width() -> int:
+    """Columns of a text for a person."""
+    return max(60, min(shutil.get_terminal_size((80, 24)).columns, 100))
 
 
 def _read_folder(folder: Path, *, as_json: bool) -> None:
@@ -104,7 +108,7 @@ def compare_songs(options: argparse.Namespace) -> None:
 
     one, two = commands.song(options.song), commands.song(options.other)
     found = compare(one.table, two.table)
-    print(likeness_text(found, one.title, two.title), end="")
+    print(likeness_text(found, one.title, two.title, width=_width()), end="")
 
 
 def correct_song(options: argparse.Namespace) -> None:

@@ -68,6 +68,11 @@ def tidy(figure: str) -> str:
     return re.sub(r"(?<![A-Za-z\d])-+(?=[ivIV])", lambda m: "b" * len(m[0]), text)
 
 
+def printed(figure: str) -> str:
+    """A figure with the signs of print: 'bVII%7' → '♭VIIø7'; `tidy` turns it back."""
+    return re.sub(r"b(?=b*[IViv])", "♭", figure).replace("#", "♯").replace("%", "ø")
+
+
 @lru_cache(maxsize=8192)
 def parse_roman(figure: str, tonic: PitchClass, mode: str) -> RomanChord:
     """Read a Roman numeral.

@@ -15,7 +15,8 @@ def change_sides(change: Change) -> tuple[str, str]:
     the other side of notes added or left out at an end.
     """
     if change.what == "harmony":
-        return symbol_words(change.was), symbol_words(change.now)
+        was, now = (symbol_words(text).replace("%", "ø") for text in (change.was, change.now))
+        return was, now
     return _side(change, change.before), _side(change, change.after)
 
 
@@ -27,6 +28,8 @@ def _side(change: Change, notes: tuple[ChangedNote, ...]) -> str:
         return names
     if not (change.before[0].struck and change.after[0].struck):
         return names if notes[0].struck else f"{names} held"
+    if len(change.before) == len(change.after) > 1:
+        return f"{names} from {beat_words(notes[0].beat)} of bar {notes[0].bar}"
     if len(notes) > 1 or abs(change.before[0].at - change.after[0].at) < 1e-3:
         return f"{pretty(notes[0].pitch)} for {and_list([length_words(n.quarters) for n in notes])}"
     place = f"{names} on {beat_words(notes[0].beat)}"

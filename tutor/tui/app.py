@@ -11,13 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, get_args
 
 from textual import events
-from textual.app import App, SuspendNotSupported, SystemCommand
+from textual.app import SuspendNotSupported, SystemCommand
 from textual.binding import Binding, BindingType
 from textual.message import Message
 from textual.screen import Screen
 from textual.theme import Theme
 
 from tutor.errors import TutorError
+from tutor.tui.in_turn import InTurnApp
 from tutor.tui.look import FEW, PALETTES, LayoutName, Look, Palette, ThemeName, variables
 from tutor.tui.plain import PlainSigns
 from tutor.tui.screens.today import TodayScreen
@@ -47,7 +48,7 @@ class KeyHeard(Message):
         self.event = event
 
 
-class LarkstairApp(App[None]):
+class LarkstairApp(InTurnApp[None]):
     """The program in the terminal.
 
     Args:
@@ -209,13 +210,10 @@ class LarkstairApp(App[None]):
         if self.studio.trouble and isinstance(self.screen, Stage) and not self.screen.foot.notice:
             self.screen.say(self.studio.trouble, bad=True)
 
-    async def on_event(self, event: events.Event) -> None:
+    def key_comes(self, event: events.Key) -> bool:
         """Let the screen see a key before it goes to what has the focus: it may move the focus first."""
-        if isinstance(event, events.Key) and not event.is_forwarded:
-            screen = self.screen
-            if isinstance(screen, Stage) and screen.key_comes(event):
-                return
-        await super().on_event(event)
+        screen = self.screen
+        return isinstance(screen, Stage) and screen.key_comes(event)
 
     def on_key_heard(self, message: KeyHeard) -> None:
         """Hand a key of the music keyboard to the screen that listens."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -19,8 +18,11 @@ from tutor.analysis.findings import (
     Rub,
     Section,
 )
+from tutor.analysis.prose import change_count, chord_has, is_suspension, rub_size
+from tutor.music.chordsymbol import symbol_words
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
+from tutor.music.roman import printed
 from tutor.music.table import NoteRow
 from tutor.practice.changing import change_sides
 from tutor.practice.drill import Song
@@ -121,11 +123,6 @@ def section_name(section: Section) -> str:
     return "intro" if section.role == "introduction" else section.role or section.name
 
 
-def degree(figure: str) -> str:
-    """A figure with the usual sign for a lowered or raised degree: 'bVII6' → '♭VII6'."""
-    return re.sub(r"b(?=[IViv])", "♭", figure).replace("#", "♯")
-
-
 def doubt(confidence: float) -> str:
     """A question mark where the reading is not sure."""
     return "" if confidence >= SURE else "?"
@@ -223,21 +220,21 @@ def _borrowed(alike: Sequence[BorrowedTone], home: ModeSpan | None) -> str:
         lender += f"; common tone {pretty(tone.pivot)}" if tone.pivot else ""
         return f"Borrowed, {when}: {what}: degree {degree}, {lender}."
     if tone.kind == "applied":
-        lent = f"part of {tone.chord}, a dominant lent to the next chord"
+        lent = f"part of {symbol_words(tone.chord)}, a dominant lent to the next chord"
+        if not chord_has(tone):
+            lent = f"taken for part of a dominant lent to the next chord, over {symbol_words(tone.chord)}"
         return f"Borrowed, {when}: {what}: degree {degree}, {lent}."
     return f"Chromatic, {when}: {what}: degree {degree}, in passing."
 
 
 def _rub(rub: Rub) -> str:
-    names = {
-        "m2": "a semitone", "M2": "a tone", "m9": "a semitone and an octave", "M7": "a major seventh",
-        "m7": "a minor seventh", "TT": "a tritone", "M9": "a tone and an octave",
-    }  # fmt: skip
-    size = names.get(rub.interval, rub.interval)
     solved = {
         "voice": "the voice resolves it", "accompaniment": "the piano resolves it", "none": "it stays open",
     }[rub.resolves.by]  # fmt: skip
-    return f"Rub, beat {rub.beat:g}: sung {pretty(rub.voice)} against {pretty(rub.against)}, {size}; {solved}."
+    what = f"sung {pretty(rub.voice)} against {pretty(rub.against)}, {rub_size(rub)}"
+    if is_suspension(rub):
+        what = f"sung {pretty(rub.voice)}, {rub_size(rub)} to {pretty(rub.against)}"
+    return f"Rub, beat {rub.beat:g}: {what}; {solved}."
 
 
 def _back(song: Song, back: Return, bar: BarView) -> str:
@@ -279,7 +276,7 @@ def overview(song: Song) -> list[str]:
     lines.append(f"Rubs in {_bars(reading.rubs)}." if reading.rubs else "No rubs.")
     lines += [
         f"Bars {_span(song, r.again)} bring back {_span(song, r.of)}, "
-        + (f"with {len(r.changes)} {'change' if len(r.changes) == 1 else 'changes'}." if r.changes else "unchanged.")
+        + (f"with {change_count(r)}." if r.changes else "unchanged.")
         for r in reading.returns
     ]
     return lines
@@ -300,7 +297,7 @@ def page(song: Song, start: float, end: float) -> Phrase:
     phrase = cut(song.table, start, end)
     reading = song.reading
     figures = tuple(
-        (max(0.0, c.start - start), degree(c.figure) + doubt(c.confidence))
+        (max(0.0, c.start - start), printed(c.figure) + doubt(c.confidence))
         for c in reading.chords
         if start - _EPS <= c.start < end - _EPS or c.start < start < c.end - _EPS
     )

@@ -15,6 +15,7 @@ from textual.widgets import Input, Static
 from tutor.analysis.findings import ChordSpan, Corrections, KeySpan, Section
 from tutor.music.chordsymbol import symbol_words
 from tutor.music.pitch import pretty
+from tutor.music.roman import printed
 from tutor.practice.drill import Song
 from tutor.practice.material import beat_words
 from tutor.tui.songview import pretty_name
@@ -51,7 +52,7 @@ def evidence(chord: ChordSpan) -> str:
     """What was read of a chord, and what it stands on."""
     tones = " ".join(pretty(t) for t in chord.tones) or "none"
     others = f"; beside them {' '.join(pretty(t) for t in chord.nonchord)}" if chord.nonchord else ""
-    what = f"{chord.figure} in {pretty_name(chord.key)} ({symbol_words(chord.symbol)})"
+    what = f"{printed(chord.figure)} in {pretty_name(chord.key)} ({symbol_words(chord.symbol)})"
     return f"{what}, {_sure(chord.confidence, chord.corrected)}; chord notes {tones}{others}"
 
 

@@ -20,6 +20,7 @@ from tutor.tui.widgets.told import Told
 class PageScreen(Stage):
     """A question with its menu, or a page; and a field for the file."""
 
+    AUTO_FOCUS = "Menu"
     TITLES: ClassVar[int] = 24
     """Columns of the menu's titles."""
     MARKUP: ClassVar[bool] = True

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from textual.binding import Binding
 from textual.timer import Timer
 
+from tutor.analysis.prose import change_count
 from tutor.errors import TutorError
 from tutor.practice.material import bar_words, cut
 from tutor.tui import songview
@@ -256,7 +257,7 @@ class Hearing(Stage):
         self.hush()
         (a, b), (c, d) = back.of, back.again
         first, again = bar_words(self.song.table, a, b), bar_words(self.song.table, c, d)
-        self.say(f"First {first}, then {again}: {len(back.changes)} changes.")
+        self.say(f"First {first}, then {again}: {change_count(back)}.")
         self.hear([self._cut(a, b), self._cut(c, d)])
 
     def action_bass(self) -> None:
@@ -267,7 +268,7 @@ class Hearing(Stage):
         if phrase is None:
             self.say("No smoother bass was found for this section.")
         else:
-            self.say("The same chords, with a bass that moves by step.")
+            self.say("The same chords over a smoother bass: by step where it can go so.")
             self.hear([phrase])
 
     def action_write(self) -> None:

@@ -42,7 +42,7 @@ KEYS: list[BindingType] = [
     Binding("i", "count_in", "count-in", tooltip="clicks before the music: one bar, two bars, none"),
     Binding("equals_sign", "compare", "compare", key_display="=",
             tooltip="hear the first statement, then this return"),
-    Binding("b", "bass", "smooth bass", tooltip="hear the passage with a bass that moves by step"),
+    Binding("b", "bass", "smooth bass", tooltip="hear the passage over a smoother bass"),
     Binding("t", "transpose(-1)", "lower", tooltip="hear it a semitone lower"),
     Binding("T", "transpose(1)", "higher", tooltip="hear it a semitone higher"),
     Binding("r", "repeats", "repeats", tooltip="take the repeats, or play straight through the page"),

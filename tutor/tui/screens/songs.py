@@ -77,7 +77,7 @@ class SongsScreen(Stage):
             rows += [Row("", "Bundled", heading=True), *(Row(c.id, c.title, c.blurb) for c in bundled)]
         menu = self.query_one(Menu)
         menu.show(rows, menu.current.id if menu.current else 0)
-        if not (self.query_one(PathField).has_focus and self.query_one(PathField).value):
+        if not self.query_one(PathField).has_focus:  # it was asked for while the list was read
             menu.focus()
 
     def on_menu_pointed(self, message: Menu.Pointed) -> None:

@@ -15,7 +15,8 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from tutor.music.pitch import pretty
-from tutor.tui.songview import BarView, degree, doubt
+from tutor.music.roman import printed
+from tutor.tui.songview import BarView, doubt
 from tutor.tui.widgets.frame import signs_of
 
 
@@ -53,7 +54,7 @@ class ChordLine(Widget):
     def _cells(bar: BarView) -> tuple[str, str, str, str]:
         figures, symbols = [], []
         for chord in bar.chords:
-            figure, symbol = degree(chord.figure) + doubt(chord.confidence), _symbol(chord.symbol)
+            figure, symbol = printed(chord.figure) + doubt(chord.confidence), _symbol(chord.symbol)
             wide = max(len(figure), len(symbol))
             figures.append(f"{figure:<{wide}}")
             symbols.append(f"{symbol:<{wide}}")
