@@ -121,6 +121,16 @@ def test_the_whole_song_is_told_in_a_few_lines(song: Song) -> None:
     assert len(told) == 4 + len(song.reading.modes) + len(song.reading.returns)
 
 
+@pytest.mark.parametrize(("chord", "words"), [
+    ("Bbm7", "part of B♭m7, a dominant lent to the next chord."),
+    ("C", "taken for part of a dominant lent to the next chord, over C."),
+])  # fmt: skip
+def test_a_tone_is_never_called_part_of_a_chord_without_it(song: Song, chord: str, words: str) -> None:
+    tone = replace(song.reading.borrowed[0], pitch="Ab4", kind="applied", modes=(), pivot="", chord=chord)
+    bar = replace(songview.bars_of(song)[0], borrowed=(tone,))
+    assert any(line.endswith(words) for line in songview.details(song, bar))
+
+
 @pytest.mark.parametrize(("interval", "words"), [
     ("m9", "sung B♭4 against A, a semitone and an octave or more; it stays open."),
     ("M14", "sung B♭4 against A, a major seventh and an octave or more; it stays open."),

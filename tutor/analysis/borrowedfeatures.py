@@ -16,7 +16,7 @@ import numpy as np
 from tutor.analysis.borrowedplaces import HOME, Nearby, Scales
 from tutor.analysis.columns import SMALL, Floats
 from tutor.analysis.findings import BorrowedKind, ChordSpan, KeySpan
-from tutor.music.pitch import PitchClass
+from tutor.music.pitch import LETTERS, PitchClass
 from tutor.music.scale import Key
 from tutor.music.table import MeasureRow, NoteRow, NoteTable
 
@@ -261,13 +261,13 @@ def _of_note(row: list[float], table: NoteTable, one: Foreign, chord: ChordSpan,
     row[_AT[f"ruled {one.ruled}"]] = 1.0
     row[_AT["heard applied"]] = one.applied
     if one.member:
-        distance = (note.pitch.diatonic - _letter(chord.root)) % 7
+        distance = (LETTERS.index(note.step) - LETTERS.index(chord.root[0])) % 7
         row[_AT["member root"] + {0: 0, 2: 1, 4: 2, 6: 3}.get(distance, 4)] = 1.0
     row[_AT["length"]] = log(max(note.duration_quarters, 0.05))
     beat = table.beat_at(note.onset_quarters)
     row[_AT["on the beat"]] = abs(beat - round(beat)) < 0.01
     row[_AT["on the bar"]] = abs(beat - 1) < 0.01
-    row[_AT["sung"]] = note.part == table.voice_part
+    row[_AT["sung"]] = note.part == notes.voice
     sounding, midi = notes.sounding(note.onset_quarters), note.midi
     row[_AT["lowest"]] = bool(sounding) and midi <= min(sounding)
     row[_AT["doubled"]] = min(sum((other - midi) % 12 == 0 for other in sounding) - 1, 2)
@@ -291,10 +291,6 @@ def _of_note(row: list[float], table: NoteTable, one: Foreign, chord: ChordSpan,
     ):
         _, alters = notes.around(note.step, low, high)
         row[_AT[told]] = any(alter != note.alter for alter in alters)
-
-
-def _letter(name: str) -> int:
-    return "CDEFGAB".index(name[0])
 
 
 @lru_cache(maxsize=512)

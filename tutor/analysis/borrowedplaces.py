@@ -78,6 +78,7 @@ class Nearby:
 
     def __init__(self, table: NoteTable) -> None:
         rows = self.rows = [n for n in table.notes if not n.grace and n.duration_quarters > 0]
+        self.voice = table.voice_part
         self.onset = [n.onset_quarters for n in rows]
         self.end: list[float] = ends_of(rows).tolist()
         self.by_letter: dict[str, tuple[list[float], list[int]]] = {}

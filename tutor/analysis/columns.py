@@ -129,6 +129,26 @@ def ends_of(rows: Sequence[NoteRow]) -> Floats:
     return ends
 
 
+def beats_at(table: NoteTable, onsets: Floats) -> Floats:
+    """`NoteTable.beat_at` of many offsets, same shape."""
+    return _placed(table, onsets)[1]
+
+
+def places_at(table: NoteTable, onsets: Floats) -> list[tuple[str, float]]:
+    """`NoteTable.place_at` of many offsets."""
+    bars, beats = _placed(table, onsets)
+    return [(table.measures[bar].number, beat) for bar, beat in zip(bars.tolist(), beats.tolist(), strict=True)]
+
+
+def _placed(table: NoteTable, onsets: Floats) -> tuple[Ints, Floats]:
+    """Index of the bar of each offset, and the beat in it."""
+    starts = np.array([m.start_quarters for m in table.measures])
+    bar = np.maximum(starts.searchsorted(onsets + 1e-6, side="right") - 1, 0)
+    lacking = np.array([table.lacking(k) for k in range(len(starts))])
+    felt = np.array([m.beat_quarters for m in table.measures])
+    return bar, np.round(1 + (onsets - starts[bar] + lacking[bar]) / felt[bar], 4)
+
+
 def sounding_order(table: NoteTable) -> tuple[OrderRow, ...]:
     """The order of the table, or the whole score once where the reader gave none."""
     return table.order or (OrderRow(0.0, table.length_quarters, 1),)

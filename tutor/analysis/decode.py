@@ -152,14 +152,17 @@ def best_path(lat: Lattice) -> tuple[Ints, Ints]:
     through = _through(lat.steps, entry, middle, 0.0)
     moves = np.stack([lat.moves, lat.moves.T])
     score = np.stack([lat.score, lat.score[::-1]], axis=1)
-    values, moved = score[: middle + 1].copy(), np.empty_like(enter)
+    values, moved, several = score[: middle + 1].copy(), np.full_like(enter, -np.inf), len(lat.keys) > 1
     values[0, 0] += lat.start[0]
     largest = np.maximum.reduce
     for t in range(1, middle + 1):
         came = largest(values[t - 1, :, :, :, None] + through[t - 1], axis=2)
-        leap = largest(came[:, :, KEPT, None] + moves, axis=1)
-        np.add(leap[:, :, None], enter[t], out=moved[t])
-        values[t] += np.maximum(moved[t], came[:, :, :KEPT])
+        stayed = came[:, :, :KEPT]
+        if several:
+            leap = largest(came[:, :, KEPT, None] + moves, axis=1)
+            np.add(leap[:, :, None], enter[t], out=moved[t])
+            stayed = np.maximum(moved[t], stayed)
+        values[t] += stayed
     best = int((values[middle, 0] + values[n - 1 - middle, 1] - lat.score[middle]).argmax())
     lasts = middle, n - 1 - middle
     front, end = (
@@ -205,11 +208,14 @@ def posteriors(lat: Lattice) -> Doubles:
     walked = np.ones((n, 2, size, KEPT))
     walked[0, 0] = local[0] * np.exp(lat.start[0])
     walked[0, 0] /= walked[0, 0].sum()
-    rows, total = walked[:, :, :, None], np.add.reduce
+    rows, total, several = walked[:, :, :, None], np.add.reduce, size > 1
     for t in range(1, n):
-        came = np.matmul(rows[t - 1], through[t - 1])[:, :, 0]
-        now = np.multiply(np.matmul(came[:, None, :, KEPT], moves)[:, 0, :, None], enter[t], out=walked[t])
-        now += came[:, :, :KEPT]
+        came, now = np.matmul(rows[t - 1], through[t - 1])[:, :, 0], walked[t]
+        if several:
+            np.multiply(np.matmul(came[:, None, :, KEPT], moves)[:, 0, :, None], enter[t], out=now)
+            now += came[:, :, :KEPT]
+        else:
+            now[:] = came[:, :, :KEPT]
         if t % _EASED == 0:  # only shares count: this keeps the numbers from vanishing
             now /= total(now, axis=(1, 2), keepdims=True)
     share = walked[:, 0] * walked[::-1, 1]

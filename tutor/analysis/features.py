@@ -76,7 +76,7 @@ class Windows:
             self.groups[name] = _grouped(firsts(ids)[1])
         self.groups["run"] = _grouped(_bass_runs(frames, self.groups["beat"]))
         self.length = (frames.end - frames.start).astype(np.float32)
-        self.clock = _summed(self.length)
+        self.clock = summed(self.length)
         self._bounds: dict[tuple[str, tuple[tuple[int, int], ...]], tuple[Ints, Ints, NDArray[np.float64]]] = {}
 
     @cached_property
@@ -91,7 +91,7 @@ class Windows:
 
     @cached_property
     def _sounded(self) -> NDArray[np.float64]:
-        return _summed(self.frames.sound * self.length[:, None])
+        return summed(self.frames.sound * self.length[:, None])
 
     def spans(self, values: Floats, wanted: list[tuple[str, int, int]], rows: Ints | None = None) -> Floats:
         """Means of ``values`` over windows around each frame.
@@ -104,17 +104,19 @@ class Windows:
         Returns:
             Shape (rows, windows, columns); what lies outside the song counts for nothing.
         """
-        sums = self._sounded if values is self.frames.sound else _summed(values * self.length[:, None])
+        sums = self._sounded if values is self.frames.sound else summed(values * self.length[:, None])
         out = np.empty((self.n if rows is None else len(rows), len(wanted), values.shape[1]), dtype=np.float32)
         i = 0
         for unit, windows in groupby(wanted, key=itemgetter(0)):
             reaches = tuple((first, last) for _, first, last in windows)
             a, b, share = self._bound(unit, reaches)
+            own = self.groups[unit][0] if rows is None else self.groups[unit][0][rows]
+            if unit == "frame" and rows is not None:
+                a, b, share = a[rows], b[rows], share[rows]
             means = sums.take(b, axis=0)
             means -= sums.take(a, axis=0)
             means *= share
-            own = self.groups[unit][0]
-            out[:, i : i + len(reaches)] = means.astype(np.float32).take(own if rows is None else own[rows], axis=0)
+            out[:, i : i + len(reaches)] = means if unit == "frame" else means.astype(np.float32).take(own, axis=0)
             i += len(reaches)
         return out
 
@@ -123,10 +125,8 @@ class Windows:
         key = (unit, reaches)
         if key not in self._bounds:
             edges = self.groups[unit][1]
-            top = len(edges) - 1
-            own, reach = np.arange(top)[:, None], np.array(reaches, dtype=np.int64)
-            a = edges[np.minimum(np.maximum(own + reach[:, 0], 0), top)]
-            b = edges[np.minimum(np.maximum(own + reach[:, 1] + 1, 0), top)]
+            own, (first, last) = np.arange(len(edges) - 1)[:, None], np.array(reaches, dtype=np.int64).T
+            a, b = (edges.take(own + reach, mode="clip") for reach in (first, last + 1))
             share = 1 / np.maximum(self.clock[b] - self.clock[a], 1e-6)
             self._bounds[key] = a, b, share[:, :, None]
         return self._bounds[key]
@@ -153,7 +153,7 @@ class Windows:
         return out
 
 
-def _summed(values: Floats) -> NDArray[np.float64]:
+def summed(values: Floats) -> NDArray[np.float64]:
     """Sums up to each frame, from nothing to everything, shape (n + 1, …)."""
     out = np.zeros((len(values) + 1, *values.shape[1:]))
     np.cumsum(values, axis=0, out=out[1:])
@@ -350,7 +350,7 @@ def metre(f: Frames) -> Floats:
         beats == 2,
         beats == 3,
         beats == 4,
-        np.isclose(np.mod(f.beat_quarters, 1), 0.5),
+        np.abs(np.mod(f.beat_quarters, 1) - 0.5) < 1e-5,
         f.bar_quarters / 4,
         np.minimum(f.sound.sum(axis=1), 8) / 4,
         np.minimum(f.attack.sum(axis=1) / np.maximum(length, 0.1), 16) / 8,

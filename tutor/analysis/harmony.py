@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from tutor.analysis.columns import places_at
 from tutor.analysis.confidence import confidence, evidence, runs
 from tutor.analysis.decode import Doubles, Path, decode
 from tutor.analysis.findings import ChordSpan, KeySpan, Mode
@@ -91,10 +92,11 @@ def tell(
         spelled.append(chord)
     spelled = tonic_sixths(spelled, [tonic for tonic, _ in homes])
     certain = _surer(spelled, overs, sure)
+    places = places_at(table, frames.start[first])
     chords = [
-        _span(table, (starts[a], ends[b - 1]), *each)
+        _span(starts[a], ends[b - 1], *each)
         for (a, b), *each in zip(
-            spans, spelled, homes, _figures(spelled, homes), _places(under_each), certain, strict=True
+            spans, places, spelled, homes, _figures(spelled, homes), _places(under_each), certain, strict=True
         )
     ]
     return tuple(keys), tuple(chords)
@@ -132,8 +134,9 @@ def _symbol_over(signs: Sequence[tuple[float, float, SymbolChord]], start: float
 
 
 def _span(
-    table: NoteTable,
-    place: tuple[float, float],
+    start: float,
+    end: float,
+    place: tuple[str, float],
     chord: Spelled,
     home: tuple[PitchClass, Mode],
     text: str,
@@ -141,13 +144,12 @@ def _span(
     sure: float,
 ) -> ChordSpan:
     tonic, mode = home
-    bar, beat = table.place_at(place[0])
     names = chord.names
     return ChordSpan(
-        start=place[0],
-        end=place[1],
-        bar=bar,
-        beat=beat,
+        start=start,
+        end=end,
+        bar=place[0],
+        beat=place[1],
         root=chord.root.name,
         quality=chord.quality,
         bass=chord.bass.name,

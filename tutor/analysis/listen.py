@@ -26,6 +26,8 @@ from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
 from tutor.music.table import NoteTable
 
 _TURNED: Ints = (np.arange(12)[:, None] + np.arange(12)[None, :]) % 12
+_BASSES: Floats = (BASS[:, None] == np.arange(12)).astype(np.float32)
+"""The bass of each class in semitones above its root, as one-hot rows, shape (SIZE, 12)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,10 @@ class Heads:
     """Shares of the basses, shape (n, 12)."""
     member: Floats
     """Probability that each chroma belongs to the chord, shape (n, 12)."""
+
+    def at(self, rows: Ints) -> Heads:
+        """The same for some of the frames, or for frames several times over."""
+        return Heads(*(values.take(rows, axis=0) for values in (self.chord, self.bass, self.member)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,13 +109,12 @@ def _heads(scores: list[tuple[Floats, Floats, Floats]]) -> Heads:
 
 def mix(heads: Heads, weights: dict[str, float]) -> Floats:
     """Shares of the chords from the three heads, shape (n, 12 * SIZE)."""
-    n = len(heads.chord)
-    score = np.log(heads.chord + 1e-7).reshape(n, 12, SIZE)
-    under = (np.arange(12)[:, None] + BASS[None, :]) % 12
-    score = score + weights["bass"] * np.log(heads.bass + 1e-4)[:, under]
     odds = np.log(heads.member + 1e-3) - np.log(1 - heads.member + 1e-3)
-    score = score + weights["member"] * (odds[:, _TURNED] @ MEMBERS.T)
-    return softmax(score.astype(np.float32))
+    said = np.concatenate([odds.take(_TURNED, axis=1), np.log(heads.bass + 1e-4).take(_TURNED, axis=1)], axis=2)
+    asked = np.concatenate([weights["member"] * MEMBERS, weights["bass"] * _BASSES], axis=1)
+    score = (said @ asked.T).reshape(heads.chord.shape)
+    score += np.log(heads.chord + 1e-7)
+    return softmax(score)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +127,7 @@ class Course:
 
     def at(self, rows: Ints) -> Course:
         """The same for some of the frames, or for frames several times over."""
-        h = self.heads
-        return Course(Heads(h.chord[rows], h.bass[rows], h.member[rows]), self.key[rows])
+        return Course(self.heads.at(rows), self.key[rows])
 
 
 def follow(strands: tuple[Strands, ...], first: list[Floats]) -> Course:
@@ -155,17 +159,17 @@ def listen(model: Model, frames: Frames, table: NoteTable) -> Heard:
     home = held_key_views(windows, fresh)
     alone, course = _both(model, chord_views(windows, fresh), home)
     told = together(alone, course.heads, model.weights["strands"])
-    heads = Heads(told.chord[copies], told.bass[copies], told.member[copies])
-    chord = with_symbols(mix(told, model.weights)[copies], frames, table)
+    heads, course = told.at(copies), course.at(copies)
+    chord = with_symbols(mix(told, model.weights).take(copies, axis=0), frames, table)
     beats, of_beat = firsts(frames.beat[fresh])  # a key is judged once a beat
     seen = replace(home.at(beats), views=with_chords(home.views, windows, chord, home.frames))
     key = vote(judge_views(model.nets["key"], seen))[of_beat][copies]
-    key = both(key, course.key[copies], model.weights["strands_key"])
+    key = both(key, course.key, model.weights["strands_key"])
     modal = modal_share(model.nets["gate"], frames)
     if modal > 0:
         key = both(key, vote(judge_views(model.nets["modal"], seen))[of_beat][copies], modal)
     turned = turn_features(windows, chord, heads.bass, heads.member)
-    return Heard(chord, key, turn_share(model.nets["turn"], turned), heads, course.heads.chord[copies], modal)
+    return Heard(chord, key, turn_share(model.nets["turn"], turned), heads, course.heads.chord, modal)
 
 
 def _both(model: Model, chords: Views, home: Held) -> tuple[Heads, Course]:

@@ -39,12 +39,14 @@ def glance(frames: Frames) -> Floats:
     sounding = np.flatnonzero(frames.low < NO_NOTE)
     if not len(sounding):
         return np.zeros(GLANCED, dtype=np.float32)
-    time = (frames.end - frames.start).astype(np.float32)[:, None]
+    time = (frames.end - frames.start).astype(np.float32)
     final, first = (int(frames.low_fifths[sounding[i]]) for i in (-1, 0))
-    everything = (frames.sound * time).sum(axis=0)
+    everything = time @ frames.sound
     ending = frames.bar >= frames.bar[sounding[-1]] - 1
-    last = _from(final, (frames.sound[ending] * time[ending]).sum(axis=0))
-    sign = int(np.median(frames.fifths)) - final
+    last = _from(final, time[ending] @ frames.sound[ending])
+    ordered = np.sort(frames.fifths)
+    middle = ordered[[(len(ordered) - 1) // 2, len(ordered) // 2]]
+    sign = int(middle.sum() / 2) - final
     values = [
         *_degrees(_from(final, everything), bool(last[4] >= last[-3]), sign),
         first == final, first - final == 1, first - final == -1,
@@ -87,10 +89,10 @@ def _scale(everything: Floats, final: int) -> list[float]:
 
 def _carried(frames: Frames, time: Floats, final: int) -> list[float]:
     """What the bass and the voice rest on, by semitones above the final."""
-    turn = -(final * 7) % 12
-    bass, voice = (np.roll(x / max(float(x.sum()), 1e-6), turn) for x in _sums(frames, time))
+    up = (np.arange(12) + final * 7) % 12
+    bass, voice = ((x / max(float(x.sum()), 1e-6))[up] for x in (time @ frames.bass, time @ frames.voice))
     sung = np.flatnonzero(frames.voice.sum(axis=1) > 0)
-    close = np.roll(frames.voice[sung[-1]], turn) if len(sung) else np.zeros(12, dtype=np.float32)
+    close = frames.voice[sung[-1]][up] if len(sung) else np.zeros(12, dtype=np.float32)
     close = close / max(float(close.sum()), 1e-6)
     down = (frames.inside < 1e-4) & (frames.low < NO_NOTE)
     steps = (frames.low_fifths[down] - final) * 7 % 12
@@ -101,14 +103,9 @@ def _carried(frames: Frames, time: Floats, final: int) -> list[float]:
     ]  # fmt: skip
 
 
-def _sums(frames: Frames, time: Floats) -> tuple[Floats, Floats]:
-    return (frames.bass * time).sum(axis=0), (frames.voice * time).sum(axis=0)
-
-
 def _from(final: int, sound: Floats) -> Floats:
     """Shares of time by fifths above the final; index -3 is three fifths below it."""
-    turned: Floats = np.roll(sound, -(final + LOF_ZERO)) / max(float(sound.sum()), 1e-6)
-    assert len(turned) == LOF
+    turned: Floats = sound[(np.arange(LOF) + final + LOF_ZERO) % LOF] / max(float(sound.sum()), 1e-6)
     return turned
 
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from tutor.analysis.columns import SMALL, Floats, Line, Spans, degree, members
+from tutor.analysis.columns import SMALL, Floats, Line, Spans, beats_at, degree, members
 from tutor.analysis.findings import ChordSpan, KeySpan, PhraseEnd, PhraseSpan
 from tutor.music.table import NoteTable
 
@@ -134,7 +134,7 @@ def gap_features(
     out[:, 3] = np.clip(np.log2(spacing / np.maximum(usual, 0.05)), 0.0, 3.0)
     out[:, 14] = np.minimum(np.abs(np.diff(line.midi)), 12) / 12
     out[:, 13] = [abs(r.onset_quarters - table.measures[r.measure].start_quarters) < SMALL for r in line.rows[1:]]
-    places = np.round([table.beat_at(r.onset_quarters) for r in line.rows], 3)
+    places = np.round(beats_at(table, line.onset), 3)
     out[:, 16] = places[1:] == places[0]
     rests = int((rest > SMALL).sum())
     breathes = rests > 0 and (rests + 1) * _BREATH >= line.end[-1] / bars[0]

@@ -7,6 +7,9 @@ from collections.abc import Iterable, Iterator
 
 from tutor.analysis.findings import BorrowedTone, ChordSpan, Reading, Return, Rub
 from tutor.analysis.likeness import Likeness, SharedTurn
+from tutor.music.chordsymbol import parse_symbol
+from tutor.music.pitch import Pitch
+from tutor.music.quality import tones_of
 
 SURE = 0.9
 """Confidence from which a finding is told without a question mark."""
@@ -169,11 +172,20 @@ def _borrowed(reading: Reading, full: bool) -> list[str]:
     return ["BORROWED TONES", *(_cut(told, full, "lines") or ["  none: every note belongs to its key"])]
 
 
+def chord_has(tone: BorrowedTone) -> bool:
+    """Whether the chord named beside a foreign tone has it, by sound."""
+    if not tone.chord:
+        return False
+    chord = parse_symbol(tone.chord)
+    return Pitch.parse(tone.pitch).midi % 12 in {t.chroma % 12 for t in tones_of(chord.root, chord.quality)}
+
+
 def _why(reading: Reading, tone: BorrowedTone) -> str:
     if home := reading.mode_of(tone):
         return f"the mark of {home.name}"
     if tone.kind == "applied":
-        return f"belongs to the applied chord {tone.chord}"
+        held = "belongs to the applied chord" if chord_has(tone) else "taken for part of an applied chord, over"
+        return f"{held} {tone.chord}"
     if tone.kind == "chromatic":
         return "melodic: passing or neighbouring"
     lent = f"lent by {', '.join(tone.modes)}" if tone.modes else "lent by another mode"

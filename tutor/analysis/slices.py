@@ -142,28 +142,43 @@ def frames_of(table: NoteTable) -> Frames:
 
 
 def _grid(measures: tuple[MeasureRow, ...]) -> dict[str, NDArray[np.float64]]:
-    names = ("start", "end", "inside", "bar", "beat", "half", "beat_quarters", "bar_quarters", "fifths")
-    rows: list[tuple[float, ...]] = []
+    cuts: list[NDArray[np.float64]] = []
+    bars: list[tuple[float, ...]] = []
     beat = half = -1
     for index, bar in enumerate(measures):
         length, whole, felt = bar.duration_quarters, bar.bar_quarters, bar.beat_quarters
         if length <= 1e-6:
             continue
         lead = whole - length if index == 0 and length < whole - 1e-6 else 0.0
-        cut = _cut_bar(lead, length, whole, felt, 0.25 if bar.denominator >= 16 else 0.5)
-        at, fifths = bar.start_quarters - lead, bar.fifths
-        rows += [(at + a, at + b, a, index, beat + x, half + y, felt, whole, fifths) for a, b, x, y in cut]
-        beat, half = beat + cut[-1][2], half + cut[-1][3]
-    data = np.array(rows, dtype=np.float64)
-    data[:, :2] = np.round(data[:, :2], 6)
-    return {name: data[:, i] for i, name in enumerate(names)}
+        cut, beats, halves = _cut_bar(lead, length, whole, felt, 0.25 if bar.denominator >= 16 else 0.5)
+        cuts.append(cut)
+        bars.append((bar.start_quarters - lead, index, beat, half, felt, whole, bar.fifths))
+        beat, half = beat + beats, half + halves
+    first, last, inner_beat, inner_half = np.concatenate(cuts).T
+    every = np.repeat(np.array(bars, dtype=np.float64), [len(cut) for cut in cuts], axis=0).T
+    at, index_of, beat_of, half_of, felt_of, whole_of, fifths_of = every
+    return {
+        "start": np.round(at + first, 6),
+        "end": np.round(at + last, 6),
+        "inside": first,
+        "bar": index_of,
+        "beat": beat_of + inner_beat,
+        "half": half_of + inner_half,
+        "beat_quarters": felt_of,
+        "bar_quarters": whole_of,
+        "fifths": fifths_of,
+    }
 
 
 @lru_cache(maxsize=512)
 def _cut_bar(
     lead: float, length: float, whole: float, felt: float, unit: float
-) -> tuple[tuple[float, float, int, int], ...]:
-    """The frames of a bar: from, to (in quarters from where a full bar would begin), beat and half bar, from 1."""
+) -> tuple[NDArray[np.float64], int, int]:
+    """The frames of a bar: from, to (in quarters from where a full bar would begin), beat and half bar, from 1.
+
+    Returns:
+        Shape (frames, 4), and how many beats and half bars there are.
+    """
     beats = whole / felt
     group = 2 * felt if abs(beats - 4) < 1e-6 else whole if beats != 2 else felt
     inner = np.arange(0.0, whole + length, unit).tolist()
@@ -175,7 +190,7 @@ def _cut_bar(
         place = int(a / felt + 1e-6), int(a / group + 1e-6)
         beat, half, last = beat + (place[0] != last[0]), half + (place[1] != last[1]), place
         rows.append((a, b, beat, half))
-    return tuple(rows)
+    return np.array(rows, dtype=np.float64), beat, half
 
 
 def _overlaps(

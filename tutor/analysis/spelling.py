@@ -91,7 +91,7 @@ def spell_chord(chroma: int, index: int, tonic: PitchClass, sound: Sequence[floa
     best: Spelled | None = None
     best_score = -1e9
     for chord, places, far in _spellings(chroma, index, tonic.fifths):
-        score = sum(sound[place] for place in places) - far
+        score = sum([sound[place] for place in places]) - far
         if score > best_score:
             best, best_score = chord, score
     assert best is not None

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tutor.analysis.features import Windows
+from tutor.analysis.features import Windows, summed
 from tutor.analysis.slices import NO_NOTE, Floats, Ints
 from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
 
@@ -41,21 +41,24 @@ def turn_features(windows: Windows, chord: Floats, bass: Floats, member: Floats)
     return np.concatenate(columns, axis=1, dtype=np.float32)
 
 
-_SEEN = [
-    ("frame", -1, -1), ("frame", 0, 0), ("beat", -1, -1), ("beat", 0, 0), ("half", -1, -1), ("half", 0, 0),
-    ("frame", -2, -1), ("frame", 0, 1), ("frame", -4, -1), ("frame", 0, 3),
-]  # fmt: skip
-"""Windows before and after the start of a frame, in pairs; the first two pairs are the frame and the beat."""
+_SEEN = (("frame", 1), ("beat", 1), ("half", 1), ("frame", 2), ("frame", 4))
+"""Windows that are held against each other before and after the start of a frame: so many of these units."""
 
 
 def _likenesses(windows: Windows, shares: Sequence[Floats]) -> Floats:
-    """Likeness of each kind of shares in the pairs of windows of `_SEEN`, shape (n, pairs, kinds)."""
-    means = windows.spans(np.concatenate(shares, axis=1), _SEEN)
-    roots = means[:, 0::2] * means[:, 1::2]
-    np.sqrt(np.maximum(roots, 0, out=roots), out=roots)
-    edges = np.cumsum([0, *(one.shape[1] for one in shares[:-1])])
-    out: Floats = np.add.reduceat(roots, edges, axis=2)
-    return out
+    """Likeness of each kind of shares before and after, in the windows of `_SEEN`: shape (n, windows, kinds)."""
+    sums = summed(np.concatenate(shares, axis=1) * windows.length[:, None])
+    kinds = np.cumsum([0, *(one.shape[1] for one in shares[:-1])])
+    found = []
+    for unit, count in _SEEN:
+        own, edges = windows.groups[unit]
+        first = np.arange(-count, len(edges) - 1)  # windows that begin before the song hold what they have of it
+        a, b = edges.take(first, mode="clip"), edges.take(first + count, mode="clip")
+        time = np.maximum(windows.clock[b] - windows.clock[a], 1e-6)
+        roots = ((sums.take(b, axis=0) - sums.take(a, axis=0)) / time[:, None]).astype(np.float32)
+        np.sqrt(np.maximum(roots, 0, out=roots), out=roots)
+        found.append(np.add.reduceat(roots[:-count] * roots[count:], kinds, axis=1)[own])
+    return np.stack(found, axis=1)
 
 
 def _around(alike: Floats, bar: Ints) -> Floats:

@@ -18,7 +18,8 @@ from tutor.analysis.findings import (
     Rub,
     Section,
 )
-from tutor.analysis.prose import change_count, is_suspension, rub_size
+from tutor.analysis.prose import change_count, chord_has, is_suspension, rub_size
+from tutor.music.chordsymbol import symbol_words
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
 from tutor.music.roman import printed
@@ -219,7 +220,9 @@ def _borrowed(alike: Sequence[BorrowedTone], home: ModeSpan | None) -> str:
         lender += f"; common tone {pretty(tone.pivot)}" if tone.pivot else ""
         return f"Borrowed, {when}: {what}: degree {degree}, {lender}."
     if tone.kind == "applied":
-        lent = f"part of {tone.chord}, a dominant lent to the next chord"
+        lent = f"part of {symbol_words(tone.chord)}, a dominant lent to the next chord"
+        if not chord_has(tone):
+            lent = f"taken for part of a dominant lent to the next chord, over {symbol_words(tone.chord)}"
         return f"Borrowed, {when}: {what}: degree {degree}, {lent}."
     return f"Chromatic, {when}: {what}: degree {degree}, in passing."
 
