@@ -71,7 +71,7 @@ def _against(chord: int, sound: Floats, time: Floats, low: Floats) -> str:
 
 
 def believed(piece: Piece) -> Floats:
-    """Weight of each frame in learning its chord: its length in quarters, 0 where the notes contradict the label."""
+    """Weight of each frame in learning what is sure: its quarters, 0 where the notes contradict the label."""
     weight = piece.weight.copy()
     middle = (piece.frames.start + piece.frames.end) / 2
     for span in piece.spans:

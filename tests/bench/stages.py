@@ -57,8 +57,6 @@ class Seen:
     """Features of the chord model, shape (n, 12, features)."""
     spelling: Ints
     windows: Windows
-    believed: Floats
-    """Weight of each frame in learning its chord, shape (n,)."""
     heads: Heads | None = None
     course: Course | None = None
     key: Floats | None = None
@@ -70,7 +68,7 @@ class Seen:
         """Compute the features of a piece."""
         windows = Windows(piece.frames)
         spelling = spell_map(windows)
-        return cls(piece, turn(chord_views(windows), spelling).astype(np.float16), spelling, windows, believed(piece))
+        return cls(piece, turn(chord_views(windows), spelling).astype(np.float16), spelling, windows)
 
     def heard(self, weights: dict[str, float]) -> Heard:
         """What goes into the decoding."""
@@ -86,7 +84,7 @@ class Seen:
         fresh, _ = fresh_frames(self.piece.frames)
         home = turn(key_views(self.windows).at(fresh), self.spelling[fresh]).astype(np.float16)
         chord, key = self.piece.labels
-        weight = np.add.reduceat(self.believed, fresh) * np.float32(scale)
+        weight = np.add.reduceat(self.piece.weight, fresh) * np.float32(scale)
         return Taught(np.concatenate([self.values[fresh], home], axis=2), chord[fresh], key[fresh], weight)
 
 
@@ -94,7 +92,7 @@ def chord_net(songs: Sequence[Seen], chorales: Sequence[Seen], seed: int) -> Per
     """Fit the chord model."""
     both = [*songs, *chorales]
     scale = [2.0] * len(songs) + [2.0 * CHORALE_WEIGHT] * len(chorales)
-    weight = np.concatenate([s.believed * np.float32(k) for s, k in zip(both, scale, strict=True)])
+    weight = np.concatenate([s.piece.weight * np.float32(k) for s, k in zip(both, scale, strict=True)])
     chord = np.concatenate([s.piece.labels[0] for s in both])
     return fit_chords(np.concatenate([s.values for s in both]), chord, weight, CHORDS, seed)
 
@@ -243,7 +241,7 @@ def judged(seen: Seen, weights: dict[str, float], path: Path) -> Outcome:
         )
         return right, wrong
 
-    return Outcome(values, *split(seen.piece.weight), split(seen.believed))
+    return Outcome(values, *split(seen.piece.weight), split(believed(seen.piece)))
 
 
 def _scaled(rows: Floats, label: Ints, weight: Floats, plan: Plan, seed: int) -> Perceptron:
