@@ -31,7 +31,8 @@ from tutor.music.chord import MEMBERS, SHAPES, Chord
 from tutor.music.chordsymbol import symbol_words
 from tutor.music.interval import Interval, with_article
 from tutor.music.phrase import Phrase, Tone
-from tutor.music.pitch import Pitch, pretty
+from tutor.music.pitch import Pitch, PitchClass, pretty
+from tutor.music.quality import tones_of
 from tutor.music.table import NoteRow
 from tutor.practice.drill import Choice, Excerpt, Song
 from tutor.practice.material import SURE, beat_words, cut, source_words, sung_notes, whole_bars
@@ -110,6 +111,10 @@ def against_which(draw: Draw) -> Sheet | None:
         choices=tuple(Choice(x, MEMBER_CHOICES[x]) for x in labels), contrasts=contrasts,
         hint="Slide from the sung note to the nearest chord note and name it.",
     )  # fmt: skip
+
+
+_SOON = 2.0
+"""Quarters after a rub within which the voice's next notes are looked at (a choice of ours)."""
 
 
 def _sure_span(song: Song, at: float) -> ChordSpan | None:
@@ -193,14 +198,33 @@ def _words(interval: str) -> str:
         return "tritone" if interval == "TT" else f"interval of {interval}"
 
 
+def _left_open(song: Song, rub: Rub) -> bool:
+    """True where nobody could argue that a rub is resolved.
+
+    The voice leaps away and neither of its next two notes lies a step from it, and the chord that sounds when it goes
+    does not hold it: what came too early, or goes round its goal, is resolved to many ears.
+    """
+    after = sung_notes(song.table, rub.start + 1e-3, rub.end + _SOON)
+    note = Pitch.parse(rub.voice)
+    going = next((c for c in song.reading.chords if c.start - 1e-6 <= rub.end < c.end - 1e-6), None)
+    held = going is not None and note.pitch_class in tones_of(PitchClass.parse(going.root), going.quality)
+    return not held and all(abs(n.midi - note.midi) > 2 for n in after[:2])
+
+
+@per_song
+def _sure_rubs(song: Song) -> list[Rub]:
+    """Rubs of a semitone in chords that the reading is sure of, those left open only where that is plain."""
+    return [
+        r for r in song.reading.rubs
+        if r.interval in SEMITONE and _sure_span(song, r.start) is not None
+        and (r.resolves.by != "none" or _left_open(song, r))
+    ]  # fmt: skip
+
+
 def song_resolves(draw: Draw) -> Sheet | None:
     """A rub of a song: who resolves it."""
-
-    def sure(song: Song) -> list[Rub]:
-        return [r for r in song.reading.rubs if r.interval in SEMITONE and _sure_span(song, r.start) is not None]
-
-    chosen = draw.song(lambda s: bool(sure(s)))
-    rub = draw.rng.choice(sure(chosen))
+    chosen = draw.song(lambda s: bool(_sure_rubs(s)))
+    rub = draw.rng.choice(_sure_rubs(chosen))
     right = "nobody" if rub.resolves.by == "none" else rub.resolves.by
     until = min(chosen.table.length_quarters, (rub.resolves.at or rub.end) + 2.0)
     start, end = whole_bars(chosen.table, rub.start, until)

@@ -11,8 +11,10 @@ import pytest
 from drills._again import heads
 from drills._returns import _told, _windows
 from drills._songs import plain_syllable
+from drills.rub_or_rest import _sure_rubs
 from tests.practice.songs import lanterns
-from tutor.analysis.findings import Change, ChangedNote, KeySpan, Return
+from tutor.analysis.findings import Change, ChangedNote, KeySpan, Resolution, Return
+from tutor.music.pitch import Pitch
 from tutor.practice.catalogue import drills
 from tutor.practice.drill import Drill, Item, Material, NoMaterial, Song
 from tutor.practice.material import beat_words, length_words
@@ -106,6 +108,29 @@ def test_a_note_split_over_the_bar_line_is_not_asked_about() -> None:
 
     assert asked(note("A4", "5", 2.0))
     assert not asked(note("A4", "6", 1.0))
+
+
+def test_a_rub_is_called_left_open_only_where_that_is_plain() -> None:
+    song = lanterns()
+    left = tuple(replace(r, resolves=Resolution("none", None)) for r in song.reading.rubs)
+    assert [(r.voice, r.start) for r in left] == [("F4", 8.0)]
+
+    def sung(*names: str) -> Song:
+        """The song with other notes after the rub."""
+        pitches = dict(zip((9.0, 10.0), map(Pitch.parse, names), strict=True))
+        notes = tuple(
+            replace(n, step=p.step, alter=p.alter, octave=p.octave)
+            if not n.part and (p := pitches.get(n.onset_quarters)) else n
+            for n in song.table.notes
+        )  # fmt: skip
+        return replace(song, table=replace(song.table, notes=notes), reading=replace(song.reading, rubs=left))
+
+    assert _sure_rubs(sung("A4", "C5")) == list(left)
+    assert _sure_rubs(sung("E4", "C5")) == [], "it goes on by step"
+    assert _sure_rubs(sung("C5", "E4")) == [], "it comes round to its goal"
+    leaping = sung("A4", "C5")
+    chords = tuple(replace(c, root="F", bass="F", quality="major") for c in leaping.reading.chords)
+    assert _sure_rubs(replace(leaping, reading=replace(leaping.reading, chords=chords))) == [], "it came too early"
 
 
 def test_the_tonic_that_is_given_holds_through_the_line_to_be_sung() -> None:

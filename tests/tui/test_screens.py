@@ -186,6 +186,18 @@ async def test_keys_in_a_burst_open_and_leave_screens_as_slow_ones_do(running: R
         assert len(app.screen_stack) == 2
 
 
+async def test_a_key_held_down_does_not_wait_for_its_own_repeats(
+    running: Running, studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with running(studio) as (app, pilot):
+        monkeypatch.setattr(InTurnApp, "on_key_passed", lambda self, message: message.stop())
+        for key in ("down", "down", "down", "up"):
+            app.post_message(events.Key(key, None))
+        await settle(pilot)
+        assert [event.key for event in app._waiting if isinstance(event, events.Key)] == ["up"]
+        assert app._turn == 3
+
+
 async def test_a_key_whose_widget_never_answers_does_not_hold_up_the_next(
     running: Running, studio: Studio, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -20,6 +20,8 @@ _Result = TypeVar("_Result")
 
 OVERDUE_S = 0.5
 """Seconds after which a key is taken for settled whatever became of it: its widget may be gone."""
+_MOVES = frozenset({"up", "down", "left", "right", "pageup", "pagedown", "home", "end"})
+"""Held down, these repeat faster than a slow terminal paints: a repeat waits for nothing but its own turn."""
 _ROUNDS = 2
 """A key's widget may answer with a message of its own, such as what was chosen: the second round follows that."""
 
@@ -41,6 +43,8 @@ class InTurnApp(App[_Result]):
         self._turn = 0
         """Number of the key that is under way."""
         self._under_way = False
+        self._last = ""
+        """The key that had its turn last."""
 
     def key_comes(self, event: events.Key) -> bool:
         """It is a key's turn: it goes to what has the focus when this returns, unless it is taken here: then True."""
@@ -51,6 +55,10 @@ class InTurnApp(App[_Result]):
         if not isinstance(event, events.Key | events.Paste) or event.is_forwarded:
             await super().on_event(event)
             return
+        key = event.key if isinstance(event, events.Key) else ""
+        if self._under_way and not self._waiting and key == self._last and key in _MOVES:
+            await self._hand_over(event)
+            return
         self._waiting.append(event)
         if not self._under_way:
             await self._next()
@@ -59,17 +67,21 @@ class InTurnApp(App[_Result]):
 
     async def _next(self) -> None:
         while self._waiting and not self._under_way:
-            event = self._waiting.popleft()
-            screen: Screen[object] = self.screen
-            if isinstance(event, events.Key) and self.key_comes(event):
-                continue
-            target: MessagePump = self.focused or screen
-            self._turn += 1
-            self._under_way = True
-            if self._waiting:
-                self._watch()
-            await super().on_event(event)
-            self._follow(self._turn, _ROUNDS if event.is_forwarded else 0, target, screen)
+            await self._hand_over(self._waiting.popleft())
+
+    async def _hand_over(self, event: events.Key | events.Paste) -> None:
+        """It is the turn of a key."""
+        screen: Screen[object] = self.screen
+        self._last = event.key if isinstance(event, events.Key) else ""
+        if isinstance(event, events.Key) and self.key_comes(event):
+            return
+        target: MessagePump = self.focused or screen
+        self._turn += 1
+        self._under_way = True
+        if self._waiting:
+            self._watch()
+        await super().on_event(event)
+        self._follow(self._turn, _ROUNDS if event.is_forwarded else 0, target, screen)
 
     def _watch(self) -> None:
         self.set_timer(OVERDUE_S, lambda turn=self._turn: self._settled(turn))
