@@ -29,7 +29,7 @@ class FirstLayer:
     """The weights, for h outputs of one network or several side by side."""
 
     spelled: Floats
-    """Shape (blocks * _WIDTH, h)."""
+    """Shape (_WIDTH * blocks, h)."""
     waves: Floats
     """From both kinds of wave of each tone's circle to both kinds: shape (2, _FREQUENCIES, 2 * tones, h)."""
     plain: Floats
@@ -50,6 +50,7 @@ class FirstLayer:
         spelled, circles, plain = np.split(weights, np.cumsum([blocks * _WIDTH, tones * 12]))
         cos, sin = np.einsum("wj,tjh->wth", _WAVES, circles.reshape(tones, 12, -1)).reshape(2, _FREQUENCIES, tones, -1)
         waves = np.stack([np.concatenate([cos, sin], axis=1), np.concatenate([-sin, cos], axis=1)])
+        spelled = spelled.reshape(blocks, _WIDTH, -1).swapaxes(0, 1).reshape(spelled.shape)
         return cls(spelled, (waves * _SHARES[:, None, None]).astype(np.float32), plain, bias)
 
     def __call__(self, views: Views, spelling: Ints) -> Floats:
@@ -78,10 +79,10 @@ class FirstLayer:
 
 
 def _spelled(views: Views, spelling: Ints) -> Floats:
-    """The spelled blocks from ``-REACH`` to ``REACH`` fifths around each candidate, shape (12 * n, blocks * _WIDTH)."""
+    """The spelled blocks from ``-REACH`` to ``REACH`` fifths around each candidate, shape (12 * n, _WIDTH * blocks)."""
     n, blocks = views.spelled.shape[:2]
-    wide = np.zeros((n, blocks, LOF + 2 * REACH), dtype=np.float32)
-    wide[:, :, REACH : REACH + LOF] = views.spelled
+    wide = np.zeros((n, LOF + 2 * REACH, blocks), dtype=np.float32)  # place by place, so that a window is one stretch
+    wide[:, REACH : REACH + LOF] = views.spelled.swapaxes(1, 2)
     at = np.clip(spelling, -LOF_ZERO, LOF_ZERO).T + LOF_ZERO
-    near = sliding_window_view(wide, _WIDTH, axis=2).transpose(0, 2, 1, 3)[np.arange(n), at]
-    return near.reshape(12 * n, -1)
+    windows = sliding_window_view(wide.reshape(n, -1), _WIDTH * blocks, axis=1)[:, ::blocks]
+    return windows[np.arange(n), at].reshape(12 * n, -1)
