@@ -21,7 +21,7 @@ Doubles = NDArray[np.float64]
 
 KEYS = 24
 """Keys are numbered 2 x chroma of the tonic, plus 1 for minor."""
-KEPT = 6
+KEPT = 8
 """Chords kept for each frame."""
 _EASED = 8
 """Frames after which the probabilities of all paths so far are brought back to a sum of 1."""
