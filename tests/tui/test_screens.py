@@ -19,6 +19,7 @@ from tutor.tui.in_turn import OVERDUE_S, InTurnApp
 from tutor.tui.screens import names
 from tutor.tui.screens.help import HelpScreen
 from tutor.tui.screens.song import SongScreen
+from tutor.tui.screens.today import part_of_day
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.frame import Foot
 from tutor.tui.widgets.menu import Menu
@@ -318,3 +319,10 @@ async def test_a_long_notice_is_told_in_two_lines(running: Running, studio: Stud
         assert isinstance(told, Text)
         assert " ".join(told.plain.split()[1:]).startswith(said)
         assert app.screen.query_one(Foot).size.height == 4
+
+
+def test_the_greeting_follows_the_clock() -> None:
+    said = [part_of_day(hour) for hour in range(24)]
+    assert said[4:12] == ["morning"] * 8
+    assert said[12:18] == ["afternoon"] * 6
+    assert set(said[18:] + said[:4]) == {"evening"}

@@ -167,13 +167,13 @@ class TodayScreen(Stage):
         menu = self.query_one(Menu)
         menu.spaced = len(rows(morning)) * 2 + 9 <= self.size.height
         menu.show(rows(morning), menu.current.id if menu.current and menu.at else 0)
-        hour = self.studio.clock().astimezone().hour
-        part = "morning" if 4 <= hour < 12 else "afternoon" if hour < 18 else "evening"
+        part = part_of_day(self.studio.clock().astimezone().hour)
         name = "" if morning.newcomer else f", {morning.singer}"
         self.query_one("#greeting", Static).update(f"Good {part}{name}.")
         self.head.context = _day(self.studio.clock().astimezone().date())
         self.light(_lamps(morning.days))
-        week = f"The last seven days: {morning.answers} answers, {morning.right:.0%} right." if morning.answers else ""
+        answers = "1 answer" if morning.answers == 1 else f"{morning.answers} answers"
+        week = f"The last seven days: {answers}, {morning.right:.0%} right." if morning.answers else ""
         self.query_one("#week", Static).update(week)
 
     def on_menu_chosen(self, message: Menu.Chosen) -> None:
@@ -237,3 +237,8 @@ def _lamps(days: Sequence[bool]) -> list[Lamp]:
 
 def _day(day: date) -> str:
     return f"{day:%A} {day.day} {day:%B}"
+
+
+def part_of_day(hour: int) -> str:
+    """'morning', 'afternoon' or 'evening', which lasts until four in the morning."""
+    return "morning" if 4 <= hour < 12 else "afternoon" if 12 <= hour < 18 else "evening"
