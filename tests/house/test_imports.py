@@ -21,6 +21,11 @@ def test_start_loads_no_heavy_library(module: str) -> None:
     assert loaded_after(f"import {module}", HEAVY) == []
 
 
+def test_the_first_screen_waits_for_no_part_of_the_program_but_itself() -> None:
+    later = ("numpy", "sqlite3", "tutor.analysis", "tutor.practice", "tutor.sound", "tutor.studio", "tutor.warmup")
+    assert loaded_after("import tutor.__main__, tutor.tui.app", later) == []
+
+
 def test_command_line_works_without_textual() -> None:
     assert loaded_after("import tutor.__main__, tutor.studio", ("textual", *HEAVY)) == []
 

@@ -10,7 +10,6 @@ from textual.binding import Binding, BindingType
 from textual.widget import Widget
 from textual.widgets import Static
 
-from tutor.studio import diary
 from tutor.tui.stage import Stage
 from tutor.tui.widgets.menu import Menu, Row
 
@@ -86,6 +85,11 @@ def ask_about_run(stage: Stage, go_on: Callable[[Run, int], object], begin: Call
         begin: begins the new one; the open one is closed by it, and what was sung of it goes into the diary.
     """
 
+    def look() -> tuple[Run, int] | None:
+        from tutor.studio import diary
+
+        return diary.left(stage.studio)
+
     def told(left: tuple[Run, int] | None) -> None:
         if stage.app.screen is not stage:
             return
@@ -97,7 +101,7 @@ def ask_about_run(stage: Stage, go_on: Callable[[Run, int], object], begin: Call
             screen.of = left[0].plan.title
             stage.app.push_screen(screen)
 
-    stage.work(lambda: diary.left(stage.studio), told)
+    stage.work(look, told)
 
 
 def _aside(done: int) -> str:
