@@ -117,7 +117,8 @@ def brief(title: str, score: Score) -> str:
     """The shares and the precision in two lines."""
     shares = " ".join(f"{name} {score.share(name):.3f}" for name in ELEMENTS)
     sure = " ".join(f"{score.precision(c):.3f}" for c in COVERAGE)
-    return f"  {title} ({score.time:.0f} quarters): {shares}\n    on the surest 20, 40 ... 100 %: {sure}\n"
+    parts = ", ".join(f"{c:.0%}" for c in COVERAGE)
+    return f"  {title} ({score.time:.0f} quarters): {shares}\n    on the surest {parts}: {sure}\n"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -142,7 +143,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     how = "songs" if asked.by_song else "cycles"
     trials, modal = tried(pieces, chorales(folder), by_cycle=not asked.by_song, nested=asked.nested)
     score, part, claims = crossvalidated(readings(trials))
-    sys.stdout.write(report(f"songs, five-fold cross-validation by {how}", score))
+    sys.stdout.write(report(f"songs, cross-validation in {crossval.FOLDS} folds by {how}", score))
     sys.stdout.write("  labels that the notes contradict:\n")
     for why, share in shares(pieces).items():
         sys.stdout.write(f"    {share:6.2%}  {WHY[why]}\n")

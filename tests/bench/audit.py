@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.bench.accuracy import tried
-from tests.bench.corpus import chorales, data_folder, songs
+from tests.bench.corpus import chorales, data_folder, members_of, songs
 from tests.bench.crossval import Trial
 from tutor.analysis.confidence import runs
-from tutor.analysis.slices import LOF, LOF_ZERO, Floats, Ints
-from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
+from tutor.analysis.slices import Floats
+from tutor.analysis.vocabulary import BASS, SIZE
 
 COVERAGE = (0.2, 0.4)
 HEARD = 1e-3
@@ -27,7 +27,6 @@ LOWEST = 0.05
 """Share of the time above which a tone has been the lowest."""
 MORE = 0.15
 """Share of the sound by which one chord holds much more of it than the other."""
-_CHROMA: Ints = ((np.arange(LOF) - LOF_ZERO) * 7) % 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,16 +50,13 @@ def stretches(trial: Trial) -> Iterator[Stretch]:
     piece = trial.seen.piece
     frames, meant, weight = piece.frames, piece.labels[0], piece.weight
     time = (frames.end - frames.start)[:, None]
-    chroma = np.zeros((frames.count, 12))
-    for place in range(LOF):
-        chroma[:, _CHROMA[place]] += frames.sound[:, place]
     for (a, b), sure in zip(trial.spans, trial.sure.tolist(), strict=True):
         for first, last in runs(meant[a:b]):
             here = slice(a + first, a + last)
             quarters = float(weight[here].sum())
             if quarters > 0:
                 length = float(time[here].sum())
-                sound, low = ((x[here] * time[here]).sum(axis=0) / length for x in (chroma, frames.bass))
+                sound, low = ((x[here] * time[here]).sum(axis=0) / length for x in (piece.chroma, frames.bass))
                 yield Stretch(sure, quarters, int(trial.path.chord[a]), int(meant[here.start]), sound, low)
 
 
@@ -83,7 +79,7 @@ def reason(s: Stretch) -> str:
 
 
 def _tones(chord: int) -> set[int]:
-    return {(chord // SIZE + i) % 12 for i in range(12) if MEMBERS[chord % SIZE][i]}
+    return set(np.flatnonzero(members_of(np.array([chord]))[0]).tolist())
 
 
 def report(trials: Sequence[Trial]) -> str:

@@ -78,12 +78,17 @@ class Piece:
         return np.where(self.labels[1] >= 0, length, np.float32(0))
 
     @cached_property
+    def chroma(self) -> NDArray[np.float64]:
+        """What sounds in each frame by chroma instead of by spelling, shape (n, 12)."""
+        sound = np.zeros((self.frames.count, 12))
+        np.add.at(sound.T, (np.arange(LOF) - LOF_ZERO) * 7 % 12, self.frames.sound.T)
+        return sound
+
+    @cached_property
     def together(self) -> NDArray[np.bool_]:
         """Whether score and analysis belong together around each frame; only notes and analysis are asked."""
         frames, chord = self.frames, self.labels[0]
-        sound = np.zeros((frames.count, 12))
-        np.add.at(sound.T, (np.arange(LOF) - LOF_ZERO) * 7 % 12, frames.sound.T)
-        sound *= ((frames.end - frames.start) * (chord >= 0))[:, None]
+        sound = self.chroma * ((frames.end - frames.start) * (chord >= 0))[:, None]
         bar = np.cumsum(frames.inside < 1e-4)
         inside, total = (
             np.convolve(np.bincount(bar, part.sum(axis=1), bar[-1] + 1), np.ones(AROUND_BARS), "same")

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from tests.bench.corpus import Piece, chord_number, members_of
-from tutor.analysis.slices import LOF, LOF_ZERO, Floats
+from tutor.analysis.slices import Floats
 from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
 
 NEVER = 0.05
@@ -46,8 +46,7 @@ def contradiction(piece: Piece, span: dict[str, Any]) -> str:
     if not here.any():
         return ""
     length = (frames.end - frames.start)[here, None]
-    chroma = np.zeros((int(here.sum()), 12))
-    np.add.at(chroma.T, (np.arange(LOF) - LOF_ZERO) * 7 % 12, frames.sound[here].T)
+    chroma = piece.chroma[here]
     sound = (chroma * length).sum(axis=0)
     time = ((chroma > 0) * length).sum(axis=0) / length.sum()
     low = (frames.bass[here] * length).sum(axis=0)
