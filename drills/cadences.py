@@ -156,6 +156,8 @@ def _ends(song: Song) -> list[tuple[ChordSpan, ChordSpan, str, float, float]]:
         kind = cadence_of(a.figure, b.figure)
         if kind == "plagal" and not _closes(song, phrase.end):
             continue
+        if "/" in a.figure:  # after its own dominant a chord sounds like a tonic: V7/V to V could be told either way
+            continue
         if kind and min(a.confidence, b.confidence) >= SURE and a.key == b.key and not (a.inversion or b.inversion):
             out.append((a, b, kind, phrase.start, max(phrase.end, b.end)))
     return out

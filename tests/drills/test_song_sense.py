@@ -11,6 +11,7 @@ import pytest
 from drills._again import heads
 from drills._returns import _told, _windows
 from drills._songs import plain_syllable
+from drills.cadences import _ends
 from drills.rub_or_rest import _sure_rubs
 from tests.practice.songs import lanterns
 from tutor.analysis.findings import Change, ChangedNote, KeySpan, Resolution, Return
@@ -210,3 +211,18 @@ def test_a_syllable_is_named_with_its_hyphen_and_without_its_comma() -> None:
 ])  # fmt: skip
 def test_lengths_are_told_in_note_values(quarters: float, words: str) -> None:
     assert length_words(quarters) == words
+
+
+def test_no_cadence_is_asked_where_the_last_chord_follows_its_own_dominant() -> None:
+    song = lanterns()
+    asked = _ends(song)
+    assert asked
+    before = asked[0][0]
+
+    def with_before(figure: str) -> Song:
+        chords = tuple(replace(c, figure=figure) if c == before else c for c in song.reading.chords)
+        last = tuple(replace(c, figure="V") if c == asked[0][1] else c for c in chords)
+        return with_reading(chords=last)
+
+    assert (before.start, "half") in [(a.start, kind) for a, _, kind, *_ in _ends(with_before("ii"))]
+    assert before.start not in [a.start for a, *_ in _ends(with_before("V7/V"))]
