@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 
@@ -12,6 +13,11 @@ from tutor.music.table import NoteTable
 
 _ASIDE = 2
 """Bars by which a statement may lie beside the place where its section begins or ends."""
+
+_TICKS = 1e4
+"""Parts of a quarter to which the shift in time is rounded."""
+_APART = 512
+"""More semitones than there are intervals, up and down."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,25 +47,29 @@ def passage_of(line: Line, start: float, end: float) -> Passage:
     return Passage(start, end, inside.start, inside.stop)
 
 
-def lay(table: NoteTable, line: Line, first: Passage, again: Passage) -> Laid | None:
-    """The shift and transposition on which most notes agree; ties go to no transposition and the plain shift.
+def lay(table: NoteTable, line: Line, first: Passage, again: Passage, least: float = 1) -> Laid | None:
+    """The shift and transposition on which most notes agree, if at least ``least`` do.
 
-    Where one statement is longer, the other may lie anywhere in it; two bars either way are allowed besides.
+    Ties go to no transposition and the plain shift. Where one statement is longer, the other may lie anywhere in it;
+    two bars either way are allowed besides.
     """
     a, b = slice(first.first, first.last), slice(again.first, again.last)
-    shifts = np.round(line.onset[b][None, :] - line.onset[a][:, None], 4)
-    steps = line.midi[b][None, :] - line.midi[a][:, None]
+    ticks = np.rint((line.onset[b] - line.onset[a, None]) * _TICKS)
+    shifts, steps = ticks / _TICKS, line.midi[b] - line.midi[a, None]
     plain = again.start - first.start
     bar = table.bar_at(first.start).bar_quarters
     ends = again.end - first.end
     near = (shifts >= min(plain, ends) - _ASIDE * bar - SMALL) & (shifts <= max(plain, ends) + _ASIDE * bar + SMALL)
-    if not near.any():
+    places = np.sort((ticks * _APART + steps)[near])
+    beyond = ceil(least) - 1
+    if not (places[beyond:] == places[: max(len(places) - beyond, 0)]).any():  # none stands there often enough
         return None
-    votes = Counter(zip(shifts[near].tolist(), steps[near].tolist(), strict=True))
+    votes = Counter(places.tolist())
     shared = max(votes.values())
-    likely = [laid for laid, count in votes.items() if count == shared]
-    shift, semitones = max(likely, key=lambda v: (v[1] == 0, -abs(v[0] - plain), -abs(v[1]), v))
-    return Laid(float(shift), int(semitones), int(shared))
+    likely = [divmod(vote + _APART // 2, _APART) for vote, count in votes.items() if count == shared]
+    moves = [(tick / _TICKS, int(above) - _APART // 2) for tick, above in likely]
+    shift, semitones = max(moves, key=lambda v: (v[1] == 0, -abs(v[0] - plain), -abs(v[1]), v))
+    return Laid(shift, semitones, shared)
 
 
 def told_part(table: NoteTable, line: Line, first: Passage, again: Passage) -> tuple[Passage, Passage]:

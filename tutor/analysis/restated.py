@@ -6,7 +6,7 @@ two different phrases or words sung twice inside one.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 
 import numpy as np
 
@@ -53,37 +53,28 @@ def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
     n = len(line)
     if n < 2 * LEAST_NOTES:
         return []
-    steps, times = np.diff(line.midi), np.round(np.diff(line.onset), 3)
-    code = _numbered(list(zip(steps.tolist(), times.tolist(), strict=True)))
-    openings = zip(*(code[k : n - LEAST_NOTES + 1 + k] for k in range(LEAST_NOTES - 1)), strict=True)
-    opening = _numbered(list(openings))
-    code_at, opening_at = np.array(code), np.array(opening)
-    last = {number: k for k, number in enumerate(opening)}
-    bars = np.array([table.measures[r.measure].bar_quarters for r in line.rows])
-    most, whence = np.zeros(n, dtype=np.int64), np.zeros(n, dtype=np.int64)
-    shared = np.zeros(n + 1, dtype=np.int64)  # steps that the turns from note i and from later ones have in common
-    begun = np.zeros(0, dtype=np.int64)
-    for i in range(len(opening) - 1, -1, -1):
-        if last[opening[i]] < i + LEAST_NOTES:
-            shared[begun] = 0
-            continue
-        at = i + LEAST_NOTES + np.flatnonzero(opening_at[i + LEAST_NOTES :] == opening[i])
-        lengths = np.maximum(shared[at + 1] + 1, LEAST_NOTES - 1)
-        shared[begun] = 0
-        shared[at], begun = lengths, at
-        notes = np.minimum(lengths + 1, at - i)
-        better = (notes >= most[at]) & (line.end[at + notes - 1] - line.onset[at] >= LEAST_BARS * bars[at] - SMALL)
-        if i:
-            better &= code_at[at - 1] != code[i - 1]
-        most[at[better]], whence[at[better]] = notes[better], i
-    for j in np.flatnonzero(most).tolist():
-        varied = set(steps[j : j + min(int(most[j]) - 1, _LOOKED_AT)].tolist())
-        if len(varied - {0}) < LEAST_STEPS:
-            most[j] = 0
-    return list(zip(most.tolist(), whence.tolist(), strict=True))
+    steps, onsets, ends = np.diff(line.midi).tolist(), line.onset.tolist(), line.end.tolist()
+    code = list(zip(steps, np.round(np.diff(line.onset), 3).tolist(), strict=True))
+    longest = [(0, 0)] * n
+    for i, j in _openings(code):
+        notes = LEAST_NOTES
+        while notes < j - i and j + notes <= len(code) and code[i + notes - 1] == code[j + notes - 1]:
+            notes += 1
+        bar = table.measures[line.rows[j].measure].bar_quarters
+        if notes > longest[j][0] and ends[j + notes - 1] - onsets[j] >= LEAST_BARS * bar - SMALL:
+            longest[j] = (notes, i)
+    for j, (notes, _) in enumerate(longest):
+        if notes and len({*steps[j : j + min(notes - 1, _LOOKED_AT)], 0}) <= LEAST_STEPS:
+            longest[j] = (0, 0)
+    return longest
 
 
-def _numbered(things: Sequence[Hashable]) -> list[int]:
-    """A number for each thing, the same for equal ones."""
-    known: dict[Hashable, int] = {}
-    return [known.setdefault(thing, len(known)) for thing in things]
+def _openings(code: Sequence[Hashable]) -> Iterator[tuple[int, int]]:
+    """Pairs of notes, the earlier first, from which the least turn is the same but not from the notes before them."""
+    known: dict[Hashable, dict[Hashable, list[int]]] = {}
+    for j in range(len(code) - LEAST_NOTES + 2):
+        led = code[j - 1] if j else None
+        alike = known.setdefault(tuple(code[j : j + LEAST_NOTES - 1]), {})
+        firsts = [i for other, those in alike.items() if other != led for i in those if i + LEAST_NOTES <= j]
+        yield from ((i, j) for i in sorted(firsts))
+        alike.setdefault(led, []).append(j)

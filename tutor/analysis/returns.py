@@ -82,10 +82,12 @@ def _phrase_returns(
                 continue
             shorter = min(other.last - other.first, passage.last - passage.first)
             least = max(MIN_PHRASE_NOTES, MIN_PHRASE_SHARED * shorter, best[0] + 1 if best else 0)
-            laid = lay(table, line, other, passage) if least <= shorter else None
-            if laid is None or laid.shared < least:
+            laid = lay(table, line, other, passage, least) if least <= shorter else None
+            if laid is None:
                 continue
-            compared = compare_passages(table, line, under, chords, *shared_part(line, other, passage, laid))
+            parts = shared_part(line, other, passage, laid)
+            whole = parts == (other, passage)
+            compared = compare_passages(table, line, under, chords, *parts, laid if whole else None)
             if compared is not None:
                 best = (laid.shared, compared)
         if best is not None:
@@ -101,13 +103,21 @@ def _covered(found: Return) -> tuple[float, float]:
 
 
 def compare_passages(
-    table: NoteTable, line: Line, under: Below, chords: Sequence[ChordSpan], first: Passage, again: Passage
+    table: NoteTable,
+    line: Line,
+    under: Below,
+    chords: Sequence[ChordSpan],
+    first: Passage,
+    again: Passage,
+    laid: Laid | None = None,
 ) -> Return | None:
-    """Lay ``again`` over ``first`` and list every difference; None where too little agrees to call it a return."""
-    laid = lay(table, line, first, again)
-    if laid is None or laid.shared < max(
-        MIN_NOTES, MIN_SHARED * min(first.last - first.first, again.last - again.first)
-    ):
+    """Lay ``again`` over ``first`` and list every difference; None where too little agrees to call it a return.
+
+    ``laid`` is given where it is known how they lie.
+    """
+    least = max(MIN_NOTES, MIN_SHARED * min(first.last - first.first, again.last - again.first))
+    laid = laid or lay(table, line, first, again, least)
+    if laid is None:
         return None
     moved = _spelled_interval(line, first, again, laid)
     changes = note_changes(Laying(table, line, laid, moved), first, again)
