@@ -10,6 +10,7 @@ taught in common-practice harmony (figures: Open Music Theory, thoroughbass; the
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -63,8 +64,8 @@ def melody_at(line: Line, chords: Sequence[ChordSpan]) -> list[Pitch | None]:
     """The sung pitch at the start of each chord, or the first one inside it; None where nothing is sung."""
     found: list[Pitch | None] = []
     for chord in chords:
-        first = int(line.end.searchsorted(chord.start + SMALL, side="right"))
-        sung = first < len(line) and line.onset[first] < chord.end - SMALL
+        first = bisect_right(line.ends, chord.start + SMALL)
+        sung = first < len(line) and line.onsets[first] < chord.end - SMALL
         found.append(line.rows[first].pitch if sung else None)
     return found
 
@@ -73,10 +74,10 @@ def joints_at(line: Line, chords: Sequence[ChordSpan]) -> list[tuple[Pitch, Pitc
     """The sung notes just before and just after each change of chord; None where the voice rests at either side."""
     found: list[tuple[Pitch, Pitch] | None] = []
     for chord in chords[1:]:
-        first = int(line.end.searchsorted(chord.start - SMALL))
-        after = int(line.end.searchsorted(chord.start + SMALL, side="right"))
-        sung = after < len(line) and line.onset[first] < chord.start - SMALL
-        sung = bool(sung and line.onset[after] < chord.start + SMALL)
+        first = bisect_left(line.ends, chord.start - SMALL)
+        after = bisect_right(line.ends, chord.start + SMALL)
+        sung = after < len(line) and line.onsets[first] < chord.start - SMALL
+        sung = sung and line.onsets[after] < chord.start + SMALL
         found.append((line.rows[first].pitch, line.rows[after].pitch) if sung else None)
     return found
 

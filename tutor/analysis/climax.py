@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from tutor.analysis.columns import SMALL, Line
 from tutor.analysis.findings import Climax
 from tutor.music.pitch import Pitch
@@ -45,7 +43,7 @@ def approach(line: Line, i: int) -> str:
     if i == 0:
         return "first note"
     before, now = line.rows[i - 1].pitch, line.rows[i].pitch
-    after_rest = line.onset[i] - line.end[i - 1] > SMALL
+    after_rest = line.onsets[i] - line.ends[i - 1] > SMALL
     tail = " after a rest" if after_rest else ""
     size = now.midi - before.midi
     if size == 0:
@@ -68,50 +66,51 @@ def find_climax(table: NoteTable, line: Line) -> Climax | None:
     """
     if not len(line):
         return None
-    top = np.flatnonzero(line.midi == line.midi.max())
-    held = line.held
-    longest = float(held[top].max())
+    highest, held = max(line.midis), line.lengths
+    top = [i for i, midi in enumerate(line.midis) if midi == highest]
+    longest = max(held[i] for i in top)
     length = max(table.length_quarters, SMALL)
-    loud = [_loudness(table, float(line.onset[i])) for i in top]
+    loud = [_loudness(table, line.onsets[i]) for i in top]
     scores = [
         held[i] / longest
-        + 0.6 * line.onset[i] / length
+        + 0.6 * line.onsets[i] / length
         + 0.6 * (loud[k] or 0.0)
-        + 0.3 * (i > 0 and line.midi[i] - line.midi[i - 1] >= LEAP)
+        + 0.3 * (i > 0 and line.midis[i] - line.midis[i - 1] >= LEAP)
         + 0.3 * line.rows[i].fermata
         + 0.1 * ("!" in line.rows[i].syllable)
         for k, i in enumerate(top)
     ]
-    best = max(range(len(top)), key=lambda k: (round(float(scores[k]), 9), -k))
-    i = int(top[best])
+    best = max(range(len(top)), key=lambda k: (round(scores[k], 9), -k))
+    i = top[best]
     row = line.rows[i]
     return Climax(
         start=row.onset_quarters,
         bar=table.measures[row.measure].number,
         pitch=row.pitch.name,
-        held_ql=round(float(held[i]), 6),
+        held_ql=round(held[i], 6),
         approach=approach(line, i),
         why=_reasons(table, line, i, best, top, loud),
     )
 
 
 def _reasons(
-    table: NoteTable, line: Line, i: int, best: int, top: np.ndarray, loud: list[float | None]
+    table: NoteTable, line: Line, i: int, best: int, top: list[int], loud: list[float | None]
 ) -> tuple[str, ...]:
-    row, held = line.rows[i], line.held
+    row, held = line.rows[i], line.lengths
     why = ["highest note of the song" if len(top) == 1 else f"highest pitch of the song, sung {len(top)} times"]
-    if len(top) > 1 and held[i] >= held[top].max() - SMALL and (held[top] < held[i] - SMALL).any():
+    others = [held[k] for k in top]
+    if held[i] >= max(others) - SMALL and min(others) < held[i] - SMALL:
         why.append("held longest of these")
-    elif held[i] >= 2 * float(np.median(held)):
+    elif held[i] >= 2 * _median(held):
         why.append("held at least twice as long as most notes")
-    share = line.onset[i] / max(table.length_quarters, SMALL)
+    share = line.onsets[i] / max(table.length_quarters, SMALL)
     if share >= 0.6:
         why.append(f"late: after {round(100 * share)} % of the song")
     here = loud[best]
     marks = [v for v in (_LOUDNESS.get(t.text) for t in table.texts if t.kind == "dynamic") if v is not None]
     if here is not None and marks and here >= max(marks) and max(marks) > min(marks):
         why.append("at the loudest dynamic mark")
-    if i > 0 and line.midi[i] - line.midi[i - 1] >= LEAP:
+    if i > 0 and line.midis[i] - line.midis[i - 1] >= LEAP:
         why.append("reached by a leap up")
     if row.fermata:
         why.append("under a fermata")
@@ -120,9 +119,14 @@ def _reasons(
     return tuple(why)
 
 
+def _median(values: list[float]) -> float:
+    ordered, half = sorted(values), len(values) // 2
+    return ordered[half] if len(values) % 2 else (ordered[half - 1] + ordered[half]) / 2
+
+
 def syllable_at(line: Line, i: int) -> str:
     """The syllable sung on a note: its own, or that of the note from which a melisma leads to it without a rest."""
-    while not line.rows[i].syllable and i and line.onset[i] - line.end[i - 1] < SMALL:
+    while not line.rows[i].syllable and i and line.onsets[i] - line.ends[i - 1] < SMALL:
         i -= 1
     return line.rows[i].syllable
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -25,9 +25,9 @@ SMALL = 1e-6
 """Positions closer than this are the same (they are rounded to six decimals)."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Line:
-    """One note at a time: the sung line, in written order."""
+    """One note at a time: the sung line, in written order; as columns, and as plain lists for a look at single notes."""
 
     rows: tuple[NoteRow, ...]
     onset: Floats
@@ -40,15 +40,34 @@ class Line:
     def __len__(self) -> int:
         return len(self.rows)
 
-    @property
+    @cached_property
     def held(self) -> Floats:
         """Lengths in quarters, shape (n,)."""
         return self.end - self.onset
 
+    @cached_property
+    def onsets(self) -> list[float]:
+        """What `onset` holds."""
+        return self.onset.tolist()
+
+    @cached_property
+    def ends(self) -> list[float]:
+        """What `end` holds."""
+        return self.end.tolist()
+
+    @cached_property
+    def midis(self) -> list[int]:
+        """What `midi` holds."""
+        return self.midi.tolist()
+
+    @cached_property
+    def lengths(self) -> list[float]:
+        """What `held` holds."""
+        return self.held.tolist()
+
     def inside(self, start: float, end: float) -> range:
         """Indices of the notes that start in [start, end)."""
-        search = self.onset.searchsorted
-        return range(int(search(start - SMALL)), int(search(end - SMALL)))
+        return range(bisect_left(self.onsets, start - SMALL), bisect_left(self.onsets, end - SMALL))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -156,7 +175,7 @@ def sounding_order(table: NoteTable) -> tuple[OrderRow, ...]:
 
 def unfolded(table: NoteTable, line: Line) -> Iterator[tuple[int, float, float]]:
     """The sung line in sounding order: (index of the note, written start, written end cut at the stretch's end)."""
-    onsets, ends = line.onset.tolist(), line.end.tolist()
+    onsets, ends = line.onsets, line.ends
     for span in sounding_order(table):
         for i in line.inside(span.start_quarters, span.end_quarters):
             end = min(ends[i], span.end_quarters)

@@ -333,7 +333,7 @@ def _number(line: Line, start: float, end: float, number: int) -> int:
     """What a section bears: an interlude or a coda where a held note alone reaches into it."""
     if number < 0 or len(line.inside(start, end)):
         return number
-    return -2 if line.onset[-1] >= end - SMALL else -3
+    return -2 if line.onsets[-1] >= end - SMALL else -3
 
 
 def letter(number: int) -> str:

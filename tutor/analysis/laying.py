@@ -88,9 +88,9 @@ def shared_part(line: Line, first: Passage, again: Passage, laid: Laid) -> tuple
 
 def anchors(line: Line, first: Passage, again: Passage, laid: Laid) -> list[tuple[int, int]]:
     """Pairs of notes that start together."""
-    onsets = line.onset[again.first : again.last].tolist()
+    onsets = line.onsets[again.first : again.last]
     later = {round(at, 4): j for j, at in enumerate(onsets, again.first)}
-    earlier = enumerate(line.onset[first.first : first.last].tolist(), first.first)
+    earlier = enumerate(line.onsets[first.first : first.last], first.first)
     found = ((i, later.get(round(at + laid.shift, 4))) for i, at in earlier)
     return [(i, j) for i, j in found if j is not None]
 

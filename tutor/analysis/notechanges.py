@@ -6,6 +6,7 @@ stands alone was added or left out.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -29,7 +30,7 @@ class Laying:
 
     def expected_at(self, i: int) -> float:
         """Where a note of the first statement would stand in the later one."""
-        return round(float(self.line.onset[i]) + self.laid.shift, 6)
+        return round(self.line.onsets[i] + self.laid.shift, 6)
 
     def before(self, i: int, *, struck: bool = True) -> ChangedNote:
         """A note of the first statement, as it would come back unchanged."""
@@ -40,7 +41,7 @@ class Laying:
         return self._note(self.line.rows[j].pitch.name, self.line.rows[j].onset_quarters, j, struck)
 
     def _note(self, name: str, at: float, k: int, struck: bool) -> ChangedNote:
-        return ChangedNote(name, at, *self.table.place_at(at), round(float(self.line.held[k]), 6), struck)
+        return ChangedNote(name, at, *self.table.place_at(at), round(self.line.lengths[k], 6), struck)
 
     def change(
         self, at: float, what: ChangeKind, sides: tuple[tuple[ChangedNote, ...], tuple[ChangedNote, ...]]
@@ -61,8 +62,8 @@ def note_changes(over: Laying, first: Passage, again: Passage) -> list[Change]:
     for i, j in pairs:
         split = _split_or_joined(over, i, j, gone, new) if _together(over, i, j) else []
         changes += split or _pair_changes(over, i, j, _held_on(line, j, new) if (i, j) == last else [])
-    early = [i for i in gone if i < opening[0] and line.onset[i] + shift < again.start - SMALL]
-    ahead = [j for j in new if j < opening[1] and line.onset[j] - shift < first.start - SMALL]
+    early = [i for i in gone if i < opening[0] and line.onsets[i] + shift < again.start - SMALL]
+    ahead = [j for j in new if j < opening[1] and line.onsets[j] - shift < first.start - SMALL]
     cut, extra = [i for i in gone if i > last[0]], [j for j in new if j > last[1]]
     inside = [i for i in gone if i not in cut and i not in early], [j for j in new if j not in extra and j not in ahead]
     changes += _alone(over, *inside)
@@ -94,10 +95,10 @@ def _over_the_last(over: Laying, last: tuple[int, int], cut: list[int], extra: l
     The two end together: nothing is cut short or extended.
     """
     line, shift, (i, j) = over.line, over.laid.shift, last
-    if extra and not cut and line.onset[extra[-1]] < line.end[i] + shift - SMALL:
+    if extra and not cut and line.onsets[extra[-1]] < line.ends[i] + shift - SMALL:
         sides = (over.before(i, struck=False),), tuple(over.after(k) for k in extra)
         return over.change(line.rows[extra[0]].onset_quarters, "rhythm", sides)
-    if cut and not extra and line.onset[cut[-1]] + shift < line.end[j] - SMALL:
+    if cut and not extra and line.onsets[cut[-1]] + shift < line.ends[j] - SMALL:
         return over.change(
             over.expected_at(cut[0]), "rhythm", (tuple(over.before(k) for k in cut), (over.after(j, struck=False),))
         )
@@ -112,8 +113,8 @@ def _held_on(line: Line, j: int, new: list[int]) -> list[int]:
     held: list[int] = []
     while (
         (k := j + len(held) + 1) in new
-        and line.midi[k] == line.midi[j]
-        and line.onset[k] - line.end[k - 1] < SMALL
+        and line.midis[k] == line.midis[j]
+        and line.onsets[k] - line.ends[k - 1] < SMALL
         and line.rows[j].syllable
         and not line.rows[k].syllable
     ):
@@ -157,7 +158,7 @@ def _alone(over: Laying, gone: list[int], new: list[int]) -> list[Change]:
         now = () if held is None else (over.after(held, struck=False),)
         changes.append(over.change(at, "rhythm", ((over.before(i),), now)))
     for j in new:
-        held = _held_over(over.line, float(over.line.onset[j]) - over.laid.shift)
+        held = _held_over(over.line, over.line.onsets[j] - over.laid.shift)
         was = () if held is None else (over.before(held, struck=False),)
         changes.append(over.change(over.line.rows[j].onset_quarters, "rhythm", (was, (over.after(j),))))
     return changes
@@ -165,8 +166,8 @@ def _alone(over: Laying, gone: list[int], new: list[int]) -> list[Change]:
 
 def _held_over(line: Line, at: float) -> int | None:
     """The note that sounds at an offset, None for a rest."""
-    k = int(np.searchsorted(line.onset, at + SMALL)) - 1
-    return k if k >= 0 and line.end[k] > at + SMALL else None
+    k = bisect_left(line.onsets, at + SMALL) - 1
+    return k if k >= 0 and line.ends[k] > at + SMALL else None
 
 
 def _match(
@@ -185,7 +186,7 @@ def _match(
         left, right = list(range(i0 + 1, i1)), list(range(j0 + 1, j1))
         at_the_end = k == len(edges) - 2
         matched = _in_order(line, left, right, laid.semitones, alike_only=at_the_end or len(left) != len(right))
-        matched = [(i, j) for i, j in matched if abs(line.onset[i] + laid.shift - line.onset[j]) < bar - SMALL]
+        matched = [(i, j) for i, j in matched if abs(line.onsets[i] + laid.shift - line.onsets[j]) < bar - SMALL]
         pairs += matched
         gone += [i for i in left if i not in {p[0] for p in matched}]
         new += [j for j in right if j not in {p[1] for p in matched}]
@@ -220,8 +221,8 @@ def _in_order(
 def _together(over: Laying, i: int, j: int) -> bool:
     """True where two notes agree in place and pitch."""
     line, laid = over.line, over.laid
-    place = line.onset[i] + laid.shift - line.onset[j]
-    return bool(abs(place) < 1e-3 and line.midi[j] - line.midi[i] == laid.semitones)
+    place = line.onsets[i] + laid.shift - line.onsets[j]
+    return abs(place) < 1e-3 and line.midis[j] - line.midis[i] == laid.semitones
 
 
 def _split_or_joined(over: Laying, i: int, j: int, gone: list[int], new: list[int]) -> list[Change]:
@@ -235,12 +236,12 @@ def _split_or_joined(over: Laying, i: int, j: int, gone: list[int], new: list[in
     last = several
     while (
         last + 1 in spare
-        and line.midi[last + 1] == line.midi[several]
-        and line.onset[last + 1] - line.end[last] < SMALL
-        and line.end[last] - line.onset[several] < line.held[one] - SMALL
+        and line.midis[last + 1] == line.midis[several]
+        and line.onsets[last + 1] - line.ends[last] < SMALL
+        and line.ends[last] - line.onsets[several] < line.lengths[one] - SMALL
     ):
         last += 1
-    if last == several or abs(line.end[last] - line.onset[several] - line.held[one]) > 1e-3:
+    if last == several or abs(line.ends[last] - line.onsets[several] - line.lengths[one]) > 1e-3:
         return []
     for k in range(several + 1, last + 1):
         spare.remove(k)
@@ -253,9 +254,9 @@ def _split_or_joined(over: Laying, i: int, j: int, gone: list[int], new: list[in
 def _pair_changes(over: Laying, i: int, j: int, held_on: list[int]) -> list[Change]:
     """What differs between two notes that correspond, the later of which others may hold on."""
     line, at = over.line, over.line.rows[j].onset_quarters
-    off = int(line.midi[j] - line.midi[i]) - over.laid.semitones
+    off = line.midis[j] - line.midis[i] - over.laid.semitones
     moved_on = abs(over.expected_at(i) - at) > 1e-3
-    longer = bool(held_on) or abs(line.held[i] - line.held[j]) > 1e-3
+    longer = bool(held_on) or abs(line.lengths[i] - line.lengths[j]) > 1e-3
     if not (off or moved_on or longer):
         return []
     sides: tuple[tuple[ChangedNote, ...], tuple[ChangedNote, ...]] = (over.before(i),), (over.after(j),)

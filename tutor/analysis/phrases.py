@@ -96,8 +96,8 @@ def find_phrases(
             PhraseSpan(
                 id=number,
                 start=rows[0].onset_quarters,
-                end=round(float(line.end[last]), 6),
-                bars=(table.measures[rows[0].measure].number, table.bar_at(line.end[last] - 0.001).number),
+                end=round(line.ends[last], 6),
+                bars=(table.measures[rows[0].measure].number, table.bar_at(line.ends[last] - 0.001).number),
                 lyric=lyric(rows),
             )
         )
@@ -206,7 +206,7 @@ def _cadences(line: Line, chords: Sequence[ChordSpan], keys: Sequence[KeySpan], 
         return
     spans, key_spans = Spans(chords), Spans(keys)
     dominant = [c.figure.startswith(("V", "vii")) and "/" not in c.figure for c in chords]
-    for i, (onset, end) in enumerate(zip(line.onset[:-1].tolist(), line.end[:-1].tolist(), strict=True)):
+    for i, (onset, end) in enumerate(zip(line.onsets[:-1], line.ends[:-1], strict=True)):
         at = spans.index(end - 0.01)
         if at is None or at == 0:
             continue
@@ -258,7 +258,7 @@ def phrase_ends(
         if not len(inside):
             continue
         last = inside[-1]
-        at, key = spans.index(float(line.end[last]) - 0.01), key_spans.index(float(line.onset[last]))
+        at, key = spans.index(line.ends[last] - 0.01), key_spans.index(line.onsets[last])
         if at is None or key is None:
             continue
         name = line.rows[last].pitch.pitch_class.name

@@ -53,7 +53,7 @@ def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
     n = len(line)
     if n < 2 * LEAST_NOTES:
         return []
-    steps, onsets, ends = np.diff(line.midi).tolist(), line.onset.tolist(), line.end.tolist()
+    steps, onsets, ends = np.diff(line.midi).tolist(), line.onsets, line.ends
     code = list(zip(steps, np.round(np.diff(line.onset), 3).tolist(), strict=True))
     longest = [(0, 0)] * n
     for i, j in _openings(code):

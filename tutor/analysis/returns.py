@@ -55,7 +55,7 @@ def find_returns(
             found.append(compared)
     found += _phrase_returns(table, line, under, chords, phrases, found)
     for i, j, notes in find_restated(table, line, [_covered(r) for r in found]):
-        places = (passage_of(line, float(line.onset[k]), round(float(line.end[k + notes - 1]), 6)) for k in (i, j))
+        places = (passage_of(line, line.onsets[k], round(line.ends[k + notes - 1], 6)) for k in (i, j))
         compared = compare_passages(table, line, under, chords, *places)
         found += [compared] if compared is not None else []
     return tuple(sorted(found, key=lambda r: (r.again, r.of)))
@@ -132,7 +132,7 @@ def _spelled_interval(line: Line, first: Passage, again: Passage, laid: Laid) ->
     """(fifths, staff places) of the transposition, as most shared notes spell it."""
     votes: Counter[tuple[int, int]] = Counter()
     for i, j in anchors(line, first, again, laid):
-        if line.midi[j] - line.midi[i] == laid.semitones:
+        if line.midis[j] - line.midis[i] == laid.semitones:
             one, two = line.rows[i], line.rows[j]
             fifths = FIFTHS[two.step] - FIFTHS[one.step] + 7 * (two.alter - one.alter)
             places = LETTERS.index(two.step) - LETTERS.index(one.step) + 7 * (two.octave - one.octave)

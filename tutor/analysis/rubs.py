@@ -45,7 +45,7 @@ def find_rubs(table: NoteTable, line: Line, under: Below, chords: Sequence[Chord
     spans = Spans(chords)
     inside = [frozenset(members(c.root, c.quality)) for c in chords]
     found: list[Rub] = []
-    onsets, ends = line.onset.tolist(), line.end.tolist()
+    onsets, ends = line.onsets, line.ends
     near = _meeting(line, under)
     for i, row in enumerate(line.rows):
         at = spans.index(onsets[i])
@@ -86,14 +86,14 @@ def find_hanging(
         if not len(notes):
             continue
         i = notes[-1]
-        at, key = spans.index(float(line.end[i]) - 0.01), key_spans.index(float(line.onset[i]))
+        at, key = spans.index(line.ends[i] - 0.01), key_spans.index(line.onsets[i])
         if at is None or key is None:
             continue
         chord, tonic = chords[at], keys[key].tonic
         sung = degree(line.rows[i].pitch.pitch_class.name, tonic)
         settled = chord.root == tonic and chord.inversion == 0 and chord.quality in ("major", "minor", "major-sixth")
         if sung in _RESTING and not settled:
-            start = max(chord.start, float(line.onset[i]))
+            start = max(chord.start, line.onsets[i])
             found.append(
                 RestOverUnresolved(
                     phrase.id, start, *table.place_at(start), line.rows[i].pitch.name, sung,
@@ -170,15 +170,15 @@ def _suspension(
     name = row.pitch.pitch_class
     if at == 0 or name in inside[at] or name not in inside[at - 1] or abs(start - chords[at].start) > SMALL:
         return None
-    held = line.onset[i] < start - SMALL
-    repeated = i > 0 and line.midi[i - 1] == line.midi[i] and line.end[i - 1] > start - 1.0
+    held = line.onsets[i] < start - SMALL
+    repeated = i > 0 and line.midis[i - 1] == line.midis[i] and line.ends[i - 1] > start - 1.0
     if not (held or repeated) or i + 1 >= len(line):
         return None
-    fall = int(line.midi[i] - line.midi[i + 1])
+    fall = line.midis[i] - line.midis[i + 1]
     if fall not in (1, 2) or line.rows[i + 1].pitch.pitch_class not in inside[at]:
         return None
     bass = PitchClass.parse(chords[at].bass)
-    sounding = under.during(start, min(float(line.end[i]), chords[at].end))
+    sounding = under.during(start, min(line.ends[i], chords[at].end))
     lowest = min(sounding.tolist(), key=lambda k: int(under.midi[k]), default=None)
     if lowest is None or under.rows[lowest].pitch.pitch_class != bass:
         return None
@@ -207,14 +207,14 @@ def _resolution(
     """
     row = line.rows[i]
     later = at + 1
-    while later < len(chords) and chords[later].start < line.end[i] - SMALL:
-        begin, end = chords[later].start, min(chords[later].end, float(line.end[i]))
+    while later < len(chords) and chords[later].start < line.ends[i] - SMALL:
+        begin, end = chords[later].start, min(chords[later].end, line.ends[i])
         if row.pitch.pitch_class in inside[later] and not _harshest(row, under, inside[later], begin, end):
             begin = max(begin, _still_clashing(row, under, inside[at], start, begin))
-            if begin < line.end[i] - SMALL:
+            if begin < line.ends[i] - SMALL:
                 return Resolution("accompaniment", round(begin, 6))
         later += 1
-    moved = _accompaniment_moves(row, under, inside[at], start, min(chords[at].end, float(line.end[i])))
+    moved = _accompaniment_moves(row, under, inside[at], start, min(chords[at].end, line.ends[i]))
     if moved is not None:
         return Resolution("accompaniment", round(moved, 6))
     return _by_next_notes(line, i, under, chords, spans, inside) or Resolution("none", None)
@@ -231,15 +231,15 @@ def _by_next_notes(
     """How the next sung notes resolve a rub: by step, or sung again over what has changed below."""
     way = 0
     for k in range(i + 1, min(i + 1 + _FOLLOWED, len(line))):
-        step, at = int(line.midi[k] - line.midi[k - 1]), round(float(line.onset[k]), 6)
-        if line.onset[k] - line.end[k - 1] > 1.0 + SMALL or abs(step) > 2 or step * way < 0:
+        step, at = line.midis[k] - line.midis[k - 1], round(line.onsets[k], 6)
+        if line.onsets[k] - line.ends[k - 1] > 1.0 + SMALL or abs(step) > 2 or step * way < 0:
             return None
         now = spans.index(at)
         if now is None:
             return None
         way = way or step
         if line.rows[k].pitch.pitch_class in inside[now]:
-            end = min(float(line.end[k]), chords[now].end)
+            end = min(line.ends[k], chords[now].end)
             if way or not _harshest(line.rows[k], under, inside[now], at, end):
                 return Resolution("voice" if way else "accompaniment", at)
     return None

@@ -18,7 +18,7 @@ import re
 from collections.abc import Mapping, Sequence
 from math import inf
 
-from tutor.analysis.climax import LEAP, find_climax
+from tutor.analysis.climax import LEAP, find_climax, syllable_at
 from tutor.analysis.columns import SMALL, Line, unfolded
 from tutor.analysis.findings import Dose, HighNote, Leap, PhraseSpan, Tessitura, VoiceProfile
 from tutor.music.pitch import Pitch
@@ -100,10 +100,14 @@ def profile(table: NoteTable, line: Line, phrases: Sequence[PhraseSpan]) -> Voic
     spelled: dict[int, dict[str, float]] = {}
     quarters: dict[int, float] = {}
     seconds: dict[int, float] = {}
-    names_of = [(row.midi, row.pitch.name) for row in line.rows]
+    known: dict[tuple[str, int, int], str] = {}
+    names_of = []
+    for row in line.rows:
+        spelling = (row.step, row.alter, row.octave)
+        names_of.append(known.get(spelling) or known.setdefault(spelling, row.pitch.name))
     sung = [(i, start, end, clock.seconds(start, end)) for i, start, end in unfolded(table, line)]
     for i, start, end, lasting in sung:
-        midi, name = names_of[i]
+        midi, name = line.midis[i], names_of[i]
         quarters[midi] = quarters.get(midi, 0.0) + end - start
         seconds[midi] = seconds.get(midi, 0.0) + lasting
         names = spelled.setdefault(midi, {})
@@ -144,7 +148,7 @@ def longest_breath_s(
     lasts = {p.end for p in phrases}
     longest = current = 0.0
     previous: int | None = None
-    onsets, ends = line.onset.tolist(), line.end.tolist()
+    onsets, ends = line.onsets, line.ends
     for i, start, _, lasting in sung:
         if previous is not None:
             rested = ends[previous]
@@ -175,30 +179,29 @@ def vowel(syllable: str) -> str:
 
 def _high_notes(table: NoteTable, line: Line) -> tuple[HighNote, ...]:
     """Notes within `HIGH_BAND` of the top: all at the top, the others where held for a beat or more."""
-    top = int(line.midi.max())
+    top = max(line.midis)
     found: list[HighNote] = []
-    syllable = ""
-    joined = [False, *(line.onset[1:] - line.end[:-1] < SMALL).tolist()]
-    for row, goes_on, midi, held in zip(line.rows, joined, line.midi.tolist(), line.held.tolist(), strict=True):
-        syllable = row.syllable or (syllable if goes_on else "")
+    for i, midi in enumerate(line.midis):
+        if midi < top - HIGH_BAND:
+            continue
+        row, held = line.rows[i], line.lengths[i]
         bar = table.measures[row.measure]
-        if midi == top or (midi >= top - HIGH_BAND and held >= bar.beat_quarters - SMALL):
-            found.append(
-                HighNote(row.onset_quarters, bar.number, row.pitch.name, round(held, 6), syllable, vowel(syllable))
-            )
+        if midi == top or held >= bar.beat_quarters - SMALL:
+            said = syllable_at(line, i)
+            found.append(HighNote(row.onset_quarters, bar.number, row.pitch.name, round(held, 6), said, vowel(said)))
     return tuple(found)
 
 
 def _leaps(table: NoteTable, line: Line, top: int) -> tuple[Leap, ...]:
     """Upward leaps, within a breath, into a note within `HIGH_BAND` + 1 semitones of the top."""
     found: list[Leap] = []
-    midi, pauses = line.midi.tolist(), (line.onset[1:] - line.end[:-1]).tolist()
+    midi = line.midis
     for i in range(1, len(line)):
         size = midi[i] - midi[i - 1]
         if size < LEAP or midi[i] < top - HIGH_BAND - 1:
             continue
         row, before = line.rows[i], line.rows[i - 1]
         bar = table.measures[row.measure]
-        if pauses[i - 1] < bar.beat_quarters - SMALL and not before.breath:
+        if line.onsets[i] - line.ends[i - 1] < bar.beat_quarters - SMALL and not before.breath:
             found.append(Leap(row.onset_quarters, bar.number, before.pitch.name, row.pitch.name, size))
     return tuple(found)
