@@ -22,6 +22,7 @@ from tutor.analysis.form import (
     posterior,
     split_strains,
 )
+from tutor.analysis.formfeatures import SECTION_COLUMNS, section_features, section_scores
 from tutor.analysis.formnames import name_form
 from tutor.analysis.grid import bar_grid
 from tutor.analysis.layouts import agreement, best_layout, consensus, forward_backward, likely_layouts, same_letter
@@ -107,6 +108,19 @@ def test_strains_of_four_bars_are_found_in_a_short_song() -> None:
     found = form_of(table(" ".join([va, va, vb, va]), " ".join([ua, ua, ub, ua])))
     assert "".join(s.label for s in found.sections) == "AABA"
     assert found.name == "AABA"
+
+
+@pytest.mark.parametrize("said", ["", "well."])
+def test_scores_are_what_is_measured_times_the_weights(said: str) -> None:
+    one, weights = song("-ABA"), np.random.default_rng(4).normal(size=len(SECTION_COLUMNS))
+    rows = tuple(replace(n, syllable=said if n.part == 0 else "") for n in one.notes)
+    line = sung_line(replace(one, notes=rows))
+    echoes = find_echoes(one, bar_grid(one, line, below(one)), line, find_phrases(one, line))
+    values, fit = section_features(echoes)
+    score = section_scores(echoes, weights)
+    assert bool(values[:, :, -8:].any()) == (said != "")
+    assert ((score > -np.inf) == (fit > 0)).all()
+    assert np.allclose(score[fit > 0], (values @ weights)[fit > 0], rtol=0, atol=1e-9)
 
 
 def test_a_section_that_is_one_strain_twice_is_divided() -> None:

@@ -27,7 +27,7 @@ SMALL = 1e-6
 
 @dataclass(frozen=True, eq=False)
 class Line:
-    """One note at a time: the sung line, in written order; as columns, and as plain lists for a look at single notes."""
+    """One note at a time: the sung line, in written order: as columns, and as lists for a look at single notes."""
 
     rows: tuple[NoteRow, ...]
     onset: Floats
@@ -48,22 +48,26 @@ class Line:
     @cached_property
     def onsets(self) -> list[float]:
         """What `onset` holds."""
-        return self.onset.tolist()
+        out: list[float] = self.onset.tolist()
+        return out
 
     @cached_property
     def ends(self) -> list[float]:
         """What `end` holds."""
-        return self.end.tolist()
+        out: list[float] = self.end.tolist()
+        return out
 
     @cached_property
     def midis(self) -> list[int]:
         """What `midi` holds."""
-        return self.midi.tolist()
+        out: list[int] = self.midi.tolist()
+        return out
 
     @cached_property
     def lengths(self) -> list[float]:
         """What `held` holds."""
-        return self.held.tolist()
+        out: list[float] = self.held.tolist()
+        return out
 
     def inside(self, start: float, end: float) -> range:
         """Indices of the notes that start in [start, end)."""

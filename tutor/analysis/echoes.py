@@ -52,9 +52,20 @@ class Echoes:
     """What `alike` has measured."""
 
     @cached_property
+    def strands(self) -> Floats:
+        """Melody, rhythm, harmony and bass, shape (4, n, n)."""
+        return np.stack([self.melody, self.rhythm, self.harmony, self.bass])
+
+    @cached_property
+    def voiced(self) -> Floats:
+        """These four in one, for bars that are sung."""
+        out: Floats = 0.5 * self.melody + 0.15 * self.rhythm + 0.25 * self.harmony + 0.1 * self.bass
+        return out
+
+    @cached_property
     def whole(self) -> Floats:
         """All likenesses in one: by the sung line where both bars are sung, else by the accompaniment."""
-        sung = 0.5 * self.melody + 0.15 * self.rhythm + 0.25 * self.harmony + 0.1 * self.bass
+        sung = self.voiced
         played = 0.55 * self.harmony + 0.25 * self.bass + 0.2 * self.touch
         both = ~self.sung[:, None] & ~self.sung[None, :]
         mixed = self.sung[:, None] ^ self.sung[None, :]

@@ -22,7 +22,7 @@ import numpy as np
 from tutor.analysis.columns import SMALL, Below, Floats, Ints, Line
 from tutor.analysis.echoes import Echoes, Flags, find_echoes
 from tutor.analysis.findings import Form, PhraseSpan, Role, Section
-from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, Span, pair_features, section_features
+from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, Span, pair_features, section_scores
 from tutor.analysis.formnames import name_form
 from tutor.analysis.grid import bar_grid
 from tutor.analysis.layouts import best_layout, consensus, forward_backward, likely_layouts, same_letters
@@ -92,8 +92,8 @@ def lay_out(echoes: Echoes, weights: FormWeights) -> tuple[list[int], Ints, list
         First bar of each section; what each bar bears (see `letters_of`); and for each section the probability of its
         boundaries and how far likely layouts give its letter to the same bars.
     """
-    values, mask = section_features(echoes)
-    score = np.where((mask > 0) & ~_across(echoes, mask.shape[1]), values @ weights.section, -np.inf)
+    score = section_scores(echoes, weights.section)
+    score[_across(echoes, score.shape[1])] = -np.inf
     drawn = [tuple(cuts) for cuts in (best_layout(score), *likely_layouts(score))]
     split = {cuts: tuple(split_strains(echoes, cuts)) for cuts in dict.fromkeys(drawn)}
     layouts = [split[cuts] for cuts in drawn]
@@ -269,11 +269,13 @@ def measure_pairs(
 def join_groups(odds: Floats, size: Ints, join: float) -> list[int]:
     """Group numbers by average linkage, in order of first appearance; ``size`` weighs the members."""
     n = len(odds)
+    if n < 2:
+        return [0] * n
     groups = [[k] for k in range(n)]
-    weight = np.outer(size, size).astype(np.float64)
+    weight = (size[:, None] * size).astype(np.float64)
     total = odds * weight
     mean = np.round(total / weight, 9)
-    mean[~np.tri(n, k=-1, dtype=bool)] = -np.inf
+    mean[np.arange(n)[:, None] <= np.arange(n)] = -np.inf
     for _ in range(n - 1):
         b, a = divmod(int(mean.argmax()), n)  # of equals the first, in order of the later group
         if mean[b, a] <= join:

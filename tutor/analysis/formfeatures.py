@@ -6,6 +6,7 @@ Kept apart from the decoding in `form`: a new measurement is a new column here a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,8 +15,10 @@ from tutor.analysis.echoes import LONGEST, Echoes, Flags, ahead
 
 _LENGTHS = np.array([1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 15, 16, 24])
 """Upper edges of the classes of length, in bars."""
-_OF_LENGTH: Flags = np.searchsorted(_LENGTHS, np.arange(1, LONGEST + 1))[:, None] == np.arange(len(_LENGTHS))
-"""The class of each length, shape (LONGEST, classes)."""
+_CLASS: Ints = np.searchsorted(_LENGTHS, np.arange(1, LONGEST + 1))
+"""The class of each length, shape (LONGEST,)."""
+_OF_LENGTH: Flags = _CLASS[:, None] == np.arange(len(_LENGTHS))
+"""The same as marks, shape (LONGEST, classes)."""
 _LINES = np.array([1, 2, 3, 4, 6, 8, 99])
 """Upper edges of the classes of length, in lines of the words."""
 START = (
@@ -70,51 +73,110 @@ SECTION_COLUMNS = (
 )
 
 
+_PARTS = np.cumsum([len(START), len(_LENGTHS), len(_LENGTHS), len(INSIDE) - len(_LINES)])
+"""Where in these columns the lengths begin, of sung stretches and of silent ones, and what is measured inside."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stretches:
+    """Every stretch of up to `LONGEST` bars, measured; [s, L] is the one that starts at bar s and has L + 1 bars."""
+
+    starts: Floats
+    """What is measured at each bar line, shape (len(START), n)."""
+    silent: Flags
+    """Those with voice in less than half of their bars, shape (n, LONGEST)."""
+    inside: Sequence[Floats | Ints | Flags]
+    """What is measured of them as a whole, but for the lines of the words; each of shape (n, LONGEST)."""
+    lines: Ints
+    """The class of their length in lines of the words, len(_LINES) where they have none, shape (n, LONGEST)."""
+    fit: Flags
+    """Those that end within the song, shape (n, LONGEST)."""
+
+
+def measure_stretches(echoes: Echoes) -> Stretches:
+    """Measure every stretch that might be a section."""
+    n = len(echoes.sung)
+    starts = _starts(echoes)
+    first, bars = np.arange(n)[:, None], np.arange(1, LONGEST + 1)
+    end = np.minimum(first + bars, n)
+    sung = np.array(echoes.sung_before)
+    lines = np.append(0, np.cumsum(echoes.lines))
+    changes = np.append(0, np.cumsum(starts[0] + starts[1]))
+    here = sung[end] - sung[first]
+    silent = here / bars < 0.5
+    inner = changes[end] - changes[np.minimum(first + 1, n)]
+    voiced = ~silent
+    words = echoes.signs.texted * voiced
+    inside = [
+        *_inside(*_repeats(echoes.whole), inner, silent, bars),
+        here * silent,
+        (bars - here) * voiced,
+        words,
+        words * bars,
+    ]
+    worded = lines[end] - lines[first]
+    classes = np.where(words & (worded > 0), _LINES.searchsorted(worded), len(_LINES))
+    return Stretches(starts, silent, inside, classes, first + bars <= n)
+
+
 def section_features(echoes: Echoes) -> tuple[Floats, Floats]:
-    """Measure every stretch of up to `LONGEST` bars.
+    """Measure every stretch of up to `LONGEST` bars, for a fit.
 
     Returns:
         Values, shape (n, LONGEST, len(SECTION_COLUMNS)), for the stretch that starts at bar s and has L + 1 bars,
         and a mask of shape (n, LONGEST), 0 where the stretch would end beyond the song.
     """
-    n = len(echoes.sung)
-    starts = _starts(echoes)
-    first, bars = np.arange(n)[:, None], np.arange(1, LONGEST + 1)
-    mask = first + bars <= n
-    end = np.minimum(first + bars, n)
-    sung = np.append(0, np.cumsum(echoes.sung))
-    lines = np.append(0, np.cumsum(echoes.lines))
-    changes = np.append(0, np.cumsum(starts[:, 0] + starts[:, 1]))
-    here = sung[end] - sung[first]
-    silent = here / bars < 0.5
-    inner = changes[end] - changes[np.minimum(first + 1, n)]
+    told = measure_stretches(echoes)
+    n = len(told.silent)
     out = np.concatenate(
         [
-            np.broadcast_to(starts[:, None], (n, LONGEST, len(START))),
-            ~silent[:, :, None] & _OF_LENGTH,
-            silent[:, :, None] & _OF_LENGTH,
-            _inside(*_repeats(echoes.whole), inner, silent, bars),
-            _texted(echoes, here, silent, lines[end] - lines[first], bars),
+            np.broadcast_to(told.starts.T[:, None], (n, LONGEST, len(START))),
+            ~told.silent[:, :, None] & _OF_LENGTH,
+            told.silent[:, :, None] & _OF_LENGTH,
+            np.stack(told.inside, axis=2),
+            told.lines[:, :, None] == np.arange(len(_LINES)),
         ],
         axis=2,
     )
-    out[~mask] = 0.0
-    return out, mask.astype(np.float64)
+    out[~told.fit] = 0.0
+    return out, told.fit.astype(np.float64)
+
+
+def section_scores(echoes: Echoes, weights: Floats) -> Floats:
+    """The sum of `section_features` times their weights, -inf where a stretch would end beyond the song.
+
+    Args:
+        echoes: The bars compared.
+        weights: One for each of `SECTION_COLUMNS`.
+
+    Returns:
+        Shape (n, LONGEST).
+    """
+    told = measure_stretches(echoes)
+    start, sung, silent, inside, lines = np.split(weights, _PARTS)
+    length = np.where(told.silent, silent[_CLASS], sung[_CLASS])
+    score: Floats = (start @ told.starts)[:, None] + length + np.append(lines, 0.0)[told.lines]
+    for weight, values in zip(inside.tolist(), told.inside, strict=True):
+        score += weight * values
+    score[~told.fit] = -np.inf
+    return score
 
 
 def _repeats(whole: Floats) -> tuple[Floats, Floats]:
     """Likeness of each stretch to the most alike one that does not overlap it, and of its halves; 0 where odd."""
     n = len(whole)
-    apart = _apart(n)
     echo, halves = np.zeros((n, LONGEST)), np.zeros((n, LONGEST))
-    along = np.zeros((n, n))  # likeness summed along the diagonal for the present length
+    across = np.ascontiguousarray(whole.T)
+    along = np.zeros((n, n))  # likeness summed along the diagonal for the present length; -inf where they overlap
     for bars in range(1, min(LONGEST, n) + 1):
         m = n - bars + 1
-        along = along[:m, :m] + whole[bars - 1 :, bars - 1 :]
-        echo[:m, bars - 1] = np.where(apart[:m, :m] >= bars, along, 0.0).max(axis=1) / bars
+        along = along[:m, :m] + across[bars - 1 :, bars - 1 :]
+        flat = along.reshape(-1)
+        flat[bars - 1 : max(m - bars + 1, 0) * m : m + 1] = flat[(bars - 1) * m :: m + 1] = -np.inf
+        echo[:m, bars - 1] = along.max(axis=0)
         if 2 * bars <= min(LONGEST, n):
-            halves[: m - bars, 2 * bars - 1] = along.diagonal(bars) / bars
-    return echo, halves
+            halves[: m - bars, 2 * bars - 1] = along.diagonal(-bars) / bars
+    return np.maximum(echo / np.arange(1, LONGEST + 1), 0.0), halves
 
 
 def _apart(n: int) -> Ints:
@@ -124,38 +186,26 @@ def _apart(n: int) -> Ints:
     return apart
 
 
-def _inside(echo: Floats, halves: Floats, inner: Floats, silent: Flags, bars: Ints) -> Floats:
+def _inside(echo: Floats, halves: Floats, inner: Floats, silent: Flags, bars: Ints) -> list[Floats | Ints | Flags]:
     clear = echo > 0.75
-    return np.stack(
-        [
-            echo * bars,
-            echo**2 * bars,
-            clear,
-            clear * bars,
-            (echo > 0.6) * bars,
-            (echo > 0.9) * bars,
-            halves,
-            halves > 0.7,
-            inner,
-            clear * (bars >= 8),
-            (np.abs(echo - 0.5) < 0.15) * bars,
-            silent * bars,
-        ],
-        axis=2,
-    )
-
-
-def _texted(echoes: Echoes, sung: Ints, silent: Flags, lines: Ints, bars: Ints) -> Floats:
-    """Voice in the wrong kind of stretch, and lengths of stretches with words."""
-    words = float(echoes.signs.texted) * ~silent
-    inside, outside = sung * silent, (bars - sung) * ~silent
-    classes = (np.searchsorted(_LINES, lines)[:, :, None] == np.arange(len(_LINES))) & (lines > 0)[:, :, None]
-    plain = np.stack([inside, outside, words, words * bars], axis=2)
-    return np.concatenate([plain, classes * words[:, :, None]], axis=2)
+    return [
+        echo * bars,
+        echo**2 * bars,
+        clear,
+        clear * bars,
+        (echo > 0.6) * bars,
+        (echo > 0.9) * bars,
+        halves,
+        halves > 0.7,
+        inner,
+        clear & (bars >= 8),
+        (np.abs(echo - 0.5) < 0.15) * bars,
+        silent * bars,
+    ]
 
 
 def _starts(echoes: Echoes) -> Floats:
-    """Measure each bar line as the beginning of a section; shape (n, len(START)), zero for the first."""
+    """Measure each bar line as the beginning of a section; shape (len(START), n), zero for the first."""
     n = len(echoes.sung)
     sung = echoes.sung
     enters, leaves = np.zeros(n), np.zeros(n)
@@ -167,30 +217,30 @@ def _starts(echoes: Echoes) -> Floats:
     place = bars - anchor
     song_place = bars - (int(np.argmax(sung)) if sung.any() else 0)
     begins, ends, block = _edges(echoes.whole)
-    out = np.stack(
-        [
-            enters,
-            leaves,
-            echoes.gap,
-            np.minimum(echoes.gap, 0.5),
-            echoes.rest,
-            place % 2 == 0,
-            place % 4 == 0,
-            place % 8 == 0,
-            song_place % 2 == 0,
-            song_place % 4 == 0,
-            begins,
-            ends,
-            np.maximum(begins, 0) ** 2,
-            np.maximum(ends, 0) ** 2,
-            block * (begins > 0.15),
-            (echoes.gap > 0.3) * (place % 4 == 0),
-            *_runs(echoes.whole),
-            *_printed(echoes),
-        ],
-        axis=1,
-    ).astype(np.float64)
-    out[0] = 0.0
+    columns = [
+        enters,
+        leaves,
+        echoes.gap,
+        np.minimum(echoes.gap, 0.5),
+        echoes.rest,
+        place % 2 == 0,
+        place % 4 == 0,
+        place % 8 == 0,
+        song_place % 2 == 0,
+        song_place % 4 == 0,
+        begins,
+        ends,
+        np.maximum(begins, 0) ** 2,
+        np.maximum(ends, 0) ** 2,
+        block * (begins > 0.15),
+        (echoes.gap > 0.3) * (place % 4 == 0),
+        *_runs(echoes.whole),
+        *_printed(echoes),
+    ]
+    out = np.empty((len(START), n))
+    for row, values in zip(out, columns, strict=True):
+        row[:] = values
+    out[:, 0] = 0.0
     return out
 
 
@@ -313,19 +363,15 @@ def _shared_words(echoes: Echoes, pairs: Sequence[tuple[Span, Span]]) -> Floats:
 
 def _overlaid(echoes: Echoes, i: Ints, j: Ints) -> Floats:
     """Measure bars over bars; ``i`` and ``j`` have shape (pairs, bars). The tenth column is left for the caller."""
-    rows = np.stack([echoes.melody[i, j], echoes.rhythm[i, j], echoes.harmony[i, j], echoes.bass[i, j]])
+    rows = echoes.strands[:, i, j]
     bars = i.shape[1]
-    m = rows[0]
-    whole = 0.5 * m + 0.15 * rows[1] + 0.25 * rows[2] + 0.1 * rows[3]
-    half = np.sort(m, axis=1)[:, -max(1, bars // 2) :]
-    opening = rows[:3, :, :4]
-    columns = [
-        *(rows.sum(axis=2) / bars),
-        *(opening.sum(axis=2) / opening.shape[2]),
-        whole.min(axis=1),
-        half.sum(axis=1) / half.shape[1],
-        np.zeros(len(i)),
-        m.max(axis=1),
-        (m > 0.6).sum(axis=1) / bars,
-    ]
-    return np.stack(columns, axis=1)
+    m = np.sort(rows[0], axis=1)
+    half, opening = m[:, -max(1, bars // 2) :], rows[:3, :, :4]
+    out = np.zeros((len(i), 12))
+    out[:, :4] = rows.sum(axis=2).T / bars
+    out[:, 4:7] = opening.sum(axis=2).T / opening.shape[2]
+    out[:, 7] = echoes.voiced[i, j].min(axis=1)
+    out[:, 8] = half.sum(axis=1) / half.shape[1]
+    out[:, 10] = m[:, -1]
+    out[:, 11] = (m > 0.6).sum(axis=1) / bars
+    return out

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tutor.analysis.columns import SMALL, Below, Floats, Line
+from tutor.analysis.columns import SMALL, Below, Floats, Ints, Line
 from tutor.music.table import NoteTable
 
 SLOTS = 24
@@ -48,19 +48,16 @@ def bar_grid(table: NoteTable, line: Line, under: Below) -> Grid:
     """Cut a song into bars."""
     start = np.array([m.start_quarters for m in table.measures] + [table.length_quarters])
     n = len(start) - 1
-    melody, strikes = np.zeros((n, SLOTS, 12)), np.zeros((n, SLOTS))
+    melody = np.zeros((n, SLOTS, 12))
     times = _slot_times(start, SLOTS)
     if len(line):
         at = np.searchsorted(line.onset, times + SMALL) - 1
         sounding = (at >= 0) & (line.end[np.maximum(at, 0)] > times + SMALL)
         bar, slot = np.nonzero(sounding)
         melody[bar, slot, line.midi[at[bar, slot]] % 12] = 1.0
-        _count(strikes, start, line.onset)
-    touch = np.zeros((n, SLOTS))
-    _count(touch, start, under.onset)
     harmony, bass = _below(start, under)
-    sung = melody.sum(axis=(1, 2)) / SLOTS
-    return Grid(start, melody, strikes, harmony, bass, touch, sung)
+    sung = melody.reshape(n, -1).sum(axis=1) / SLOTS
+    return Grid(start, melody, _count(start, line.onset), harmony, bass, _count(start, under.onset), sung)
 
 
 def _slot_times(start: Floats, slots: int) -> Floats:
@@ -69,13 +66,20 @@ def _slot_times(start: Floats, slots: int) -> Floats:
     return times
 
 
-def _count(target: Floats, start: Floats, onsets: Floats) -> None:
-    """Add the onsets to their slots."""
-    n, slots = target.shape
-    bar = np.clip(np.searchsorted(start, onsets + SMALL) - 1, 0, n - 1)
-    length = np.maximum(np.diff(start)[bar], SMALL)
-    slot = np.clip(((onsets - start[bar]) / length * slots + SMALL).astype(np.int64), 0, slots - 1)
-    np.add.at(target, (bar, slot), 1.0)
+def _count(start: Floats, onsets: Floats) -> Floats:
+    """How many onsets stand in each slot, shape (n, SLOTS)."""
+    n = len(start) - 1
+    bar = _cell(start, onsets + SMALL)
+    length = np.maximum(start[bar + 1] - start[bar], SMALL)
+    slot = ((onsets - start[bar]) / length * SLOTS + SMALL).astype(np.int64)
+    places = bar * SLOTS + np.minimum(np.maximum(slot, 0), SLOTS - 1)
+    return np.bincount(places, minlength=n * SLOTS).reshape(n, SLOTS).astype(np.float64)
+
+
+def _cell(edges: Floats, at: Floats) -> Ints:
+    """Index of the stretch between two edges in which each offset lies, of the first or last for any outside."""
+    cell: Ints = np.minimum(np.maximum(edges.searchsorted(at) - 1, 0), len(edges) - 2)
+    return cell
 
 
 def _below(start: Floats, under: Below) -> tuple[Floats, Floats]:
@@ -83,22 +87,21 @@ def _below(start: Floats, under: Below) -> tuple[Floats, Floats]:
     n = len(start) - 1
     edges = np.append(_slot_times(start, HALVES).ravel(), start[-1])
     cells = n * HALVES
-    chroma, bass = np.zeros((cells, 12)), np.zeros((cells, 12))
-    first = np.clip(np.searchsorted(edges, under.onset + SMALL) - 1, 0, cells - 1)
-    last = np.clip(np.searchsorted(edges, under.end - SMALL) - 1, 0, cells - 1)
+    bass = np.zeros((cells, 12))
+    first = _cell(edges, under.onset + SMALL)
+    count = np.maximum(_cell(edges, under.end - SMALL) - first, 0) + 1
+    note = np.repeat(np.arange(len(count)), count)
+    passed = np.arange(len(note)) - np.repeat(np.cumsum(count) - count, count)
+    order = np.argsort(passed, kind="stable")
+    cell, note = (first[note] + passed)[order], note[order]
+    midi = under.midi[note]
+    share = np.minimum(under.end[note], edges[cell + 1]) - np.maximum(under.onset[note], edges[cell])
+    chroma = np.bincount(cell * 12 + midi % 12, np.maximum(share, 0.0), cells * 12).reshape(cells, 12)
     lowest = np.full(cells, 999, dtype=np.int64)
-    todo = np.arange(len(under.onset))
-    offset = 0
-    while len(todo):
-        cell = first[todo] + offset
-        share = np.minimum(under.end[todo], edges[cell + 1]) - np.maximum(under.onset[todo], edges[cell])
-        np.add.at(chroma, (cell, under.midi[todo] % 12), np.maximum(share, 0.0))
-        np.minimum.at(lowest, cell, under.midi[todo])
-        todo = todo[last[todo] > cell]
-        offset += 1
-    heard = lowest < 999
-    bass[np.flatnonzero(heard), lowest[heard] % 12] = 1.0
-    norm = np.linalg.norm(chroma, axis=1, keepdims=True)
+    np.minimum.at(lowest, cell, midi)
+    heard = np.flatnonzero(lowest < 999)
+    bass[heard, lowest[heard] % 12] = 1.0
+    norm = np.sqrt((chroma * chroma).sum(axis=1, keepdims=True))
     chroma = chroma / np.maximum(norm, SMALL)
     return chroma.reshape(n, HALVES, 12), bass.reshape(n, HALVES, 12)
 
@@ -110,33 +113,33 @@ def bar_likeness(grid: Grid) -> dict[str, NDArray[np.float64]]:
     by t semitones; ``rhythm``: agreement of the notes struck; ``harmony`` and ``bass`` [t, i, j]: likeness of what
     sounds below; ``touch``: agreement of the accompaniment's strokes.
     """
-    n = len(grid)
-    tuned = grid.melody.astype(np.float32)  # counts of slots: exact in single precision
-    flat = tuned.reshape(n, -1)
-    either = flat.sum(1)[:, None] + flat.sum(1)[None, :]
-    active = grid.melody.sum(2)
-    union = either - active @ active.T
-    out: dict[str, NDArray[np.float64]] = {}
-    both_silent = union < 0.5
-    melody = _against(tuned) / np.maximum(union, 1.0)
-    melody[:, both_silent] = 1.0
-    out["melody"] = melody
-    out["rhythm"] = _agree(grid.strikes)
-    out["touch"] = _agree(grid.touch)
-    for name, block in (("harmony", grid.harmony), ("bass", grid.bass)):
-        out[name] = _against(block) / HALVES
-    return out
+    moved = (grid.melody[:, 1:] != grid.melody[:, :-1]).any(axis=(0, 2))
+    first = np.append(0, np.flatnonzero(moved) + 1)  # the slots where something changes in some bar
+    tuned = grid.melody[:, first].astype(np.float32)  # counts of slots: exact in single precision
+    lasting = tuned * np.diff(np.append(first, SLOTS)).astype(np.float32)[:, None]
+    shared = _against(tuned, lasting)
+    sung = lasting.reshape(len(grid), -1).sum(axis=1)
+    union = (sung[:, None] + sung - shared.sum(axis=0)).astype(np.float64)
+    melody = shared / np.maximum(union, 1.0)
+    melody[:, union < 0.5] = 1.0  # both silent
+    return {
+        "melody": melody,
+        "rhythm": _agree(grid.strikes),
+        "touch": _agree(grid.touch),
+        "harmony": _against(grid.harmony, grid.harmony) / HALVES,
+        "bass": _against(grid.bass, grid.bass) / HALVES,
+    }
 
 
 _MOVED = (np.arange(12) - np.arange(12)[:, None]) % 12
 """Where each pitch class comes from in each of the twelve transpositions, upwards."""
 
 
-def _against(block: NDArray[Any]) -> NDArray[Any]:
-    """Products of the bars of a block of pitch classes, in its twelve transpositions, with the same bars plain."""
+def _against(block: NDArray[Any], plain: NDArray[Any]) -> NDArray[Any]:
+    """Products of the bars of a block of pitch classes, in its twelve transpositions, with bars as they are."""
     n = len(block)
     moved = block[:, :, _MOVED].transpose(2, 0, 1, 3)
-    product: NDArray[Any] = moved.reshape(12, n, -1) @ block.reshape(n, -1).T
+    product: NDArray[Any] = moved.reshape(12, n, -1) @ plain.reshape(n, -1).T
     return product
 
 

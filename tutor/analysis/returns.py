@@ -55,8 +55,8 @@ def find_returns(
             found.append(compared)
     found += _phrase_returns(table, line, under, chords, phrases, found)
     for i, j, notes in find_restated(table, line, [_covered(r) for r in found]):
-        places = (passage_of(line, line.onsets[k], round(line.ends[k + notes - 1], 6)) for k in (i, j))
-        compared = compare_passages(table, line, under, chords, *places)
+        first, again = (passage_of(line, line.onsets[k], round(line.ends[k + notes - 1], 6)) for k in (i, j))
+        compared = compare_passages(table, line, under, chords, first, again)
         found += [compared] if compared is not None else []
     return tuple(sorted(found, key=lambda r: (r.again, r.of)))
 

@@ -62,9 +62,7 @@ def _sentences(line: Line, start: Floats) -> tuple[Floats, Floats]:
     """
     n = len(start) - 1
     stop, runs_on = np.zeros(n), np.zeros(n)
-    spoken = [
-        (at, _grade(row.syllable)) for at, row in zip(line.onsets, line.rows, strict=True) if row.syllable
-    ]
+    spoken = [(at, _grade(row.syllable)) for at, row in zip(line.onsets, line.rows, strict=True) if row.syllable]
     if not any(grade for _, grade in spoken):
         return stop, runs_on
     onsets, grades = [at for at, _ in spoken], [grade for _, grade in spoken]
