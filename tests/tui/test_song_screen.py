@@ -26,6 +26,7 @@ from tutor.tui.widgets.frame import Foot
 from tutor.tui.widgets.menu import Menu
 from tutor.tui.widgets.score import Score
 from tutor.tui.widgets.songmap import SongMap
+from tutor.tui.widgets.words import Words
 
 
 def tape_of(studio: Studio) -> TapePlayer:
@@ -58,6 +59,55 @@ async def test_the_song_is_walked_by_bar_phrase_section_and_finding(running: Run
         await pilot.press("d")
         await pilot.pause()
         assert "Bar 36" in text_of(app)
+
+
+async def test_moving_through_a_song_lays_nothing_out_anew(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        screen = SongScreen(frozen_song(studio))
+        await show(app, pilot, screen)
+        assert app.size == (80, 24)
+        laid_out: list[object] = []
+        rows: set[int] = set()
+        screen.screen_layout_refresh_signal.subscribe(screen, laid_out.append)
+        words = screen.query_one(Words)
+        for index in range(0, len(screen.bars), 3):
+            screen._go(index)
+            await pilot.pause()
+            rows.add(words.get_content_height(words.size, app.size, words.size.width))
+        assert len(rows) > 2
+        assert laid_out == []
+
+
+async def test_a_tall_screen_shows_all_words_on_a_bar_above_the_staff(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        await pilot.resize_terminal(140, 45)
+        screen = SongScreen(frozen_song(studio))
+        await show(app, pilot, screen)
+        words = screen.query_one(Words)
+        for index in range(0, len(screen.bars), 4):
+            screen._go(index)
+            await pilot.pause()
+            rows = words.get_content_height(words.size, app.size, words.size.width)
+            assert words.size.height == max(4, rows)
+            assert screen.query_one(Score).region.y == words.region.bottom
+
+
+async def test_the_rest_of_the_words_on_a_bar_comes_with_page_down(running: Running, studio: Studio) -> None:
+    async with running(studio) as (app, pilot):
+        screen = SongScreen(frozen_song(studio))
+        await show(app, pilot, screen)
+        words = screen.query_one(Words)
+        assert not screen.check_action("words", (1,))
+        screen.say("A notice of two lines, which takes two rows from the words on the bar, as long as it stands. " * 2)
+        await pilot.press("n", "n")
+        await pilot.pause()
+        assert words.turns
+        last = songview.details(screen.song, screen.bars[screen.at])[-1]
+        assert last not in text_of(app)
+        await pilot.press("pagedown")
+        assert last in text_of(app)
+        await pilot.press("pageup")
+        assert "PgDn" in text_of(app)
 
 
 async def test_the_song_plays_loops_compares_and_transposes(running: Running, studio: Studio, clock: Clock) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from rich.text import Text
 from textual.app import App, ComposeResult
 from textual.widget import Widget
 
@@ -16,6 +17,7 @@ from tutor.tui.widgets.menu import Menu, Row
 from tutor.tui.widgets.piano import LETTERS, Piano
 from tutor.tui.widgets.pitch_meter import PitchMeter
 from tutor.tui.widgets.tapper import Tapper
+from tutor.tui.widgets.words import Words
 
 
 class Alone(App[None]):
@@ -232,3 +234,36 @@ async def test_a_small_window_says_how_large_it_should_be() -> None:
         await pilot.resize_terminal(80, 24)
         await pilot.pause()
         assert "80 by 24" not in shown(app.widget)
+
+
+async def test_words_that_do_not_fit_are_turned_and_none_is_lost() -> None:
+    words = Words()
+    said = [f"word{n:02}" for n in range(60)]
+    async with Alone(words).run_test(size=(44, 4)) as pilot:
+        words.tell(lambda _: Text("A line that fits."))
+        await pilot.pause()
+        assert shown(words).strip() == "A line that fits."
+        assert not words.turns
+        words.tell(lambda _: Text(" ".join(said)))
+        seen = set()
+        for _ in range(20):
+            await pilot.pause()
+            seen |= set(shown(words).split())
+            if "PgDn" not in shown(words):
+                break
+            assert shown(words).rstrip().endswith("▼ PgDn")
+            words.turn(1)
+        assert set(said) <= seen
+        assert len(shown(words).splitlines()) == 4
+        for _ in range(20):
+            words.turn(-1)
+        assert shown(words).split()[0] == "word00"
+
+
+async def test_more_words_are_told_of_in_plain_signs() -> None:
+    words = Words()
+    async with Alone(words, Look(ascii=True)).run_test(size=(30, 3)) as pilot:
+        words.tell(lambda _: Text(" ".join(["word"] * 60)))
+        await pilot.pause()
+        assert shown(words).isascii()
+        assert "PgDn" in shown(words)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from functools import partial
-from textwrap import wrap
 from typing import ClassVar
 
 from rich.text import Text
@@ -23,6 +22,7 @@ from tutor.tui.widgets.chordline import ChordLine
 from tutor.tui.widgets.score import Score
 from tutor.tui.widgets.songmap import SongMap
 from tutor.tui.widgets.told import Told
+from tutor.tui.widgets.words import Words
 
 STAFF_FROM = 40
 """From this many rows of terminal on, the staff stands below the map; on less it takes the map's place."""
@@ -40,8 +40,6 @@ MOST_BARS = 6
 """Bars side by side on the staff."""
 SIDE = 46
 """Columns at the side."""
-ASIDE_ROWS = 14
-"""Rows kept at the side for the bar under the cursor."""
 
 
 class SongScreen(Hearing):
@@ -56,8 +54,12 @@ class SongScreen(Hearing):
     HELP = HELP
     AUTO_FOCUS = ""
     DEFAULT_CSS = """
+    SongScreen .page { width: 100%; }
     SongScreen #below { width: 1fr; }
-    SongScreen #detail { height: auto; padding: 0 2; max-width: 140; }
+    SongScreen #detail { min-height: 2; max-width: 140; }
+    SongScreen.-staff #below { scrollbar-gutter: stable; }
+    SongScreen.-staff #chords, SongScreen.-staff Staff { margin: 0 1 0 2; }
+    SongScreen.-staff #detail { height: auto; min-height: 4; padding: 0 1 0 2; max-width: 139; }
     SongScreen #aside { height: auto; min-height: 14; }
     SongScreen #whole { height: auto; }
     SongScreen #side { width: 46; padding: 0 2; border-left: vkey $rule; }
@@ -74,7 +76,6 @@ class SongScreen(Hearing):
         self._staff_wanted: bool | None = None
         self._before: list[Corrections] = []
         self._drawn: tuple[Song, float, bool] | None = None
-        self._room: tuple[str | None, int, int] | None = None
         self._whole: Song | None = None
         self._pages: tuple[tuple[int, int], list[tuple[float, float]]] | None = None
 
@@ -86,7 +87,7 @@ class SongScreen(Hearing):
         with Horizontal(classes="page"):
             with VerticalScroll(id="below", can_focus=False):
                 yield ChordLine(self.bars, id="chords")
-                yield Told(id="detail", markup=False)
+                yield Words(id="detail", markup=False)
                 yield Score(id="score")
             with VerticalScroll(id="side", can_focus=False):
                 yield Told(id="aside", markup=False)
@@ -99,6 +100,8 @@ class SongScreen(Hearing):
             return bool(self._before)
         if action == "repeats":
             return len(self.song.table.order) > 1
+        if action == "words":
+            return self.query_one(Words).turns or self._scrolled.max_scroll_y > 0
         return self.bars[self.at].back is not None if action == "compare" else True
 
     def ready(self) -> None:
@@ -114,6 +117,11 @@ class SongScreen(Hearing):
         """The staff comes and goes with the height."""
         if self.house.has_studio and self.is_mounted:
             self._show()
+
+    @property
+    def _scrolled(self) -> Widget:
+        """What scrolls where there is more than fits."""
+        return self.query_one("#side" if self.app.size.width >= WIDE else "#below")
 
     @property
     def staff_shown(self) -> bool:
@@ -132,7 +140,7 @@ class SongScreen(Hearing):
         self.query_one("#detail").display = not small and not wide
         self.query_one("#side").display = wide
         self.set_class(self.app.size.height >= ROOMY_FROM, "-roomy")
-        self.query_one("#detail").styles.min_height = 4 if self.staff_shown else 0
+        self.set_class(self.staff_shown, "-staff")
         start, end = self._page()
         wanted = (self.song, start, small) if self.staff_shown else None
         if wanted is None:
@@ -143,20 +151,10 @@ class SongScreen(Hearing):
         self._drawn = wanted
         found = songview.details(self.song, bar) or ["Nothing special here."]
         if wide:
-            self._tell(self.query_one("#aside", Told), [f"Bar {bar.number}:", *found])
+            found = [f"Bar {bar.number}:", *found]
             self._tell_whole()
-        else:
-            self._tell(self.query_one("#detail", Told), found)
+        self.query_one("#aside" if wide else "#detail", Told).tell(lambda theme: self._told(found, theme))
         self.refresh_bindings()
-
-    def _tell(self, where: Told, lines: list[str]) -> None:
-        """Put words in their place; laying the screen out takes longest and is done only for another number of rows."""
-        rows = sum(len(wrap(line, max(10, where.size.width))) or 1 for line in lines)
-        if where.id == "aside":
-            rows = max(rows, ASIDE_ROWS)
-        room = (where.id, where.size.width, rows)
-        where.tell(lambda theme: self._told(lines, theme), layout=room != self._room)
-        self._room = room
 
     def _tell_whole(self) -> None:
         """The whole song at the side of a wide screen; it changes with a correction only."""
@@ -246,6 +244,14 @@ class SongScreen(Hearing):
             self._go(ahead[0] if by > 0 else ahead[-1])
         else:
             self.say("Nothing more was found that way.")
+
+    def action_words(self, by: int) -> None:
+        """The rest of the words on this bar."""
+        words, place = self.query_one(Words), self._scrolled
+        if words.turns:
+            words.turn(by)
+        else:
+            place.scroll_relative(y=by * max(1, place.size.height - 1), animate=False)
 
     def action_staff(self) -> None:
         """Show or hide the staff."""

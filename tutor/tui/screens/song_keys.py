@@ -50,6 +50,9 @@ KEYS: list[BindingType] = [
     Binding("c", "correct", "correct", tooltip="say which chord, key or section it really is"),
     Binding("u", "undo", "undo", tooltip="take the last correction back"),
     Binding("d", "describe", "in words", tooltip="the staff in words"),
+    Binding("pagedown", "words(1)", "more words", key_display="PgUp PgDn",
+            tooltip="the rest of the words on this bar"),
+    Binding("pageup", "words(-1)", "", show=False),
     Binding("home", "bar(-9999)", "", show=False),
     Binding("end", "bar(9999)", "", show=False),
 ]  # fmt: skip

@@ -6,6 +6,8 @@ from dataclasses import replace
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
+from textual.geometry import Size
+from textual.reactive import Reactive
 from textual.widgets import Static
 
 from tutor.practice.drill import Excerpt
@@ -39,6 +41,8 @@ class Score(Vertical):
     Score { height: auto; width: 1fr; }
     Score > .caption { color: $text-quiet; height: auto; padding: 0 2; }
     """
+    virtual_size = Reactive(Size(0, 0), repaint=False)
+    """Nothing in it scrolls: its new size, which comes from laying the screen out, asks for no second round."""
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
         super().__init__(id=id, classes=classes)

@@ -9,7 +9,7 @@ from typing import ClassVar
 from rich.segment import Segment
 from rich.style import Style as RichStyle
 from textual.geometry import Size
-from textual.reactive import reactive
+from textual.reactive import Reactive, reactive
 from textual.strip import Strip
 
 from tutor.music.phrase import Phrase
@@ -45,6 +45,8 @@ class Staff(Pictured):
         )
     }  # fmt: skip
 
+    virtual_size = Reactive(Size(0, 0), repaint=False)
+    """Nothing in it scrolls: its new size, which comes from laying the screen out, asks for no second round."""
     phrase: reactive[Phrase | None] = reactive(None, layout=True)
     """What is shown; None shows nothing."""
     large: reactive[bool] = reactive(False, layout=True)
