@@ -164,6 +164,21 @@ def test_damaged_corrections_are_told_and_left_as_they_are(tmp_path: Path, capsy
     assert told.out == ""
     assert f"larkstair: {harmony}, line 2: " in told.err
     harmony.unlink()
+    assert main(["correct", str(song), "--chord", "2=V", "--chord", "5=IV", "--key", "3-4=D minor"]) == 0
+    for file in (harmony, beside):
+        capsys.readouterr()
+        whole = file.read_text()
+        half = "".join(whole.splitlines(keepends=True)[: whole.count("\n") // 2])
+        file.write_text(half)
+        for words in (["read", str(song)], ["correct", str(song), "--chord", "9=V"]):
+            assert main(words) == 2, words
+            told = capsys.readouterr()
+            assert told.out == ""
+            assert told.err.count("\n") == 1
+            assert told.err.startswith(f"larkstair: {file}: the corrections were cut short: ")
+            assert told.err.endswith("or move the file away.\n")
+            assert file.read_text() == half
+        file.write_text(whole)
     assert main(["read", str(song)]) == 0
 
 

@@ -6,6 +6,7 @@ import os
 import random
 import warnings
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -195,6 +196,73 @@ def test_binary_sidecars_are_told(song: Path, table: NoteTable) -> None:
     sidecar.harmony_path(song).write_bytes(bytes(range(256)))
     with pytest.raises(SidecarError, match="not plain text"):
         sidecar.load(song, table)
+
+
+@pytest.fixture
+def kept(song: Path, table: NoteTable) -> Corrections:
+    """Corrections of every kind, written beside the song."""
+    sections = (Section("A", 0, 0.0, 8.0, ("1", "2"), 1.0, True), Section("B", 2, 8.0, 24.0, ("3", "6"), 1.0, True))
+    keys = (KeySpan(4.0, 12.0, "Bb", "minor", 1.0, corrected=True),)
+    chords = tuple(_chords(_ANALYSIS, table)[n] for n in (1, 3, 4))
+    mine = Corrections(keys=keys, chords=chords, sections=sections, voice_part="P1")
+    sidecar.save(song, table, mine)
+    return mine
+
+
+@pytest.mark.parametrize("path_of", [sidecar.harmony_path, sidecar.details_path])
+def test_a_file_that_was_cut_anywhere_is_told(
+    path_of: Callable[[Path], Path], song: Path, table: NoteTable, kept: Corrections
+) -> None:
+    path = path_of(song)
+    whole = path.read_text()
+    lines = whole.splitlines(keepends=True)
+    cut = [whole[:n] for n in range(0, len(whole) - 1, 3)] + [whole[n:] for n in range(1, len(whole) + 1, 3)]
+    cut += ["".join(lines[:n] + lines[n + 1 :]) for n, line in enumerate(lines) if line.strip()]
+    cut += ["".join(lines[::2]), "".join(lines[1::2]), "\0" * len(whole), whole[:60] + "\0" * (len(whole) - 60), "\n"]
+    for text in cut:
+        path.write_text(text)
+        with pytest.raises(SidecarError) as caught:
+            sidecar.load(song, table)
+        assert caught.value.where.startswith(str(path)), text
+        assert "\n" not in caught.value.line
+        assert path.read_text() == text
+    path.write_text("".join(lines[: len(lines) // 2]))
+    with pytest.raises(SidecarError, match=r"cut short: \d+ of \d+ lines are left\. Put a whole copy"):
+        sidecar.load(song, table)
+    path.write_text("".join(lines[:-1]))
+    with pytest.raises(SidecarError, match="cut short: the last line is missing"):
+        sidecar.load(song, table)
+    path.write_text(whole.rstrip())
+    assert sidecar.load(song, table) == kept
+
+
+@pytest.mark.parametrize("sign", ["#", "Note:"])
+def test_files_without_a_count_and_those_added_to_are_read(
+    sign: str, song: Path, table: NoteTable, kept: Corrections
+) -> None:
+    path = sidecar.details_path(song) if sign == "#" else sidecar.harmony_path(song)
+    lines = path.read_text().splitlines()
+    assert [line.startswith(sign) for line in (lines[0], lines[-1])] == [True, True]
+    path.write_text("\n".join(lines[1:-1]))
+    assert sidecar.load(song, table) == kept, "as it was written before there was a count"
+    more = '[[section]]\nlabel = "C"\nfrom = ["6", 1]\nto = "end"' if sign == "#" else "m6 b1 I"
+    for text in ([*lines, more], [*lines[:-1], more, lines[-1]]):
+        path.write_text("\r\n".join(text))
+        assert len(sidecar.load(song, table).sections + sidecar.load(song, table).chords) == 6
+    path.write_text(f"{sign} by hand, nothing yet\n")
+    sidecar.load(song, table)
+
+
+def test_an_imported_analysis_that_was_cut_short_is_told(
+    song: Path, table: NoteTable, kept: Corrections, tmp_path: Path
+) -> None:
+    theirs = tmp_path / "theirs.txt"
+    whole = sidecar.harmony_path(song).read_text()
+    theirs.write_text(whole)
+    assert sidecar.import_romantext(theirs, table).chords == kept.chords
+    theirs.write_text(whole[: whole.index("m2")])
+    with pytest.raises(SidecarError, match="cut short"):
+        sidecar.import_romantext(theirs, table)
 
 
 def test_import_of_an_analysis(song: Path, table: NoteTable, tmp_path: Path) -> None:

@@ -3,12 +3,17 @@
 Two files stand next to `song.mxl`: `song.mxl.rntxt` has the chords in RomanText, `song.mxl.toml` the rest (keys,
 sections, the sung line). Places are written as printed bar and beat, so that they outlive any change of the engine.
 An analysis that someone else wrote in RomanText is read in the same way.
+
+What is written here begins with the number of its lines and ends with it, so that a file that lost its end, its
+beginning or lines between them is not taken for a whole one; lines may be added by hand. A file without these two
+lines, as others write it, is read as it is.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import re
 import tempfile
 import tomllib
 from collections.abc import Sequence
@@ -28,6 +33,8 @@ from tutor.score.romantext import Analysis, Event, parse_romantext, write_romant
 VERSION = 1
 """Raised when the form of the files changes; files of a later version are refused."""
 MAX_BYTES = 1_000_000
+_FIRST, _LAST = "N lines follow, and one that ends them", "end of the N lines"
+_COUNT = re.compile(rf"(?:#|Note:) (?:{_FIRST}|{_LAST})".replace("N ", r"(\d{1,7}) "))
 
 
 def harmony_path(song: Path) -> Path:
@@ -74,7 +81,8 @@ def _loaded(song: Path, table: NoteTable) -> Corrections:
     keys: tuple[KeySpan, ...] = ()
     harmony, details = harmony_path(song), details_path(song)
     if _is_there(harmony):
-        chords, keys = harmony_spans(parse_romantext(_text(harmony), str(harmony)), table, str(harmony))
+        analysis = _analysis(harmony, str(harmony))
+        chords, keys = harmony_spans(analysis, table, str(harmony))
     raw = _details(details)
     places = Places(table, str(details))
     named = tuple(_key(entry, places) for entry in _entries(raw, "key", str(details)))
@@ -99,7 +107,7 @@ def import_romantext(path: Path, table: NoteTable) -> Corrections:
     Raises:
         SidecarError: the file cannot be read, or does not fit the song.
     """
-    chords, _ = harmony_spans(parse_romantext(_text(path), path.name), table, path.name)
+    chords, _ = harmony_spans(_analysis(path, path.name), table, path.name)
     if not chords:
         raise SidecarError("there are no chords in this analysis", where=path.name)
     return Corrections(keys=_key_runs(chords), chords=chords)
@@ -120,8 +128,8 @@ def save(song: Path, table: NoteTable, corrections: Corrections) -> None:
     headers = {"Title": table.title, "Composer": table.composer, "Note": f"corrections of {song.name}, form {VERSION}"}
     details = _written(song.name, table, corrections, keys)
     try:
-        _replace(harmony_path(song), write_romantext(headers, events) if events else None)
-        _replace(details_path(song), details)
+        _replace(harmony_path(song), _counted(write_romantext(headers, events), "Note:") if events else None)
+        _replace(details_path(song), _counted(details, "#") if details else None)
     except OSError as error:
         reason = error.strerror or "the folder cannot be written"
         raise SidecarError(
@@ -228,11 +236,57 @@ def _text(path: Path) -> str:
         raise SidecarError(error.strerror or "the file cannot be opened", where=str(path)) from None
 
 
+def _counted(text: str, sign: str) -> str:
+    """A text between two lines that say how many lines it has."""
+    count = len(_lines(text))
+    first, last = (f"{sign} {line}\n".replace("N ", f"{count} ") for line in (_FIRST, _LAST))
+    return first + text + last
+
+
+def _lines(text: str) -> list[str]:
+    return [line for line in map(str.strip, text.splitlines()) if line]
+
+
+def _check_whole(text: str, where: str) -> None:
+    """Refuse a text that says how many lines it has and does not have them; more may have been added by hand.
+
+    Nothing but a piece of one of these lines is no text either, and neither is nothing at all.
+    """
+    lines = _lines(text)
+    counts = [found for found in map(_COUNT.fullmatch, lines) if found]
+    first = next((int(found[1]) for found in counts if found[1]), None)
+    last = next((int(found[2]) for found in counts if found[2]), None)
+    have, least = len(lines) - len(counts), max(first or 0, last or 0)
+    if len(lines) <= 1 and _piece(*lines):
+        missing = "nothing is left in it"
+    elif have < least:
+        missing = f"{have} of {least} lines are left"
+    elif (first is None) != (last is None):
+        missing = f"the {'last' if last is None else 'first'} line is missing"
+    else:
+        return
+    remedy = "Put a whole copy of it in its place, or take out the lines that count if you shortened it yourself"
+    raise SidecarError(f"the corrections were cut short: {missing}", where=where, remedy=remedy)
+
+
+def _piece(line: str = "") -> bool:
+    plainly = re.sub(r"\d+", "N", line)
+    return any(f"{sign} {_FIRST}".startswith(plainly) or f"{sign} {_LAST}".endswith(plainly) for sign in ("#", "Note:"))
+
+
+def _analysis(path: Path, name: str) -> Analysis:
+    text = _text(path)
+    _check_whole(text, name)
+    return parse_romantext(text, name)
+
+
 def _details(path: Path) -> dict[str, Any]:
     if not _is_there(path):
         return {}
+    text = _text(path)
+    _check_whole(text, str(path))
     try:
-        raw = tomllib.loads(_text(path))
+        raw = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         reason = plain(str(error)) if isinstance(error, tomllib.TOMLDecodeError) else "it is nested too deeply"
         raise SidecarError(f"the corrections cannot be read: {reason}", where=str(path)) from None
