@@ -15,6 +15,7 @@ from tutor.analysis.findings import ChordSpan, KeySpan
 from tutor.errors import ScoreError
 from tutor.music.pitch import PitchClass
 from tutor.music.quality import Quality, tones_of
+from tutor.music.scale import degree_named
 from tutor.music.table import NoteRow, NoteTable, OrderRow
 
 Floats = NDArray[np.float64]
@@ -212,9 +213,7 @@ def members(root: str, quality: Quality) -> tuple[PitchClass, ...]:
     return tones_of(PitchClass.parse(root), quality)
 
 
+@lru_cache(maxsize=1024)
 def degree(name: str, tonic: str) -> str:
     """The degree of a spelled pitch class against the major scale on ``tonic``: '#4', 'b7', '1'."""
-    distance = PitchClass.parse(name).fifths - PitchClass.parse(tonic).fifths
-    number = (distance * 4) % 7
-    alter = (distance + 1) // 7
-    return ("#" * alter if alter > 0 else "b" * -alter) + str(number + 1)
+    return degree_named(PitchClass.parse(name).fifths - PitchClass.parse(tonic).fifths)
