@@ -191,7 +191,8 @@ def _onward(root: str, quality: Quality, next_root: str, next_quality: Quality) 
         tuple(
             (c, after, _motion(here, after) + 0.4 * (after.member != 0) + 0.02 * abs(after.midi - 48))
             for c, after in enumerate(_choices(next_root, next_quality))
-            if not is_seventh(quality, here.member) or 0 <= here.diatonic - after.diatonic <= 1
+            if (not is_seventh(quality, here.member) or 0 <= here.diatonic - after.diatonic <= 1)
+            and (here.member != 2 or abs(here.diatonic - after.diatonic) <= 1)  # a six-four stays or goes by step
         )
         for here in _choices(root, quality)
     )

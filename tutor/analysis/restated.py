@@ -11,6 +11,7 @@ from collections.abc import Hashable, Iterator, Sequence
 import numpy as np
 
 from tutor.analysis.columns import SMALL, Line
+from tutor.analysis.laying import turns_of
 from tutor.music.table import NoteTable
 
 LEAST_BARS, LEAST_NOTES, LEAST_STEPS = 2, 5, 2
@@ -53,8 +54,7 @@ def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
     n = len(line)
     if n < 2 * LEAST_NOTES:
         return []
-    steps, onsets, ends = np.diff(line.midi).tolist(), line.onsets, line.ends
-    code = list(zip(steps, np.round(np.diff(line.onset), 3).tolist(), strict=True))
+    onsets, ends, code = line.onsets, line.ends, turns_of(line)
     longest = [(0, 0)] * n
     for i, j in _openings(code):
         notes = LEAST_NOTES
@@ -64,7 +64,7 @@ def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
         if notes > longest[j][0] and ends[j + notes - 1] - onsets[j] >= LEAST_BARS * bar - SMALL:
             longest[j] = (notes, i)
     for j, (notes, _) in enumerate(longest):
-        if notes and len({*steps[j : j + min(notes - 1, _LOOKED_AT)], 0}) <= LEAST_STEPS:
+        if notes and len({step for step, _ in code[j : j + min(notes - 1, _LOOKED_AT)]} - {0}) < LEAST_STEPS:
             longest[j] = (0, 0)
     return longest
 
