@@ -229,7 +229,8 @@ def _judged(
     held = one.ruled == "modal" and not one.member and one.note.pitch.pitch_class.name in place.lent
     if place.overruled or held:
         kinds = [chance * (kind == one.ruled) for kind, chance in zip(_KINDS, kinds, strict=True)]
-    best = max(range(len(kinds)), key=lambda k: (round(kinds[k], 9), -k))
+    rounded = [round(chance, 9) for chance in kinds]
+    best = rounded.index(max(rounded))
     given = straightened(weights.given[best], kinds[best] / max(1.0 - share[-1], SMALL))
     sure = min(straightened(weights.lines[best], kinds[best]), given)
     return _KINDS[best], given if named else sure, given

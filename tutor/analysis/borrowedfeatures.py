@@ -157,42 +157,38 @@ class _Chords:
         chord, home = self.chords[i], self.homes[i]
         after = next_other(self.chords, i)
         before = i - 1 if i else None
-
-        def put(name: str, value: float) -> None:
-            row[_AT[name]] = value
-
-        put("bias", 1.0)
-        put("figure applied", self.applied[i])
-        put("sixth", float(chord.quality.endswith("-sixth") and not chord.quality.startswith(("major", "minor"))))
+        row[_AT["bias"]] = 1.0
+        row[_AT["figure applied"]] = self.applied[i]
+        row[_AT["sixth"]] = chord.quality.endswith("-sixth") and not chord.quality.startswith(("major", "minor"))
         tonic = home.tonic.name
         root = degree(chord.root, tonic)
-        put("neapolitan", float(root == "b2" and chord.quality == "major"))
+        row[_AT["neapolitan"]] = root == "b2" and chord.quality == "major"
         if chord.quality in _FAMILIES:
-            put(f"chord {chord.quality}", 1.0)
-        put("root foreign", float(root not in HOME[home.mode]))
-        put("foreign members", min(self.foreign[i], 3.0) / 2)
-        put("members parallel", self.parallel[i])
-        put("chord sure", log_odds(chord.confidence))
-        put("chord length", log(max(chord.end - chord.start, 0.1)))
+            row[_AT[f"chord {chord.quality}"]] = 1.0
+        row[_AT["root foreign"]] = root not in HOME[home.mode]
+        row[_AT["foreign members"]] = min(self.foreign[i], 3.0) / 2
+        row[_AT["members parallel"]] = self.parallel[i]
+        row[_AT["chord sure"]] = log_odds(chord.confidence)
+        row[_AT["chord length"]] = log(max(chord.end - chord.start, 0.1))
         for name, k in (("next", after), ("before", before)):
             if k is None:
                 continue
-            put(f"{name} applied", self.applied[k])
-            put(f"{name} parallel", self.parallel[k])
-            put(f"{name} foreign", min(self.foreign[k], 2.0) / 2)
-            put(f"{name} sure", log_odds(self.chords[k].confidence))
-            put("to the tonic" if name == "next" else "from the tonic", float(self.chords[k].root == tonic))
+            row[_AT[f"{name} applied"]] = self.applied[k]
+            row[_AT[f"{name} parallel"]] = self.parallel[k]
+            row[_AT[f"{name} foreign"]] = min(self.foreign[k], 2.0) / 2
+            row[_AT[f"{name} sure"]] = log_odds(self.chords[k].confidence)
+            row[_AT["to the tonic" if name == "next" else "from the tonic"]] = self.chords[k].root == tonic
         if after is not None:
             moved = (PitchClass.parse(self.chords[after].root).chroma - PitchClass.parse(chord.root).chroma) % 12
-            put("down a fifth", float(moved == 5))
-            put("up a semitone", float(moved == 1))
-            put("same root next", float(moved == 0))
+            row[_AT["down a fifth"]] = moved == 5
+            row[_AT["up a semitone"]] = moved == 1
+            row[_AT["same root next"]] = moved == 0
         middle, around = self.middle[i], range(max(i - 8, 0), min(i + 9, len(self.chords)))
         near = [k for k in around if k != i and abs(self.middle[k] - middle) <= 4.0]
         if near:
-            put("chords near parallel", sum([self.parallel[k] for k in near]) / len(near))
-            put("chords near applied", sum([self.applied[k] for k in near]) / len(near))
-            put("chords near foreign", sum([self.foreign[k] > 0 for k in near]) / len(near))
+            row[_AT["chords near parallel"]] = sum([self.parallel[k] for k in near]) / len(near)
+            row[_AT["chords near applied"]] = sum([self.applied[k] for k in near]) / len(near)
+            row[_AT["chords near foreign"]] = sum([self.foreign[k] > 0 for k in near]) / len(near)
         return row
 
 
@@ -237,9 +233,7 @@ def measure(
     """
     if not found:
         return np.zeros((0, len(COLUMNS)))
-    starts = [m.start_quarters for m in table.measures]
-    place = [_bar_place(table, starts, (c.start + c.end) / 2) for c in chords]
-    known = _Chords(chords, [Key.parse(c.key) for c in chords], place)
+    known = _Chords(chords, [Key.parse(c.key) for c in chords], _bar_places(table, chords))
     struck = struck or Struck(table)
     notes, scales = Nearby(table, struck), Scales(table, struck)
     key_starts = [k.start for k in keys]
@@ -262,9 +256,14 @@ def measure(
     return np.array(rows, dtype=np.float64)
 
 
-def _bar_place(table: NoteTable, starts: list[float], at: float) -> float:
-    bar = max(bisect_right(starts, at + SMALL) - 1, 0)
-    return bar + (at - starts[bar]) / max(table.measures[bar].bar_quarters, SMALL)
+def _bar_places(table: NoteTable, chords: Sequence[ChordSpan]) -> list[float]:
+    """Where the middle of each chord lies, in bars."""
+    starts = np.array([m.start_quarters for m in table.measures])
+    lengths = np.maximum(np.array([m.bar_quarters for m in table.measures]), SMALL)
+    middle = np.array([(c.start + c.end) / 2 for c in chords])
+    bar = np.maximum(starts.searchsorted(middle + SMALL, side="right") - 1, 0)
+    places: list[float] = (bar + (middle - starts[bar]) / lengths[bar]).tolist()
+    return places
 
 
 def _of_note(

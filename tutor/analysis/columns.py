@@ -191,7 +191,9 @@ def unfolded(table: NoteTable, line: Line) -> Iterator[tuple[int, float, float]]
 def distinct(values: NDArray[_Number]) -> NDArray[_Number]:
     """The values in order, each once, shape (k,): as numpy's own `unique`, without what that loads and checks first."""
     ordered = np.sort(values)
-    return ordered[np.append(True, ordered[1:] != ordered[:-1])] if len(ordered) else ordered
+    first = np.ones(len(ordered), dtype=bool)
+    first[1:] = ordered[1:] != ordered[:-1]
+    return ordered[first]
 
 
 class Spans:

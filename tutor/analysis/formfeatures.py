@@ -179,13 +179,6 @@ def _repeats(whole: Floats) -> tuple[Floats, Floats]:
     return np.maximum(echo / np.arange(1, LONGEST + 1), 0.0), halves
 
 
-def _apart(n: int) -> Ints:
-    """Bars between every two bars, shape (n, n)."""
-    bars = np.arange(n)
-    apart: Ints = np.abs(bars[:, None] - bars[None, :])
-    return apart
-
-
 def _inside(echo: Floats, halves: Floats, inner: Floats, silent: Flags, bars: Ints) -> list[Floats | Ints | Flags]:
     clear = echo > 0.75
     return [
@@ -216,7 +209,8 @@ def _starts(echoes: Echoes) -> Floats:
     anchor = np.append(0, turns)[np.searchsorted(turns, bars, side="right")]
     place = bars - anchor
     song_place = bars - (int(np.argmax(sung)) if sung.any() else 0)
-    begins, ends, block = _edges(echoes.whole)
+    far = np.abs(bars[:, None] - bars) >= 2
+    begins, ends, block = _edges(echoes.whole, far)
     columns = [
         enters,
         leaves,
@@ -234,7 +228,7 @@ def _starts(echoes: Echoes) -> Floats:
         np.maximum(ends, 0) ** 2,
         block * (begins > 0.15),
         (echoes.gap > 0.3) * (place % 4 == 0),
-        *_runs(echoes.whole),
+        *_runs(echoes.whole, far),
         *_printed(echoes),
     ]
     out = np.empty((len(START), n))
@@ -251,11 +245,11 @@ def _printed(echoes: Echoes) -> list[Floats]:
     return [signs.stop, signs.open, at_rest, signs.mark, signs.change, signs.tempo]
 
 
-def _runs(whole: Floats) -> tuple[Floats, Floats]:
+def _runs(whole: Floats, far: Flags) -> tuple[Floats, Floats]:
     """Length of the longest clear repeat that begins at each bar, and that ends before it, in units of 8 bars."""
     n = len(whole)
     clear = np.zeros((n + 2, n + 2), dtype=bool)  # with nothing clear around
-    clear[1:-1, 1:-1] = (whole > 0.8) & (_apart(n) >= 2)
+    clear[1:-1, 1:-1] = (whole > 0.8) & far
     opens, closes = clear[1:, 1:] & ~clear[:-1, :-1], clear[:-1, :-1] & ~clear[1:, 1:]
     (first, _), (last, beyond) = _along_diagonals(opens), _along_diagonals(closes)
     bars = last - first
@@ -273,10 +267,9 @@ def _along_diagonals(marks: Flags) -> tuple[Ints, Ints]:
     return row[order], column[order]
 
 
-def _edges(whole: Floats) -> tuple[Floats, Floats, Floats]:
+def _edges(whole: Floats, far: Flags) -> tuple[Floats, Floats, Floats]:
     """At each bar: how clearly a repeated block of four bars begins, how clearly one has ended, and its likeness."""
     n = len(whole)
-    far = _apart(n) >= 2
     block = ahead(whole, 4)
     before, earlier, past = np.zeros((n, n)), np.zeros((n, n)), np.zeros((n, n))
     before[1:, 1:] = whole[:-1, :-1]

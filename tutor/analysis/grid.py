@@ -113,7 +113,7 @@ def bar_likeness(grid: Grid) -> dict[str, NDArray[np.float64]]:
     by t semitones; ``rhythm``: agreement of the notes struck; ``harmony`` and ``bass`` [t, i, j]: likeness of what
     sounds below; ``touch``: agreement of the accompaniment's strokes.
     """
-    moved = (grid.melody[:, 1:] != grid.melody[:, :-1]).any(axis=(0, 2))
+    moved = (grid.melody[:, 1:] != grid.melody[:, :-1]).any(axis=0).any(axis=1)
     first = np.append(0, np.flatnonzero(moved) + 1)  # the slots where something changes in some bar
     tuned = grid.melody[:, first].astype(np.float32)  # counts of slots: exact in single precision
     lasting = tuned * np.diff(np.append(first, SLOTS)).astype(np.float32)[:, None]
