@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
+from math import inf
 
 import numpy as np
 
@@ -73,8 +75,9 @@ SECTION_COLUMNS = (
 )
 
 
-_PARTS = np.cumsum([len(START), len(_LENGTHS), len(_LENGTHS), len(INSIDE) - len(_LINES)])
-"""Where in these columns the lengths begin, of sung stretches and of silent ones, and what is measured inside."""
+_SIZES = (len(START), len(_LENGTHS), len(_LENGTHS), len(INSIDE) - len(_LINES), len(_LINES))
+_PARTS = [slice(end - size, end) for size, end in zip(_SIZES, accumulate(_SIZES), strict=True)]
+"""Where in these columns stand the beginning, the lengths of sung and of silent stretches, the inside, the lines."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -153,9 +156,11 @@ def section_scores(echoes: Echoes, weights: Floats) -> Floats:
         Shape (n, LONGEST).
     """
     told = measure_stretches(echoes)
-    start, sung, silent, inside, lines = np.split(weights, _PARTS)
+    start, sung, silent, inside, lines = (weights[part] for part in _PARTS)
     length = np.where(told.silent, silent[_CLASS], sung[_CLASS])
-    score: Floats = (start @ told.starts)[:, None] + length + np.append(lines, 0.0)[told.lines]
+    score: Floats = (start @ told.starts)[:, None] + length
+    if echoes.signs.texted:
+        score += np.append(lines, 0.0)[told.lines]
     for weight, values in zip(inside.tolist(), told.inside, strict=True):
         score += weight * values
     score[~told.fit] = -np.inf
@@ -275,9 +280,9 @@ def _edges(whole: Floats, far: Flags) -> tuple[Floats, Floats, Floats]:
     before[1:, 1:] = whole[:-1, :-1]
     earlier[2:, 2:] = whole[:-2, :-2]
     for k in range(1, min(4, n - 1) + 1):
-        past[k:, k:] += whole[: n - k, : n - k] / 4
+        past[k:, k:] += whole[: n - k, : n - k]
     begins = np.where(far, block - 0.5 * (before + np.minimum(before, earlier)), -1.0).max(axis=1)
-    ends = np.where(far, past - whole, -1.0).max(axis=1)
+    ends = np.where(far, past / 4 - whole, -1.0).max(axis=1)
     return begins, ends, np.where(far, block, 0.0).max(axis=1)
 
 
@@ -325,8 +330,9 @@ def pair_features(echoes: Echoes, pairs: Sequence[tuple[Span, Span]]) -> Floats:
         for off in sorted({0, spare, 4} if spare >= 4 else {0, spare}):
             x, y = (off, 0) if b - a > d - c else (0, off)
             ways.setdefault(min(bars, b - a - x, d - c - y), []).append((k, a + x, c + y, off > 0))
-    best = np.full(len(pairs), -np.inf)
-    values = np.zeros((len(pairs), 12))
+    best = [-inf] * len(pairs)
+    out = np.ones((len(pairs), len(PAIR_COLUMNS)))
+    values = out[:, 1:13]
     for bars, laid in ways.items():
         places = np.array(laid, dtype=np.int64)
         found = _overlaid(echoes, places[:, 1, None] + np.arange(bars), places[:, 2, None] + np.arange(bars))
@@ -335,13 +341,14 @@ def pair_features(echoes: Echoes, pairs: Sequence[tuple[Span, Span]]) -> Floats:
         for k, rank, row in zip(places[:, 0].tolist(), ranks.tolist(), found, strict=True):
             if rank > best[k] + 1e-12:
                 best[k], values[k] = rank, row
-    sizes = np.array([(b - a, d - c) for (a, b), (c, d) in pairs], dtype=np.float64).reshape(-1, 2)
-    short, long = sizes.min(axis=1), sizes.max(axis=1)
+    sizes = [sorted((b - a, d - c)) for (a, b), (c, d) in pairs]
+    short, long = np.array(sizes, dtype=np.float64).reshape(-1, 2).T
     words = _shared_words(echoes, pairs)
-    m, r, h = values[:, 0], values[:, 1], values[:, 2]
-    ratio, same = short / long, (short == long).astype(np.float64)
+    m, r, h, ratio, same = *values[:, :3].T, short / long, short == long
     tail = [ratio, same, m**2, r * m, h * m, m * ratio, np.minimum(short, 8) / 8, h**2, r * h, h * same, words]
-    return np.concatenate([np.ones((len(pairs), 1)), values, np.stack(tail, axis=1)], axis=1)
+    for column, measured in zip(out[:, 13:].T, tail, strict=True):
+        column[:] = measured
+    return out
 
 
 def _shared_words(echoes: Echoes, pairs: Sequence[tuple[Span, Span]]) -> Floats:
