@@ -11,11 +11,11 @@ since no open set of songs with words has its phrases marked.
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
 from tutor.analysis.columns import SMALL, Floats, Line, Spans, beats_at, degree, members
 from tutor.analysis.findings import ChordSpan, KeySpan, PhraseEnd, PhraseSpan
@@ -173,16 +173,16 @@ def _words_and_slurs(line: Line, joined: Sequence[bool], out: Floats) -> None:
 
 def _usual(spacing: Floats) -> Floats:
     """Median of the eight values before each, itself and the eight after; fewer at the edges."""
-    n = len(spacing)
-    out = np.empty(n)
-    if n >= 17:
-        out[8:-8] = np.sort(sliding_window_view(spacing, 17), axis=1)[:, 8]
     values = spacing.tolist()
-    for i in range(n) if n < 17 else (*range(8), *range(n - 8, n)):
-        near = sorted(values[max(0, i - 8) : i + 9])
+    near, out = sorted(values[:8]), []
+    for i in range(len(values)):
+        if i + 8 < len(values):
+            insort(near, values[i + 8])
+        if i > 8:
+            del near[bisect_left(near, values[i - 9])]
         half = len(near) // 2
-        out[i] = near[half] if len(near) % 2 else (near[half - 1] + near[half]) / 2
-    return out
+        out.append(near[half] if len(near) % 2 else (near[half - 1] + near[half]) / 2)
+    return np.array(out)
 
 
 def _two_bars(line: Line, bars: Floats) -> Floats:

@@ -71,10 +71,13 @@ def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
 
 def _openings(code: Sequence[Hashable]) -> Iterator[tuple[int, int]]:
     """Pairs of notes, the earlier first, from which the least turn is the same but not from the notes before them."""
-    known: dict[Hashable, dict[Hashable, list[int]]] = {}
+    places: dict[Hashable, list[int]] = {}
     for j in range(len(code) - LEAST_NOTES + 2):
-        led = code[j - 1] if j else None
-        alike = known.setdefault(tuple(code[j : j + LEAST_NOTES - 1]), {})
-        firsts = [i for other, those in alike.items() if other != led for i in those if i + LEAST_NOTES <= j]
-        yield from ((i, j) for i in sorted(firsts))
-        alike.setdefault(led, []).append(j)
+        places.setdefault(tuple(code[j : j + LEAST_NOTES - 1]), []).append(j)
+    for alike in places.values():
+        before: dict[Hashable, list[int]] = {}
+        for j in alike if len(alike) > 1 else ():
+            led = code[j - 1] if j else None
+            firsts = [i for other, those in before.items() if other != led for i in those if i + LEAST_NOTES <= j]
+            yield from ((i, j) for i in sorted(firsts))
+            before.setdefault(led, []).append(j)
