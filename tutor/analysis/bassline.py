@@ -24,7 +24,6 @@ LOW_MIDI, HIGH_MIDI = 38, 57
 """Compass of the smoother bass: D2 to A3 (a choice of ours)."""
 RUN = 3
 """Root-position chords in a row that make a run."""
-_NEVER = 1e6
 _PERFECT = (0, 7)
 """Semitones of the octave and the fifth, without whole octaves."""
 
@@ -117,23 +116,23 @@ def smooth_bass(
     choices = [_choices(c.root, c.quality) for c in chords]
     if not chords or not all(choices):
         return ()
-    costs: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {}
+    reached: _Reached = {}
     for b, note in enumerate(choices[0]):
-        opening = {0: 0.0, 1: 1.5}.get(note.member, _NEVER)
-        if opening < _NEVER:
-            costs[(-1, b)] = (opening + 0.05 * abs(note.midi - 48), (b,))
+        if note.member in (0, 1):
+            reached[b] = [(-1, 1.5 * note.member + 0.05 * abs(note.midi - 48), (b,))]
     for k in range(1, len(chords)):
-        moves = {(melody[k - 1], melody[k]), *joints[k - 1 : k]}
+        moves = ((melody[k - 1], melody[k]), *joints[k - 1 : k])
         tops = [(m[0].midi, m[1].midi) for m in moves if m and m[0] and m[1]]
-        costs = _advance(costs, choices, chords, tops, k)
-        if not costs:
-            return ()
-    ended = {s: v for s, v in costs.items() if choices[-1][s[1]].member in (0, 1)}
-    if not ended:
-        return ()
-    closing = {s: v[0] + (1.0 if choices[-1][s[1]].member == 1 else 0.0) for s, v in ended.items()}
-    best = min(sorted(ended), key=lambda s: (round(closing[s], 9), s))
-    return tuple(choices[k][b].pitch for k, b in enumerate(ended[best][1]))
+        reached = _advance(reached, choices, chords, tops, k)
+    last = choices[-1]
+    ended = [
+        (round(cost + last[b].member, 9), a, b, path)  # the root closes better than the third
+        for b, ways in reached.items()
+        if last[b].member in (0, 1)
+        for a, cost, path in ways
+    ]
+    path = min(ended)[3] if ended else ()
+    return tuple(choices[k][b].pitch for k, b in enumerate(path))
 
 
 @lru_cache(maxsize=512)
@@ -148,38 +147,40 @@ def _choices(root: str, quality: Quality) -> tuple[_Note, ...]:
     return tuple(found)
 
 
+_Reached = dict[int, list[tuple[int, float, tuple[int, ...]]]]
+"""For a bass note the ways to it: the note before it, their cost and the whole path. All of them for the fifth of a
+chord, for a six-four asks where the bass came from; else only the best one."""
+
+
 def _advance(
-    costs: dict[tuple[int, int], tuple[float, tuple[int, ...]]],
+    reached: _Reached,
     choices: list[tuple[_Note, ...]],
     chords: Sequence[ChordSpan],
     tops: Sequence[tuple[int, int]],
     k: int,
-) -> dict[tuple[int, int], tuple[float, tuple[int, ...]]]:
-    """One step of the search; a state is (bass two chords ago, bass now) so that passing motion can be judged."""
-    out: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {}
-    reached: dict[int, list[tuple[int, float, tuple[int, ...]]]] = {}
-    for (a, b), (cost, path) in sorted(costs.items()):
-        known = reached.setdefault(b, [])
-        if not known or choices[k - 1][b].member == 2:
-            known.append((a, cost, path))
-        elif cost < known[0][1] - 1e-9:  # only a six-four asks where the bass came from
-            known[0] = (a, cost, path)
+) -> _Reached:
+    """One step of the search, from the bass notes of one chord to those of the next."""
+    out: _Reached = {}
     onward = _onward(chords[k - 1].root, chords[k - 1].quality, chords[k].root, chords[k].quality)
-    for b, ways_here in reached.items():
-        here = choices[k - 1][b]
-        ways = _free(onward[b], here, tops)
-        for a, cost, path in ways_here:
-            before = choices[k - 2][a] if a >= 0 else None
-            for c, after, (motion, inverted, away) in ways:
-                if here.member == 2 and not _six_four_allowed(before, here, after, chords[k - 1], chords[k]):
-                    continue
-                total, state = cost + motion + inverted + away, (b, c)
-                if state not in out or total < out[state][0] - 1e-9:
-                    out[state] = (total, (*path, c))
+    for b in sorted(reached):
+        here, came = choices[k - 1][b], reached[b]
+        for c, after, move in _free(onward[b], here, tops):
+            best = came[0] if here.member != 2 else None
+            for way in came if best is None else ():
+                before = choices[k - 2][way[0]] if way[0] >= 0 else None
+                if _six_four_allowed(before, here, after, chords[k - 1], chords[k]):
+                    best = way if best is None or way[1] < best[1] - 1e-9 else best
+            if best is None:
+                continue
+            cost, known = best[1] + move, out.setdefault(c, [])
+            if not known or after.member == 2:
+                known.append((b, cost, (*best[2], c)))
+            elif cost < known[0][1] - 1e-9:
+                known[0] = (b, cost, (*best[2], c))
     return out
 
 
-_Way = tuple[int, _Note, tuple[float, float, float]]
+_Way = tuple[int, _Note, float]
 """A note that may follow another, with what it costs: its motion, its inversion, its distance from C3."""
 
 
@@ -188,9 +189,10 @@ def _onward(root: str, quality: Quality, next_root: str, next_quality: Quality) 
     """For each choice of bass in one chord the notes that may follow in another, whatever is sung above."""
     return tuple(
         tuple(
-            (c, after, (_motion(here, after), 0.4 * (after.member != 0), 0.02 * abs(after.midi - 48)))
+            (c, after, _motion(here, after) + 0.4 * (after.member != 0) + 0.02 * abs(after.midi - 48))
             for c, after in enumerate(_choices(next_root, next_quality))
-            if not is_seventh(quality, here.member) or 0 <= here.diatonic - after.diatonic <= 1
+            if (not is_seventh(quality, here.member) or 0 <= here.diatonic - after.diatonic <= 1)
+            and (here.member != 2 or abs(here.diatonic - after.diatonic) <= 1)  # a six-four stays or goes by step
         )
         for here in _choices(root, quality)
     )

@@ -17,18 +17,18 @@ is held here.
 from __future__ import annotations
 
 import json
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
-from math import exp, inf
+from math import exp
 
 import numpy as np
 
-from tutor.analysis.borrowedfeatures import COLUMNS, Foreign, log_odds, measure
-from tutor.analysis.borrowedplaces import HOME, Joints
-from tutor.analysis.columns import SMALL, Floats
+from tutor.analysis.borrowedfeatures import COLUMNS, Foreign, log_odds, measure, next_other
+from tutor.analysis.borrowedplaces import HOME, Joints, Struck
+from tutor.analysis.columns import SMALL, Floats, degree
 from tutor.analysis.findings import BorrowedKind, BorrowedTone, ChordSpan, KeySpan
 from tutor.music.pitch import PitchClass
 from tutor.music.scale import MODES, Key
@@ -125,11 +125,12 @@ def find_borrowed(
         chords: Chords without gaps, with figures in their keys.
         weights: Those in the package, if none are given.
     """
-    found, places = foreign_notes(table, chords)
+    struck = Struck(table)
+    found, places = foreign_notes(table, chords, struck)
     if not found:
         return ()
     weights = weights or fitted_weights()
-    shares = chances(found, measure(table, keys, chords, found) @ weights.columns)
+    shares = chances(found, measure(table, keys, chords, found, struck) @ weights.columns)
     key_starts = [k.start for k in keys]
     out = []
     for one, share in zip(found, shares.tolist(), strict=True):
@@ -140,38 +141,48 @@ def find_borrowed(
     return tuple(out)
 
 
-def foreign_notes(table: NoteTable, chords: Sequence[ChordSpan]) -> tuple[list[Foreign], dict[int, Place]]:
-    """The notes foreign to the key of their chord, with what the rules say, and the places of those chords."""
-    alien = list(_alien(table, chords))
+def foreign_notes(
+    table: NoteTable, chords: Sequence[ChordSpan], struck: Struck | None = None
+) -> tuple[list[Foreign], dict[int, Place]]:
+    """The notes foreign to the key of their chord, with what the rules say, and the places of those chords.
+
+    ``struck`` are the notes of the table, where they are at hand.
+    """
+    struck = struck or Struck(table)
+    alien = list(_alien(struck, chords))
     if not alien:
         return [], {}
-    homes = {at: Key.parse(chords[at].key) for _, at, _ in alien}
-    places = {at: _place(chords, at, home) for at, home in homes.items()}
-    joints = Joints(table)
+    places = {at: _place(chords, at, Key.parse(chords[at].key)) for at in dict.fromkeys(at for _, at, _ in alien)}
+    joints = Joints(struck)
     found: list[Foreign] = []
-    for note, at, degree in alien:
+    for note, at, told in alien:
         before, after = joints.before(note), joints.after(note)
-        kind = _kind(note, degree, places[at], (before, after))
+        kind = _kind(note, told, places[at], (before, after))
         came = None if before is None else -before
         member = note.pitch.pitch_class.name in places[at].members
-        found.append(Foreign(note, degree, at, member, kind, places[at].applied, came, after))
+        bar, beat = table.bar_index(note.onset_quarters), table.beat_at(note.onset_quarters)
+        found.append(Foreign(note, told, at, member, kind, places[at].applied, came, after, bar, beat))
     return found, places
 
 
-def _alien(table: NoteTable, chords: Sequence[ChordSpan]) -> Iterator[tuple[NoteRow, int, str]]:
+def _alien(struck: Struck, chords: Sequence[ChordSpan]) -> Iterator[tuple[NoteRow, int, str]]:
     """Each note foreign to the key of its chord, the index of that chord, and the note's degree in that key."""
-    starts = [*(c.start for c in chords[1:]), inf]
-    known: dict[str, dict[tuple[str, int], str]] = {c.key: {} for c in chords}
-    at = 0
-    for note in table.notes if chords else ():
-        while note.onset_quarters + SMALL >= starts[at]:
-            at += 1
-        degrees, tone = known[chords[at].key], (note.step, note.alter)
-        degree = degrees.get(tone)
-        if degree is None:
-            degree = degrees[tone] = _foreign(Key.parse(chords[at].key), *tone)
-        if degree and not note.grace and note.onset_quarters < chords[at].end - SMALL:
-            yield note, at, degree
+    begun = [onset + SMALL for onset in struck.onset]
+    first = 0
+    for at, chord in enumerate(chords):
+        last = bisect_left(begun, chords[at + 1].start, first) if at + 1 < len(chords) else len(begun)
+        own, home = _own(chord.key), Key.parse(chord.key)
+        for note in struck.rows[first:last]:
+            if (note.step, note.alter) not in own and note.onset_quarters < chord.end - SMALL:
+                yield note, at, home.degree_of(PitchClass.of(note.step, note.alter))
+        first = last
+
+
+@lru_cache(maxsize=128)
+def _own(key: str) -> frozenset[tuple[str, int]]:
+    """Letters and signs of the tones that are not foreign to a key."""
+    home = Key.parse(key)
+    return frozenset((tone.step, tone.alter) for tone in map(home.pitch_class, HOME[home.mode]))
 
 
 def chances(found: Sequence[Foreign], scores: Floats) -> Floats:
@@ -218,27 +229,20 @@ def _judged(
     held = one.ruled == "modal" and not one.member and one.note.pitch.pitch_class.name in place.lent
     if place.overruled or held:
         kinds = [chance * (kind == one.ruled) for kind, chance in zip(_KINDS, kinds, strict=True)]
-    best = max(range(len(kinds)), key=lambda k: (round(kinds[k], 9), -k))
+    rounded = [round(chance, 9) for chance in kinds]
+    best = rounded.index(max(rounded))
     given = straightened(weights.given[best], kinds[best] / max(1.0 - share[-1], SMALL))
     sure = min(straightened(weights.lines[best], kinds[best]), given)
     return _KINDS[best], given if named else sure, given
 
 
-@lru_cache(maxsize=4096)
-def _foreign(key: Key, step: str, alter: int) -> str:
-    """The degree of a tone foreign to its key; empty for the key's own."""
-    degree = key.degree_of(PitchClass.of(step, alter))
-    return "" if degree in HOME[key.mode] else degree
-
-
 def _told(table: NoteTable, one: Foreign, kind: BorrowedKind, place: Place, sure: float, given: float) -> BorrowedTone:
     chord, note = place.chord, one.note
-    bar, beat = table.place_at(note.onset_quarters)
     return BorrowedTone(
         start=note.onset_quarters,
         end=note.end_quarters,
-        bar=bar,
-        beat=beat,
+        bar=table.measures[one.bar].number,
+        beat=one.beat,
         part=table.parts[note.part].id,
         pitch=note.pitch.name,
         degree=one.degree,
@@ -258,8 +262,8 @@ def _pivot(place: Place) -> str:
     if other is None:
         return ""
     shared = [t for t in place.chord.tones if t in other.tones]
-    for degree in ("1", "5"):
-        if (name := place.key.pitch_class(degree).name) in shared:
+    for one in ("1", "5"):
+        if (name := place.key.pitch_class(one).name) in shared:
             return name
     return shared[0] if shared else ""
 
@@ -269,36 +273,31 @@ def _place(chords: Sequence[ChordSpan], i: int, key: Key) -> Place:
     beside = _beside(chords, i)
     before, after = (None if k is None else chords[k] for k in beside)
     near = [k for k in beside if k is not None]
-    degrees = frozenset(
-        key.degree_of(PitchClass.parse(t)) for k in (i, *near) for t in (*chords[k].tones, *chords[k].nonchord)
-    )
-    applied = _is_applied(chord, before, after, key)
-    lent = frozenset(t for k in near if not _applied_at(chords, k) for t in chords[k].tones)
-    flat_two = key.degree_of(PitchClass.parse(chord.root)) == "b2" and chord.quality == "major"
+    tonic = key.tonic.name
+    sounding = {t for k in (i, *near) for t in (*chords[k].tones, *chords[k].nonchord)}
+    degrees = frozenset([degree(t, tonic) for t in sounding])
+    applied = _is_applied(chords, i, key)
+    lent = frozenset(t for k in near if not _is_applied(chords, k, Key.parse(chords[k].key)) for t in chords[k].tones)
+    flat_two = chord.quality == "major" and degree(chord.root, tonic) == "b2"
     overruled = not applied and ("/" in chord.figure or flat_two)
     return Place(chord, before, after, key, applied, overruled, frozenset(chord.tones), degrees, lent)
 
 
 def _beside(chords: Sequence[ChordSpan], i: int) -> tuple[int | None, int | None]:
     """The chord before, and the next one that is another."""
-    same = (chords[i].root, chords[i].quality)
-    after = next((k for k in range(i + 1, len(chords)) if (chords[k].root, chords[k].quality) != same), None)
-    return (i - 1 if i else None), after
+    return (i - 1 if i else None), next_other(chords, i)
 
 
-def _applied_at(chords: Sequence[ChordSpan], i: int) -> bool:
-    before, after = (None if k is None else chords[k] for k in _beside(chords, i))
-    return _is_applied(chords[i], before, after, Key.parse(chords[i].key))
-
-
-def _is_applied(chord: ChordSpan, before: ChordSpan | None, after: ChordSpan | None, key: Key) -> bool:
+def _is_applied(chords: Sequence[ChordSpan], i: int, key: Key) -> bool:
     """Whether the chord is heard as leading to another degree; it is written so in the figure, with exceptions."""
+    chord = chords[i]
     if chord.quality in ("italian-sixth", "german-sixth", "french-sixth"):
         return True
     if "/" not in chord.figure:
         return False
-    root = key.degree_of(PitchClass.parse(chord.root))
+    before, after = (None if k is None else chords[k] for k in _beside(chords, i))
     tonic = key.tonic.name
+    root = degree(chord.root, tonic)
     following = after.root if after is not None else ""
     if root == "1":
         return following not in ("", tonic, key.pitch_class("b7").name)

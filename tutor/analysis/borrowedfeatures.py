@@ -13,8 +13,8 @@ from math import log
 
 import numpy as np
 
-from tutor.analysis.borrowedplaces import HOME, Nearby, Scales
-from tutor.analysis.columns import SMALL, Floats
+from tutor.analysis.borrowedplaces import HOME, Nearby, Scales, Struck
+from tutor.analysis.columns import SMALL, Floats, degree
 from tutor.analysis.findings import BorrowedKind, ChordSpan, KeySpan
 from tutor.music.pitch import LETTERS, PitchClass
 from tutor.music.scale import Key
@@ -125,6 +125,10 @@ class Foreign:
     """Semitones from the note before it in its part to this one, None after silence; negative where it fell."""
     went: int | None
     """Semitones from this note to the next in its part, None before silence."""
+    bar: int
+    """Index of the bar in which it starts."""
+    beat: float
+    """Beat in that bar."""
 
 
 class _Chords:
@@ -132,15 +136,14 @@ class _Chords:
 
     def __init__(self, chords: Sequence[ChordSpan], homes: Sequence[Key], places: list[float]) -> None:
         self.chords, self.homes = chords, homes
-        self.foreign = [0.0] * len(chords)
-        self.parallel = [0.0] * len(chords)
-        self.applied = [0.0] * len(chords)
+        degrees = [_foreign_degrees(c.key, c.tones) for c in chords]
+        self.foreign = [len(d) for d in degrees]
+        self.applied = ["/" in c.figure for c in chords]
+        self.parallel = [
+            bool(d) and d <= PARALLEL[home.mode] and not applied
+            for d, home, applied in zip(degrees, homes, self.applied, strict=True)
+        ]
         self.middle = places
-        for i, (chord, home) in enumerate(zip(chords, homes, strict=True)):
-            degrees = _foreign_degrees(chord.key, chord.tones)
-            self.foreign[i] = len(degrees)
-            self.applied[i] = "/" in chord.figure
-            self.parallel[i] = bool(degrees) and degrees <= PARALLEL[home.mode] and not self.applied[i]
         self.known: dict[int, list[float]] = {}
 
     def row(self, i: int) -> list[float]:
@@ -152,60 +155,58 @@ class _Chords:
     def _measure(self, i: int) -> list[float]:
         row = [0.0] * len(COLUMNS)
         chord, home = self.chords[i], self.homes[i]
-        same = (chord.root, chord.quality)
-        after = next(
-            (k for k in range(i + 1, len(self.chords)) if (self.chords[k].root, self.chords[k].quality) != same), None
-        )
+        after = next_other(self.chords, i)
         before = i - 1 if i else None
-
-        def put(name: str, value: float) -> None:
-            row[_AT[name]] = value
-
-        put("bias", 1.0)
-        put("figure applied", self.applied[i])
-        put("sixth", float(chord.quality.endswith("-sixth") and not chord.quality.startswith(("major", "minor"))))
-        root = _degree(home, chord.root)
-        put("neapolitan", float(root == "b2" and chord.quality == "major"))
+        row[_AT["bias"]] = 1.0
+        row[_AT["figure applied"]] = self.applied[i]
+        row[_AT["sixth"]] = chord.quality.endswith("-sixth") and not chord.quality.startswith(("major", "minor"))
+        tonic = home.tonic.name
+        root = degree(chord.root, tonic)
+        row[_AT["neapolitan"]] = root == "b2" and chord.quality == "major"
         if chord.quality in _FAMILIES:
-            put(f"chord {chord.quality}", 1.0)
-        put("root foreign", float(root not in HOME[home.mode]))
-        put("foreign members", min(self.foreign[i], 3.0) / 2)
-        put("members parallel", self.parallel[i])
-        put("chord sure", log_odds(chord.confidence))
-        put("chord length", log(max(chord.end - chord.start, 0.1)))
+            row[_AT[f"chord {chord.quality}"]] = 1.0
+        row[_AT["root foreign"]] = root not in HOME[home.mode]
+        row[_AT["foreign members"]] = min(self.foreign[i], 3.0) / 2
+        row[_AT["members parallel"]] = self.parallel[i]
+        row[_AT["chord sure"]] = log_odds(chord.confidence)
+        row[_AT["chord length"]] = log(max(chord.end - chord.start, 0.1))
         for name, k in (("next", after), ("before", before)):
             if k is None:
                 continue
-            put(f"{name} applied", self.applied[k])
-            put(f"{name} parallel", self.parallel[k])
-            put(f"{name} foreign", min(self.foreign[k], 2.0) / 2)
-            put(f"{name} sure", log_odds(self.chords[k].confidence))
-            tonic = self.chords[k].root == home.tonic.name
-            put("to the tonic" if name == "next" else "from the tonic", float(tonic))
+            row[_AT[f"{name} applied"]] = self.applied[k]
+            row[_AT[f"{name} parallel"]] = self.parallel[k]
+            row[_AT[f"{name} foreign"]] = min(self.foreign[k], 2.0) / 2
+            row[_AT[f"{name} sure"]] = log_odds(self.chords[k].confidence)
+            row[_AT["to the tonic" if name == "next" else "from the tonic"]] = self.chords[k].root == tonic
         if after is not None:
             moved = (PitchClass.parse(self.chords[after].root).chroma - PitchClass.parse(chord.root).chroma) % 12
-            put("down a fifth", float(moved == 5))
-            put("up a semitone", float(moved == 1))
-            put("same root next", float(moved == 0))
-        others = [k for k in range(max(i - 8, 0), min(i + 9, len(self.chords))) if k != i]
-        near = [k for k in others if abs(self.middle[k] - self.middle[i]) <= 4.0]
+            row[_AT["down a fifth"]] = moved == 5
+            row[_AT["up a semitone"]] = moved == 1
+            row[_AT["same root next"]] = moved == 0
+        middle, around = self.middle[i], range(max(i - 8, 0), min(i + 9, len(self.chords)))
+        near = [k for k in around if k != i and abs(self.middle[k] - middle) <= 4.0]
         if near:
-            put("chords near parallel", sum(self.parallel[k] for k in near) / len(near))
-            put("chords near applied", sum(self.applied[k] for k in near) / len(near))
-            put("chords near foreign", sum(self.foreign[k] > 0 for k in near) / len(near))
+            row[_AT["chords near parallel"]] = sum([self.parallel[k] for k in near]) / len(near)
+            row[_AT["chords near applied"]] = sum([self.applied[k] for k in near]) / len(near)
+            row[_AT["chords near foreign"]] = sum([self.foreign[k] > 0 for k in near]) / len(near)
         return row
+
+
+def next_other(chords: Sequence[ChordSpan], i: int) -> int | None:
+    """Index of the next chord that is another."""
+    root, quality = chords[i].root, chords[i].quality
+    for k in range(i + 1, len(chords)):
+        if chords[k].root != root or chords[k].quality != quality:
+            return k
+    return None
 
 
 @lru_cache(maxsize=8192)
 def _foreign_degrees(key: str, tones: tuple[str, ...]) -> frozenset[str]:
     """The degrees of some tones that are foreign to a key."""
     home = Key.parse(key)
-    return frozenset(_degree(home, t) for t in tones) - HOME[home.mode]
-
-
-@lru_cache(maxsize=8192)
-def _degree(home: Key, name: str) -> str:
-    return home.degree_of(PitchClass.parse(name))
+    tonic = home.tonic.name
+    return frozenset([degree(t, tonic) for t in tones]) - HOME[home.mode]
 
 
 def log_odds(share: float) -> float:
@@ -214,7 +215,13 @@ def log_odds(share: float) -> float:
     return log(held / (1 - held))
 
 
-def measure(table: NoteTable, keys: Sequence[KeySpan], chords: Sequence[ChordSpan], found: Sequence[Foreign]) -> Floats:
+def measure(
+    table: NoteTable,
+    keys: Sequence[KeySpan],
+    chords: Sequence[ChordSpan],
+    found: Sequence[Foreign],
+    struck: Struck | None = None,
+) -> Floats:
     """Measure foreign notes; shape (n, len(COLUMNS)).
 
     Args:
@@ -222,41 +229,47 @@ def measure(table: NoteTable, keys: Sequence[KeySpan], chords: Sequence[ChordSpa
         keys: Keys without gaps.
         chords: Chords without gaps.
         found: The foreign notes, in the order of the table.
+        struck: The notes of the table, where they are at hand.
     """
     if not found:
         return np.zeros((0, len(COLUMNS)))
-    starts = [m.start_quarters for m in table.measures]
-    place = [_bar_place(table, starts, (c.start + c.end) / 2) for c in chords]
-    known = _Chords(chords, [Key.parse(c.key) for c in chords], place)
-    notes, scales = Nearby(table), Scales(table)
+    known = _Chords(chords, [Key.parse(c.key) for c in chords], _bar_places(table, chords))
+    struck = struck or Struck(table)
+    notes, scales = Nearby(table, struck), Scales(table, struck)
     key_starts = [k.start for k in keys]
     around: dict[tuple[int, str, int], tuple[float, float, float]] = {}
     fit = slice(_AT["fit near"], _AT["fit near"] + 8)
     rows = []
     for one in found:
         note, home, row = one.note, known.homes[one.chord], known.row(one.chord)
-        number = max(bisect_right(starts, note.onset_quarters + SMALL) - 1, 0)
-        bar = table.measures[number]
-        _of_note(row, table, one, chords[one.chord], home, notes)
+        bar, tone = table.measures[one.bar], PitchClass.of(note.step, note.alter)
+        _of_note(row, one, tone, bar, chords[one.chord], home, notes)
         at = max(bisect_right(key_starts, note.onset_quarters + SMALL) - 1, 0)
-        _of_key(row, bar, one, keys, at)
+        _of_key(row, bar, one, tone, keys, at)
         slot = (int(note.onset_quarters), note.step, note.alter)
         if slot not in around:
             around[slot] = _recurring(notes, note, bar.bar_quarters)
-        row[fit] = scales.row(number, home, PitchClass.of(note.step, note.alter))
+        row[fit] = scales.row(one.bar, home, tone)
         row[_AT["altered near"]], row[_AT["altered around"]], row[_AT["natural near"]] = around[slot]
         _together(row, one)
         rows.append(row)
     return np.array(rows, dtype=np.float64)
 
 
-def _bar_place(table: NoteTable, starts: list[float], at: float) -> float:
-    bar = max(bisect_right(starts, at + SMALL) - 1, 0)
-    return bar + (at - starts[bar]) / max(table.measures[bar].bar_quarters, SMALL)
+def _bar_places(table: NoteTable, chords: Sequence[ChordSpan]) -> list[float]:
+    """Where the middle of each chord lies, in bars."""
+    starts = np.array([m.start_quarters for m in table.measures])
+    lengths = np.maximum(np.array([m.bar_quarters for m in table.measures]), SMALL)
+    middle = np.array([(c.start + c.end) / 2 for c in chords])
+    bar = np.maximum(starts.searchsorted(middle + SMALL, side="right") - 1, 0)
+    places: list[float] = (bar + (middle - starts[bar]) / lengths[bar]).tolist()
+    return places
 
 
-def _of_note(row: list[float], table: NoteTable, one: Foreign, chord: ChordSpan, home: Key, notes: Nearby) -> None:
-    note = one.note
+def _of_note(
+    row: list[float], one: Foreign, tone: PitchClass, bar: MeasureRow, chord: ChordSpan, home: Key, notes: Nearby
+) -> None:
+    note, onset, end = one.note, one.note.onset_quarters, one.note.end_quarters
     row[_AT.get(f"{home.mode} {one.degree}", _AT["other degree"])] = 1.0
     row[_AT[f"ruled {one.ruled}"]] = 1.0
     row[_AT["heard applied"]] = one.applied
@@ -264,14 +277,13 @@ def _of_note(row: list[float], table: NoteTable, one: Foreign, chord: ChordSpan,
         distance = (LETTERS.index(note.step) - LETTERS.index(chord.root[0])) % 7
         row[_AT["member root"] + {0: 0, 2: 1, 4: 2, 6: 3}.get(distance, 4)] = 1.0
     row[_AT["length"]] = log(max(note.duration_quarters, 0.05))
-    beat = table.beat_at(note.onset_quarters)
-    row[_AT["on the beat"]] = abs(beat - round(beat)) < 0.01
-    row[_AT["on the bar"]] = abs(beat - 1) < 0.01
+    row[_AT["on the beat"]] = abs(one.beat - round(one.beat)) < 0.01
+    row[_AT["on the bar"]] = abs(one.beat - 1) < 0.01
     row[_AT["sung"]] = note.part == notes.voice
-    sounding, midi = notes.sounding(note.onset_quarters), note.midi
+    sounding, midi = notes.sounding(onset), note.midi
     row[_AT["lowest"]] = bool(sounding) and midi <= min(sounding)
-    row[_AT["doubled"]] = min(sum((other - midi) % 12 == 0 for other in sounding) - 1, 2)
-    row[_AT["chord changes in it"]] = note.end_quarters > chord.end + SMALL
+    row[_AT["doubled"]] = min(sum([(other - midi) % 12 == 0 for other in sounding]) - 1, 2)
+    row[_AT["chord changes in it"]] = end > chord.end + SMALL
     for told, step in (("came", one.came), ("left", one.went)):
         if step is None:
             row[_AT["came from silence" if told == "came" else "into silence"]] = 1.0
@@ -280,25 +292,22 @@ def _of_note(row: list[float], table: NoteTable, one: Foreign, chord: ChordSpan,
             row[_AT[f"{told} by {how}"]] = 1.0
         elif told == "came":
             row[_AT["repeated"]] = 1.0
-    raised = note.alter > _home_alter(home, note.step)
+    raised = tone.fifths > home.fifths + 5  # beyond the tones of the key
     on = one.went is not None and (one.went == 1 if raised else one.went in (-1, -2))
     row[_AT["leads on"]] = on
     row[_AT["member leads on"]] = on and one.member
-    bar = table.bar_at(note.onset_quarters).bar_quarters
+    half = bar.bar_quarters / 2
     for told, low, high in (
-        ("natural just before", note.onset_quarters - bar / 2, note.onset_quarters - SMALL),
-        ("natural just after", note.end_quarters, note.end_quarters + bar / 2),
+        ("natural just before", onset - half, onset - SMALL),
+        ("natural just after", end, end + half),
     ):
         _, alters = notes.around(note.step, low, high)
-        row[_AT[told]] = any(alter != note.alter for alter in alters)
+        row[_AT[told]] = alters.count(note.alter) < len(alters)
 
 
-@lru_cache(maxsize=512)
-def _home_alter(home: Key, step: str) -> int:
-    return next((t.alter for t in home.scale if t.step == step), 0)
-
-
-def _of_key(row: list[float], bar: MeasureRow, one: Foreign, keys: Sequence[KeySpan], at: int) -> None:
+def _of_key(
+    row: list[float], bar: MeasureRow, one: Foreign, tone: PitchClass, keys: Sequence[KeySpan], at: int
+) -> None:
     if not keys:
         return
     key, note = keys[at], one.note
@@ -307,7 +316,6 @@ def _of_key(row: list[float], bar: MeasureRow, one: Foreign, keys: Sequence[KeyS
     row[_AT["key length"]] = log(max((key.end - key.start) / length, 0.25))
     row[_AT["key begins"]] = at > 0 and note.onset_quarters - key.start <= 2 * length
     row[_AT["key ends"]] = at + 1 < len(keys) and key.end - note.onset_quarters <= 2 * length
-    tone = PitchClass.of(note.step, note.alter)
     for told, k in (("next key has it", at + 1), ("key before has it", at - 1)):
         if 0 <= k < len(keys):
             near = abs((keys[k].start if k > at else keys[k].end) - note.onset_quarters) <= 8 * length

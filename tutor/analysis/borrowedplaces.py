@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from tutor.analysis.columns import SMALL, Floats, ends_of
+from tutor.analysis.columns import SMALL, Floats
 from tutor.music.pitch import FIFTHS, PitchClass
 from tutor.music.scale import Key, degree_fifths
 from tutor.music.table import NoteRow, NoteTable
@@ -30,15 +30,24 @@ _HAVING: list[list[int]] = [np.flatnonzero(tone).tolist() for tone in _ALL.T]
 """The keys that have each tone."""
 
 
+class Struck:
+    """The notes of the score without its graces: where they start, how long they last and where they stop."""
+
+    def __init__(self, table: NoteTable) -> None:
+        self.rows = [n for n in table.notes if not n.grace]
+        self.onset = [n.onset_quarters for n in self.rows]
+        self.length: Floats = np.array([n.duration_quarters for n in self.rows], dtype=np.float64)
+        self.end: Floats = np.round(np.array(self.onset, dtype=np.float64) + self.length, 6)
+
+
 class Scales:
     """How well the notes of a stretch of bars lie in a key."""
 
-    def __init__(self, table: NoteTable) -> None:
-        rows = [n for n in table.notes if not n.grace]
+    def __init__(self, table: NoteTable, struck: Struck) -> None:
+        rows = struck.rows
         tones = np.array([FIFTHS[n.step] + 7 * n.alter + _ZERO for n in rows], dtype=np.int64)
         cells = (np.array([n.measure for n in rows], dtype=np.int64) + 1) * 40 + np.minimum(np.maximum(tones, 0), 39)
-        time = np.array([n.duration_quarters for n in rows], dtype=np.float64)
-        bars = np.bincount(cells, time, (len(table.measures) + 1) * 40)
+        bars = np.bincount(cells, struck.length, (len(table.measures) + 1) * 40)
         self.sums: Floats = np.cumsum(bars.reshape(-1, 40), axis=0)
         self.known: dict[tuple[int, int, str], tuple[float, ...]] = {}
         self.heard: dict[tuple[int, int], tuple[list[float], list[float]]] = {}
@@ -76,19 +85,19 @@ class Scales:
 class Nearby:
     """The notes of the score by their letter, for what stands near."""
 
-    def __init__(self, table: NoteTable) -> None:
-        rows = self.rows = [n for n in table.notes if not n.grace and n.duration_quarters > 0]
+    def __init__(self, table: NoteTable, struck: Struck) -> None:
+        self.rows = struck.rows
         self.voice = table.voice_part
-        self.onset = [n.onset_quarters for n in rows]
-        self.end: list[float] = ends_of(rows).tolist()
+        self.onset = struck.onset
+        self.end: list[float] = struck.end.tolist()
         self.by_letter: dict[str, tuple[list[float], list[int]]] = {}
-        self.longest = min(max((n.duration_quarters for n in rows), default=0.0) + 0.01, 32.0)
+        self.longest = min(float(struck.length.max(initial=0.0)) + 0.01, 32.0)
         self.known: dict[float, list[int]] = {}
 
     def around(self, step: str, low: float, high: float) -> tuple[list[float], list[int]]:
         """Onsets and signs of the notes of a letter in a stretch of time."""
         if step not in self.by_letter:
-            rows = [n for n in self.rows if n.step == step]
+            rows = [n for n in self.rows if n.step == step and n.duration_quarters > 0]
             self.by_letter[step] = [n.onset_quarters for n in rows], [n.alter for n in rows]
         onsets, alters = self.by_letter[step]
         place = slice(bisect_left(onsets, low - SMALL), bisect_left(onsets, high + SMALL))
@@ -106,13 +115,11 @@ class Nearby:
 class Joints:
     """The notes that lead to others of their part and from them."""
 
-    def __init__(self, table: NoteTable) -> None:
-        self.rows = [n for n in table.notes if not n.grace]
-        self.onset = [n.onset_quarters for n in self.rows]
-        ends = ends_of(self.rows)
-        order = np.argsort(ends, kind="stable")
+    def __init__(self, struck: Struck) -> None:
+        self.rows, self.onset = struck.rows, struck.onset
+        order = np.argsort(struck.end, kind="stable")
         self.ended: list[int] = order.tolist()
-        self.end: list[float] = ends[order].tolist()
+        self.end: list[float] = struck.end[order].tolist()
 
     def before(self, note: NoteRow) -> int | None:
         """Semitones from a note to the nearest that ends where it starts; None after silence."""

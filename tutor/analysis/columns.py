@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from tutor.analysis.findings import ChordSpan, KeySpan
 from tutor.errors import ScoreError
-from tutor.music.pitch import PitchClass
+from tutor.music.pitch import SEMITONES, PitchClass
 from tutor.music.quality import Quality, tones_of
+from tutor.music.scale import degree_named
 from tutor.music.table import NoteRow, NoteTable, OrderRow
 
 Floats = NDArray[np.float64]
@@ -126,30 +127,25 @@ def sung_line(table: NoteTable) -> Line:
             kept[-1] = spoken
         else:
             kept.append(row)
-    onset = np.array([n.onset_quarters for n in kept], dtype=np.float64)
-    end = ends_of(kept)
+    onset, end, midi = _columns(kept)
     if len(kept) > 1:
         end[:-1] = np.minimum(end[:-1], onset[1:])
-    return Line(tuple(kept), onset, end, np.array([n.midi for n in kept], dtype=np.int64))
+    return Line(tuple(kept), onset, end, midi)
 
 
 def below(table: NoteTable) -> Below:
     """Every sounding note outside the sung part, sorted by onset."""
     voice = table.voice_part
-    rows = tuple(n for n in table.notes if n.part != voice and not n.grace and n.duration_quarters > 0)
-    return Below(
-        rows,
-        np.array([n.onset_quarters for n in rows], dtype=np.float64),
-        ends_of(rows),
-        np.array([n.midi for n in rows], dtype=np.int64),
-    )
+    rows = [n for n in table.notes if n.part != voice and not n.grace and n.duration_quarters > 0]
+    return Below(tuple(rows), *_columns(rows))
 
 
-def ends_of(rows: Sequence[NoteRow]) -> Floats:
-    """Where each row stops, in quarters: `NoteRow.end_quarters` of all at once, shape (n,)."""
+def _columns(rows: Sequence[NoteRow]) -> tuple[Floats, Floats, Ints]:
+    """Where each row starts and stops, in quarters, and its MIDI number; each of shape (n,)."""
     onset = np.array([n.onset_quarters for n in rows], dtype=np.float64)
-    ends: Floats = np.round(onset + np.array([n.duration_quarters for n in rows], dtype=np.float64), 6)
-    return ends
+    length = np.array([n.duration_quarters for n in rows], dtype=np.float64)
+    midi = np.array([SEMITONES[n.step] + n.alter + 12 * n.octave for n in rows], dtype=np.int64) + 12
+    return onset, np.round(onset + length, 6), midi
 
 
 def beats_at(table: NoteTable, onsets: Floats) -> Floats:
@@ -190,7 +186,9 @@ def unfolded(table: NoteTable, line: Line) -> Iterator[tuple[int, float, float]]
 def distinct(values: NDArray[_Number]) -> NDArray[_Number]:
     """The values in order, each once, shape (k,): as numpy's own `unique`, without what that loads and checks first."""
     ordered = np.sort(values)
-    return ordered[np.append(True, ordered[1:] != ordered[:-1])] if len(ordered) else ordered
+    first = np.ones(len(ordered), dtype=bool)
+    first[1:] = ordered[1:] != ordered[:-1]
+    return ordered[first]
 
 
 class Spans:
@@ -212,9 +210,7 @@ def members(root: str, quality: Quality) -> tuple[PitchClass, ...]:
     return tones_of(PitchClass.parse(root), quality)
 
 
+@lru_cache(maxsize=1024)
 def degree(name: str, tonic: str) -> str:
     """The degree of a spelled pitch class against the major scale on ``tonic``: '#4', 'b7', '1'."""
-    distance = PitchClass.parse(name).fifths - PitchClass.parse(tonic).fifths
-    number = (distance * 4) % 7
-    alter = (distance + 1) // 7
-    return ("#" * alter if alter > 0 else "b" * -alter) + str(number + 1)
+    return degree_named(PitchClass.parse(name).fifths - PitchClass.parse(tonic).fifths)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from tutor.analysis.columns import SMALL, Floats, Ints, Line
 from tutor.analysis.findings import PhraseSpan
-from tutor.analysis.grid import SLOTS, Grid, bar_likeness
+from tutor.analysis.grid import SLOTS, Grid, bar_likeness, cell_of
 from tutor.analysis.signs import Signs, printed_signs
 from tutor.music.table import NoteTable
 
@@ -93,7 +93,8 @@ def find_echoes(table: NoteTable, grid: Grid, line: Line, phrases: Sequence[Phra
     near = neighbourhood(0.5 * like["melody"] + 0.15 * like["rhythm"] + 0.25 * like["harmony"] + 0.1 * like["bass"])
     near[1:] -= _MOVED
     best = np.argmax(np.rint(near * 1e9), axis=0)
-    i, j = np.ogrid[:n, :n]
+    j = np.arange(n)
+    i = j[:, None]
     gap, rest = _pauses(grid, line)
     return Echoes(
         melody=like["melody"][best, i, j],
@@ -119,7 +120,7 @@ def _lines(grid: Grid, phrases: Sequence[PhraseSpan]) -> Ints:
 
 def _words(grid: Grid, line: Line) -> tuple[frozenset[tuple[str, str]], ...]:
     found: list[set[tuple[str, str]]] = [set() for _ in range(len(grid))]
-    bars = np.clip(np.searchsorted(grid.start, line.onset + SMALL) - 1, 0, len(grid) - 1)
+    bars = cell_of(grid.start, line.onset + SMALL)
     before = ""
     for bar, row in zip(bars.tolist(), line.rows, strict=True):
         if row.syllable:
@@ -164,14 +165,14 @@ def _pauses(grid: Grid, line: Line) -> tuple[Floats, Floats]:
     """The longest pause before a note within half a bar of each bar line: note to note, and its silent part."""
     n = len(grid)
     gap, rest = np.zeros(n), np.zeros(n)
-    length = np.maximum(np.diff(grid.start), SMALL)
+    length = np.maximum(grid.start[1:] - grid.start[:-1], SMALL)
     if not len(line):
         return gap, rest
     middle = (grid.start[:-1] + grid.start[1:]) / 2
-    bar = np.searchsorted(middle, line.onset + SMALL)  # the nearest bar line
-    bar = np.minimum(bar, n - 1)
-    spacing = np.append(2.0 * length[bar[0]], np.diff(line.onset)) / length[bar]
-    silent = np.append(2.0 * length[bar[0]], line.onset[1:] - line.end[:-1]) / length[bar]
-    np.maximum.at(gap, bar, np.minimum(spacing, 2.0))
-    np.maximum.at(rest, bar, np.clip(silent, 0.0, 2.0))
+    bar = np.minimum(middle.searchsorted(line.onset + SMALL), n - 1)  # the nearest bar line
+    pause = np.full((2, len(line)), 2.0 * length[bar[0]])
+    pause[:, 1:] = line.onset[1:] - line.onset[:-1], line.onset[1:] - line.end[:-1]
+    spacing, silent = np.minimum(pause / length[bar], 2.0)
+    np.maximum.at(gap, bar, spacing)
+    np.maximum.at(rest, bar, silent)  # never below zero, where it begins
     return gap, rest

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
+from math import inf
 
 import numpy as np
 
@@ -73,8 +75,9 @@ SECTION_COLUMNS = (
 )
 
 
-_PARTS = np.cumsum([len(START), len(_LENGTHS), len(_LENGTHS), len(INSIDE) - len(_LINES)])
-"""Where in these columns the lengths begin, of sung stretches and of silent ones, and what is measured inside."""
+_SIZES = (len(START), len(_LENGTHS), len(_LENGTHS), len(INSIDE) - len(_LINES), len(_LINES))
+_PARTS = [slice(end - size, end) for size, end in zip(_SIZES, accumulate(_SIZES), strict=True)]
+"""Where in these columns stand the beginning, the lengths of sung and of silent stretches, the inside, the lines."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -153,9 +156,11 @@ def section_scores(echoes: Echoes, weights: Floats) -> Floats:
         Shape (n, LONGEST).
     """
     told = measure_stretches(echoes)
-    start, sung, silent, inside, lines = np.split(weights, _PARTS)
+    start, sung, silent, inside, lines = (weights[part] for part in _PARTS)
     length = np.where(told.silent, silent[_CLASS], sung[_CLASS])
-    score: Floats = (start @ told.starts)[:, None] + length + np.append(lines, 0.0)[told.lines]
+    score: Floats = (start @ told.starts)[:, None] + length
+    if echoes.signs.texted:
+        score += np.append(lines, 0.0)[told.lines]
     for weight, values in zip(inside.tolist(), told.inside, strict=True):
         score += weight * values
     score[~told.fit] = -np.inf
@@ -177,13 +182,6 @@ def _repeats(whole: Floats) -> tuple[Floats, Floats]:
         if 2 * bars <= min(LONGEST, n):
             halves[: m - bars, 2 * bars - 1] = along.diagonal(-bars) / bars
     return np.maximum(echo / np.arange(1, LONGEST + 1), 0.0), halves
-
-
-def _apart(n: int) -> Ints:
-    """Bars between every two bars, shape (n, n)."""
-    bars = np.arange(n)
-    apart: Ints = np.abs(bars[:, None] - bars[None, :])
-    return apart
 
 
 def _inside(echo: Floats, halves: Floats, inner: Floats, silent: Flags, bars: Ints) -> list[Floats | Ints | Flags]:
@@ -216,7 +214,8 @@ def _starts(echoes: Echoes) -> Floats:
     anchor = np.append(0, turns)[np.searchsorted(turns, bars, side="right")]
     place = bars - anchor
     song_place = bars - (int(np.argmax(sung)) if sung.any() else 0)
-    begins, ends, block = _edges(echoes.whole)
+    far = np.abs(bars[:, None] - bars) >= 2
+    begins, ends, block = _edges(echoes.whole, far)
     columns = [
         enters,
         leaves,
@@ -234,7 +233,7 @@ def _starts(echoes: Echoes) -> Floats:
         np.maximum(ends, 0) ** 2,
         block * (begins > 0.15),
         (echoes.gap > 0.3) * (place % 4 == 0),
-        *_runs(echoes.whole),
+        *_runs(echoes.whole, far),
         *_printed(echoes),
     ]
     out = np.empty((len(START), n))
@@ -251,11 +250,11 @@ def _printed(echoes: Echoes) -> list[Floats]:
     return [signs.stop, signs.open, at_rest, signs.mark, signs.change, signs.tempo]
 
 
-def _runs(whole: Floats) -> tuple[Floats, Floats]:
+def _runs(whole: Floats, far: Flags) -> tuple[Floats, Floats]:
     """Length of the longest clear repeat that begins at each bar, and that ends before it, in units of 8 bars."""
     n = len(whole)
     clear = np.zeros((n + 2, n + 2), dtype=bool)  # with nothing clear around
-    clear[1:-1, 1:-1] = (whole > 0.8) & (_apart(n) >= 2)
+    clear[1:-1, 1:-1] = (whole > 0.8) & far
     opens, closes = clear[1:, 1:] & ~clear[:-1, :-1], clear[:-1, :-1] & ~clear[1:, 1:]
     (first, _), (last, beyond) = _along_diagonals(opens), _along_diagonals(closes)
     bars = last - first
@@ -273,18 +272,17 @@ def _along_diagonals(marks: Flags) -> tuple[Ints, Ints]:
     return row[order], column[order]
 
 
-def _edges(whole: Floats) -> tuple[Floats, Floats, Floats]:
+def _edges(whole: Floats, far: Flags) -> tuple[Floats, Floats, Floats]:
     """At each bar: how clearly a repeated block of four bars begins, how clearly one has ended, and its likeness."""
     n = len(whole)
-    far = _apart(n) >= 2
     block = ahead(whole, 4)
     before, earlier, past = np.zeros((n, n)), np.zeros((n, n)), np.zeros((n, n))
     before[1:, 1:] = whole[:-1, :-1]
     earlier[2:, 2:] = whole[:-2, :-2]
     for k in range(1, min(4, n - 1) + 1):
-        past[k:, k:] += whole[: n - k, : n - k] / 4
+        past[k:, k:] += whole[: n - k, : n - k]
     begins = np.where(far, block - 0.5 * (before + np.minimum(before, earlier)), -1.0).max(axis=1)
-    ends = np.where(far, past - whole, -1.0).max(axis=1)
+    ends = np.where(far, past / 4 - whole, -1.0).max(axis=1)
     return begins, ends, np.where(far, block, 0.0).max(axis=1)
 
 
@@ -332,8 +330,9 @@ def pair_features(echoes: Echoes, pairs: Sequence[tuple[Span, Span]]) -> Floats:
         for off in sorted({0, spare, 4} if spare >= 4 else {0, spare}):
             x, y = (off, 0) if b - a > d - c else (0, off)
             ways.setdefault(min(bars, b - a - x, d - c - y), []).append((k, a + x, c + y, off > 0))
-    best = np.full(len(pairs), -np.inf)
-    values = np.zeros((len(pairs), 12))
+    best = [-inf] * len(pairs)
+    out = np.ones((len(pairs), len(PAIR_COLUMNS)))
+    values = out[:, 1:13]
     for bars, laid in ways.items():
         places = np.array(laid, dtype=np.int64)
         found = _overlaid(echoes, places[:, 1, None] + np.arange(bars), places[:, 2, None] + np.arange(bars))
@@ -342,13 +341,14 @@ def pair_features(echoes: Echoes, pairs: Sequence[tuple[Span, Span]]) -> Floats:
         for k, rank, row in zip(places[:, 0].tolist(), ranks.tolist(), found, strict=True):
             if rank > best[k] + 1e-12:
                 best[k], values[k] = rank, row
-    sizes = np.array([(b - a, d - c) for (a, b), (c, d) in pairs], dtype=np.float64).reshape(-1, 2)
-    short, long = sizes.min(axis=1), sizes.max(axis=1)
+    sizes = [sorted((b - a, d - c)) for (a, b), (c, d) in pairs]
+    short, long = np.array(sizes, dtype=np.float64).reshape(-1, 2).T
     words = _shared_words(echoes, pairs)
-    m, r, h = values[:, 0], values[:, 1], values[:, 2]
-    ratio, same = short / long, (short == long).astype(np.float64)
+    m, r, h, ratio, same = *values[:, :3].T, short / long, short == long
     tail = [ratio, same, m**2, r * m, h * m, m * ratio, np.minimum(short, 8) / 8, h**2, r * h, h * same, words]
-    return np.concatenate([np.ones((len(pairs), 1)), values, np.stack(tail, axis=1)], axis=1)
+    for column, measured in zip(out[:, 13:].T, tail, strict=True):
+        column[:] = measured
+    return out
 
 
 def _shared_words(echoes: Echoes, pairs: Sequence[tuple[Span, Span]]) -> Floats:

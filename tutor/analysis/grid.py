@@ -61,7 +61,7 @@ def bar_grid(table: NoteTable, line: Line, under: Below) -> Grid:
 
 
 def _slot_times(start: Floats, slots: int) -> Floats:
-    length = np.diff(start)
+    length = start[1:] - start[:-1]
     times: Floats = start[:-1, None] + length[:, None] * np.arange(slots) / slots
     return times
 
@@ -69,14 +69,14 @@ def _slot_times(start: Floats, slots: int) -> Floats:
 def _count(start: Floats, onsets: Floats) -> Floats:
     """How many onsets stand in each slot, shape (n, SLOTS)."""
     n = len(start) - 1
-    bar = _cell(start, onsets + SMALL)
+    bar = cell_of(start, onsets + SMALL)
     length = np.maximum(start[bar + 1] - start[bar], SMALL)
     slot = ((onsets - start[bar]) / length * SLOTS + SMALL).astype(np.int64)
     places = bar * SLOTS + np.minimum(np.maximum(slot, 0), SLOTS - 1)
     return np.bincount(places, minlength=n * SLOTS).reshape(n, SLOTS).astype(np.float64)
 
 
-def _cell(edges: Floats, at: Floats) -> Ints:
+def cell_of(edges: Floats, at: Floats) -> Ints:
     """Index of the stretch between two edges in which each offset lies, of the first or last for any outside."""
     cell: Ints = np.minimum(np.maximum(edges.searchsorted(at) - 1, 0), len(edges) - 2)
     return cell
@@ -88,8 +88,8 @@ def _below(start: Floats, under: Below) -> tuple[Floats, Floats]:
     edges = np.append(_slot_times(start, HALVES).ravel(), start[-1])
     cells = n * HALVES
     bass = np.zeros((cells, 12))
-    first = _cell(edges, under.onset + SMALL)
-    count = np.maximum(_cell(edges, under.end - SMALL) - first, 0) + 1
+    first = cell_of(edges, under.onset + SMALL)
+    count = np.maximum(cell_of(edges, under.end - SMALL) - first, 0) + 1
     note = np.repeat(np.arange(len(count)), count)
     passed = np.arange(len(note)) - np.repeat(np.cumsum(count) - count, count)
     order = np.argsort(passed, kind="stable")
@@ -113,10 +113,11 @@ def bar_likeness(grid: Grid) -> dict[str, NDArray[np.float64]]:
     by t semitones; ``rhythm``: agreement of the notes struck; ``harmony`` and ``bass`` [t, i, j]: likeness of what
     sounds below; ``touch``: agreement of the accompaniment's strokes.
     """
-    moved = (grid.melody[:, 1:] != grid.melody[:, :-1]).any(axis=(0, 2))
-    first = np.append(0, np.flatnonzero(moved) + 1)  # the slots where something changes in some bar
+    moved = (grid.melody[:, 1:] != grid.melody[:, :-1]).any(axis=0).any(axis=1)
+    edges = np.array([0, *(np.flatnonzero(moved) + 1).tolist(), SLOTS])
+    first = edges[:-1]  # the slots where something changes in some bar
     tuned = grid.melody[:, first].astype(np.float32)  # counts of slots: exact in single precision
-    lasting = tuned * np.diff(np.append(first, SLOTS)).astype(np.float32)[:, None]
+    lasting = tuned * (edges[1:] - first).astype(np.float32)[:, None]
     shared = _against(tuned, lasting)
     sung = lasting.reshape(len(grid), -1).sum(axis=1)
     union = (sung[:, None] + sung - shared.sum(axis=0)).astype(np.float64)

@@ -95,8 +95,6 @@ def anchors(line: Line, first: Passage, again: Passage, laid: Laid) -> list[tupl
     return [(i, j) for i, j in found if j is not None]
 
 
-def turns_of(line: Line, passage: Passage) -> set[tuple[int, float]]:
-    """Intervals in semitones with the time they take, without repeated notes."""
-    place = slice(passage.first, passage.last)
-    steps, times = np.diff(line.midi[place]).tolist(), np.round(np.diff(line.onset[place]), 3).tolist()
-    return {(s, t) for s, t in zip(steps, times, strict=True) if s}
+def turns_of(line: Line) -> list[tuple[int, float]]:
+    """From each note to the next the interval in semitones and the time it takes."""
+    return list(zip(np.diff(line.midi).tolist(), np.round(np.diff(line.onset), 3).tolist(), strict=True))

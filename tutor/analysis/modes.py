@@ -65,11 +65,10 @@ def find_modes(table: NoteTable, keys: Sequence[KeySpan], borrowed: Sequence[Bor
         borrowed: The tones foreign to their key, told apart.
     """
     lent = {(b.part, b.start, b.pitch) for b in borrowed if b.kind == "modal"}
-    onsets = [n.onset_quarters for n in table.notes]
+    marked = [key for key in keys if _marked(key, lent)] if lent else []
+    onsets = [n.onset_quarters for n in table.notes] if marked else []
     out: list[ModeSpan] = []
-    for key in keys:
-        if not _marked(key, lent):
-            continue
+    for key in marked:
         first, last = bisect_left(onsets, key.start - _SMALL), bisect_left(onsets, key.end - _SMALL)
         bars = _bars(table, key, table.notes[first:last], lent)
         modes = _path(bars, _SPEAKS[key.mode]) if bars else []

@@ -7,6 +7,7 @@ stands alone was added or left out.
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -14,7 +15,7 @@ import numpy as np
 
 from tutor.analysis.columns import SMALL, Line
 from tutor.analysis.findings import Change, ChangedNote, ChangeKind
-from tutor.analysis.laying import Laid, Passage, anchors
+from tutor.analysis.laying import Laid, Passage
 from tutor.music.table import NoteTable
 
 
@@ -53,10 +54,11 @@ class Laying:
         return Change(at, bar, beat, was, now, what, before, after)
 
 
-def note_changes(over: Laying, first: Passage, again: Passage) -> list[Change]:
-    """Every difference between the sung notes of two statements."""
+def note_changes(over: Laying, first: Passage, again: Passage, together: Sequence[tuple[int, int]]) -> list[Change]:
+    """Every difference between the sung notes of two statements; ``together`` are the notes that start together."""
     line, shift = over.line, over.laid.shift
-    pairs, gone, new = _match(line, first, again, over.laid, over.table.bar_at(again.start).bar_quarters)
+    bar = over.table.bar_at(again.start).bar_quarters
+    pairs, gone, new = _match(line, first, again, over.laid, bar, together)
     opening, last = min(pairs), max(pairs)
     changes = []
     for i, j in pairs:
@@ -171,13 +173,13 @@ def _held_over(line: Line, at: float) -> int | None:
 
 
 def _match(
-    line: Line, first: Passage, again: Passage, laid: Laid, bar: float
+    line: Line, first: Passage, again: Passage, laid: Laid, bar: float, together: Sequence[tuple[int, int]]
 ) -> tuple[list[tuple[int, int]], list[int], list[int]]:
     """Pairs of notes, notes gone, notes new. Notes that start together pair first, then those between, in order.
 
     A note put off by a bar or more is no longer the same note.
     """
-    pairs = anchors(line, first, again, laid)
+    pairs = list(together)
     gone, new = [], []
     edges = [(first.first - 1, again.first - 1), *pairs, (first.last, again.last)]
     for k, ((i0, j0), (i1, j1)) in enumerate(pairwise(edges)):

@@ -11,11 +11,11 @@ since no open set of songs with words has its phrases marked.
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
 from tutor.analysis.columns import SMALL, Floats, Line, Spans, beats_at, degree, members
 from tutor.analysis.findings import ChordSpan, KeySpan, PhraseEnd, PhraseSpan
@@ -49,8 +49,7 @@ FEATURES = (
 song begins begins again. These two only where there are neither words nor many rests: those say better where a line
 ends.
 """
-_TOLD = (4, 5, 6, 7, 8, 9, 10, 15)
-"""Columns that the words, slurs and marks fill."""
+_STOPS, _COMMAS = frozenset(".!?;:…"), frozenset(",–—")
 _BREATH = 4
 """Bars to a rest from which on a line is held to breathe where it rests."""
 _OPENING = 5
@@ -126,48 +125,64 @@ def gap_features(
         return out
     rest = line.onset[1:] - line.end[:-1]
     spacing = np.diff(line.onset)
-    bars = np.array([table.measures[r.measure].bar_quarters for r in line.rows])
+    bars = _bars(table, line)
     usual = _usual(spacing)
     out[:, 0] = 1.0
     out[:, 1] = rest > SMALL
     out[:, 2] = np.minimum(rest / bars[:-1], 2.0)
     out[:, 3] = np.clip(np.log2(spacing / np.maximum(usual, 0.05)), 0.0, 3.0)
     out[:, 14] = np.minimum(np.abs(np.diff(line.midi)), 12) / 12
-    out[:, 13] = [abs(r.onset_quarters - table.measures[r.measure].start_quarters) < SMALL for r in line.rows[1:]]
+    starts = [m.start_quarters for m in table.measures]
+    out[:, 13] = [abs(at - starts[r.measure]) < SMALL for at, r in zip(line.onsets[1:], line.rows[1:], strict=True)]
     places = np.round(beats_at(table, line.onset), 3)
     out[:, 16] = places[1:] == places[0]
     rests = int((rest > SMALL).sum())
     breathes = rests > 0 and (rests + 1) * _BREATH >= line.end[-1] / bars[0]
     if not breathes and not any(r.syllable for r in line.rows):
         out[:, 17], out[:, 18] = _two_bars(line, bars), _same_rhythm(line)
-    capitals = _capitals_mark_lines(line)
-    slurred = 0
-    told = []
-    for row, after, joined in zip(line.rows[:-1], line.rows[1:], (rest < SMALL).tolist(), strict=True):
-        slurred = max(slurred + row.slur_start - row.slur_end, 0)
-        end = row.syllable[-1:] if row.syllable else ""
-        stop, comma = end != "" and end in ".!?;:…", end != "" and end in ",–—"
-        capital = after.syllabic in ("single", "begin") and after.syllable[:1].isupper()
-        melisma = not after.syllable and joined and bool(row.syllable or row.slur_start or slurred)
-        inside = row.syllabic in ("begin", "middle") or after.syllabic in ("middle", "end") or melisma
-        line_start, punctuated = capital and capitals, capital and (stop or comma)
-        told.append((stop, comma, line_start, inside, slurred > 0, row.breath, row.fermata, punctuated))
-    out[:, _TOLD] = told
+    _words_and_slurs(line, (rest < SMALL).tolist(), out)
     _cadences(line, chords, keys, out)
     return out
 
 
+def _bars(table: NoteTable, line: Line) -> Floats:
+    """Length of the bar in which each note starts, in quarters, shape (n,)."""
+    lengths = [m.bar_quarters for m in table.measures]
+    return np.array([lengths[r.measure] for r in line.rows])
+
+
+def _words_and_slurs(line: Line, joined: Sequence[bool], out: Floats) -> None:
+    """Fill in the columns of words, slurs and marks; ``joined`` says after which notes there is no rest."""
+    capitals = _capitals_mark_lines(line)
+    slurred = 0
+    for i, (row, after, together) in enumerate(zip(line.rows, line.rows[1:], joined, strict=False)):
+        if row.slur_start or row.slur_end:
+            slurred = max(slurred + row.slur_start - row.slur_end, 0)
+        end = row.syllable[-1:]
+        stop, comma = end in _STOPS, end in _COMMAS
+        if stop or comma:
+            out[i, 4], out[i, 5] = stop, comma
+        if after.syllabic in ("single", "begin") and after.syllable[:1].isupper():
+            out[i, 6], out[i, 15] = capitals, stop or comma
+        melisma = together and not after.syllable and (row.syllable or row.slur_start or slurred)
+        if melisma or row.syllabic in ("begin", "middle") or after.syllabic in ("middle", "end"):
+            out[i, 7] = 1.0
+        if slurred or row.breath or row.fermata:
+            out[i, 8:11] = slurred > 0, row.breath, row.fermata
+
+
 def _usual(spacing: Floats) -> Floats:
     """Median of the eight values before each, itself and the eight after; fewer at the edges."""
-    n = len(spacing)
-    out = np.empty(n)
-    if n >= 17:
-        out[8:-8] = np.sort(sliding_window_view(spacing, 17), axis=1)[:, 8]
-    for i in range(n) if n < 17 else (*range(8), *range(n - 8, n)):
-        near = sorted(spacing[max(0, i - 8) : i + 9].tolist())
+    values = spacing.tolist()
+    near, out = sorted(values[:8]), []
+    for i in range(len(values)):
+        if i + 8 < len(values):
+            insort(near, values[i + 8])
+        if i > 8:
+            del near[bisect_left(near, values[i - 9])]
         half = len(near) // 2
-        out[i] = near[half] if len(near) % 2 else (near[half - 1] + near[half]) / 2
-    return out
+        out.append(near[half] if len(near) % 2 else (near[half - 1] + near[half]) / 2)
+    return np.array(out)
 
 
 def _two_bars(line: Line, bars: Floats) -> Floats:
@@ -223,7 +238,7 @@ def _cadences(line: Line, chords: Sequence[ChordSpan], keys: Sequence[KeySpan], 
 def _choose(table: NoteTable, line: Line, score: Floats, weights: PhraseWeights) -> list[int]:
     """Indices of the first note of each phrase, by dynamic programming over the gaps."""
     n = len(line)
-    bar = np.array([table.measures[r.measure].bar_quarters for r in line.rows])
+    bar = _bars(table, line)
     edges, prefer = np.array(_EDGES), np.array(weights.length)
     best = np.full(n + 1, -np.inf)
     back = [0] * (n + 1)

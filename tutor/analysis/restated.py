@@ -11,6 +11,7 @@ from collections.abc import Hashable, Iterator, Sequence
 import numpy as np
 
 from tutor.analysis.columns import SMALL, Line
+from tutor.analysis.laying import turns_of
 from tutor.music.table import NoteTable
 
 LEAST_BARS, LEAST_NOTES, LEAST_STEPS = 2, 5, 2
@@ -53,8 +54,7 @@ def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
     n = len(line)
     if n < 2 * LEAST_NOTES:
         return []
-    steps, onsets, ends = np.diff(line.midi).tolist(), line.onsets, line.ends
-    code = list(zip(steps, np.round(np.diff(line.onset), 3).tolist(), strict=True))
+    onsets, ends, code = line.onsets, line.ends, turns_of(line)
     longest = [(0, 0)] * n
     for i, j in _openings(code):
         notes = LEAST_NOTES
@@ -64,17 +64,20 @@ def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
         if notes > longest[j][0] and ends[j + notes - 1] - onsets[j] >= LEAST_BARS * bar - SMALL:
             longest[j] = (notes, i)
     for j, (notes, _) in enumerate(longest):
-        if notes and len({*steps[j : j + min(notes - 1, _LOOKED_AT)], 0}) <= LEAST_STEPS:
+        if notes and len({step for step, _ in code[j : j + min(notes - 1, _LOOKED_AT)]} - {0}) < LEAST_STEPS:
             longest[j] = (0, 0)
     return longest
 
 
 def _openings(code: Sequence[Hashable]) -> Iterator[tuple[int, int]]:
     """Pairs of notes, the earlier first, from which the least turn is the same but not from the notes before them."""
-    known: dict[Hashable, dict[Hashable, list[int]]] = {}
+    places: dict[Hashable, list[int]] = {}
     for j in range(len(code) - LEAST_NOTES + 2):
-        led = code[j - 1] if j else None
-        alike = known.setdefault(tuple(code[j : j + LEAST_NOTES - 1]), {})
-        firsts = [i for other, those in alike.items() if other != led for i in those if i + LEAST_NOTES <= j]
-        yield from ((i, j) for i in sorted(firsts))
-        alike.setdefault(led, []).append(j)
+        places.setdefault(tuple(code[j : j + LEAST_NOTES - 1]), []).append(j)
+    for alike in places.values():
+        before: dict[Hashable, list[int]] = {}
+        for j in alike if len(alike) > 1 else ():
+            led = code[j - 1] if j else None
+            firsts = [i for other, those in before.items() if other != led for i in those if i + LEAST_NOTES <= j]
+            yield from ((i, j) for i in sorted(firsts))
+            before.setdefault(led, []).append(j)

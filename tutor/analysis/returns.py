@@ -71,10 +71,12 @@ def _phrase_returns(
 ) -> list[Return]:
     """Phrases outside the returns already told that restate an earlier phrase."""
     earlier: list[tuple[Passage, set[tuple[int, float]]]] = []
+    every = turns_of(line)
     found = []
     for phrase in phrases:
         passage = passage_of(line, phrase.start, phrase.end)
-        turns, length = turns_of(line, passage), phrase.end - phrase.start
+        turns = {turn for turn in every[passage.first : max(passage.last - 1, 0)] if turn[0]}
+        length = phrase.end - phrase.start
         covered = any(min(b, phrase.end) - max(a, phrase.start) > length / 2 for a, b in map(_covered, told))
         best: tuple[int, Return] | None = None
         for other, known in () if covered or len(turns) < MIN_TURNS else earlier:
@@ -119,8 +121,9 @@ def compare_passages(
     laid = laid or lay(table, line, first, again, least)
     if laid is None:
         return None
-    moved = _spelled_interval(line, first, again, laid)
-    changes = note_changes(Laying(table, line, laid, moved), first, again)
+    pairs = anchors(line, first, again, laid)
+    moved = _spelled_interval(line, pairs, laid)
+    changes = note_changes(Laying(table, line, laid, moved), first, again, pairs)
     changes += _harmony_changes(table, under, chords, first, again, laid)
     changes.sort(key=lambda c: (c.at, c.what, c.was))
     return Return(
@@ -128,10 +131,10 @@ def compare_passages(
     )
 
 
-def _spelled_interval(line: Line, first: Passage, again: Passage, laid: Laid) -> tuple[int, int]:
+def _spelled_interval(line: Line, pairs: Sequence[tuple[int, int]], laid: Laid) -> tuple[int, int]:
     """(fifths, staff places) of the transposition, as most shared notes spell it."""
     votes: Counter[tuple[int, int]] = Counter()
-    for i, j in anchors(line, first, again, laid):
+    for i, j in pairs:
         if line.midis[j] - line.midis[i] == laid.semitones:
             one, two = line.rows[i], line.rows[j]
             fifths = FIFTHS[two.step] - FIFTHS[one.step] + 7 * (two.alter - one.alter)
@@ -153,11 +156,11 @@ def _harmony_changes(
     points = sorted(round(m, 6) for m in marks)
     told: tuple[int, int] | None = None
     for low, high in pairwise(points):
-        if high - low < table.bar_at(low).beat_quarters / 2 - SMALL:
-            continue
         middle = (low + high) / 2
         now, was = spans.index(middle), spans.index(middle - laid.shift)
         if now is None or was is None or (was, now) == told or _same(chords[was], chords[now], laid.semitones):
+            continue
+        if high - low < table.bar_at(low).beat_quarters / 2 - SMALL:
             continue
         if _sounds(under, low, high, 0) == _sounds(under, low - laid.shift, high - laid.shift, laid.semitones):
             continue
@@ -172,14 +175,15 @@ def _harmony_changes(
 
 
 def _same(was: ChordSpan, now: ChordSpan, semitones: int) -> bool:
-    def moved(name: str, by: int) -> int:
-        return (PitchClass.parse(name).chroma + by) % 12
+    if was.quality != now.quality:
+        return False
+    if (was.root, was.bass) == (now.root, now.bass):
+        return semitones % 12 == 0
+    return _moved(was.root, semitones) == _moved(now.root, 0) and _moved(was.bass, semitones) == _moved(now.bass, 0)
 
-    return (
-        was.quality == now.quality
-        and moved(was.root, semitones) == moved(now.root, 0)
-        and moved(was.bass, semitones) == moved(now.bass, 0)
-    )
+
+def _moved(name: str, semitones: int) -> int:
+    return (PitchClass.parse(name).chroma + semitones) % 12
 
 
 def _sounds(under: Below, start: float, end: float, semitones: int) -> tuple[frozenset[int], int]:

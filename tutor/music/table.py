@@ -253,6 +253,8 @@ class NoteTable:
             if len(self.measures) > 1 and self.printed_start(1) == 0:
                 return 0.0
             return max(0.0, bar.bar_quarters - bar.duration_quarters)
+        if not bar.endings and self.measures[index - 1].number != bar.number:  # as most bars: a printed bar whole
+            return 0.0
         same = self._other_ending(index)
         if same is not None:
             return self.lacking(same)
