@@ -173,11 +173,11 @@ def _repeats(whole: Floats) -> tuple[Floats, Floats]:
     echo, halves = np.zeros((n, LONGEST)), np.zeros((n, LONGEST))
     across = np.ascontiguousarray(whole.T)
     along = np.zeros((n, n))  # likeness summed along the diagonal for the present length; -inf where they overlap
-    for bars in range(1, min(LONGEST, n) + 1):
+    for bars in range(1, min(LONGEST, n // 2) + 1):  # of a longer stretch every other one overlaps it
         m = n - bars + 1
         along = along[:m, :m] + across[bars - 1 :, bars - 1 :]
         flat = along.reshape(-1)
-        flat[bars - 1 : max(m - bars + 1, 0) * m : m + 1] = flat[(bars - 1) * m :: m + 1] = -np.inf
+        flat[bars - 1 : (m - bars + 1) * m : m + 1] = flat[(bars - 1) * m :: m + 1] = -np.inf
         echo[:m, bars - 1] = along.max(axis=0)
         if 2 * bars <= min(LONGEST, n):
             halves[: m - bars, 2 * bars - 1] = along.diagonal(-bars) / bars
