@@ -114,6 +114,8 @@ def consensus(labellings: Sequence[Ints]) -> int:
     for k, kind in enumerate(of):
         if kind == len(first):
             first.append(k)
+    if len(first) == 1:
+        return 0
     weight = np.bincount(of[1:], minlength=len(first)).astype(np.float64)
     like = agreements([labellings[k] for k in first])
     return first[int(np.argmax(np.round(like @ weight, 9)))]
