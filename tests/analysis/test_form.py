@@ -18,13 +18,13 @@ from tutor.analysis.findings import Form, Section
 from tutor.analysis.form import (
     correct_form,
     find_form,
-    join_groups,
     posterior,
     split_strains,
 )
 from tutor.analysis.formfeatures import SECTION_COLUMNS, section_features, section_scores
 from tutor.analysis.formnames import name_form
 from tutor.analysis.grid import bar_grid
+from tutor.analysis.grouping import join_groups
 from tutor.analysis.layouts import agreement, best_layout, consensus, forward_backward, likely_layouts, same_letter
 from tutor.analysis.phrases import find_phrases
 from tutor.music.pitch import Pitch
@@ -320,9 +320,13 @@ def test_the_best_layout_beats_every_other(n: int, seed: int) -> None:
 
 
 def test_groups_join_by_average_odds() -> None:
-    odds = np.array([[0, 3, -2, -2], [3, 0, -1, -2], [-2, -1, 0, 2], [-2, -2, 2, 0]], dtype=float)
-    assert join_groups(odds, np.ones(4, dtype=np.int64), 0.0) == [0, 0, 1, 1]
-    assert join_groups(odds, np.ones(4, dtype=np.int64), 5.0) == [0, 1, 2, 3]
+    odds = [[], [3.0], [-2.0, -1.0], [-2.0, -2.0, 2.0]]
+    assert join_groups(odds, [1, 1, 1, 1], 0.0) == [0, 0, 1, 1]
+    assert join_groups(odds, [1, 1, 1, 1], 5.0) == [0, 1, 2, 3]
+    assert join_groups(odds, [1, 1, 1, 1], -2.0) == [0, 0, 0, 0]
+    assert join_groups([[], [1.0], [1.0, -3.0]], [1, 1, 3], 0.0) == [0, 0, 1]
+    assert join_groups([[], [1.0], [1.5, -1.0]], [1, 5, 1], 0.0) == [0, 1, 0]
+    assert join_groups([], [], 0.0) == []
 
 
 @settings(max_examples=20, deadline=None)

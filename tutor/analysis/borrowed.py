@@ -195,7 +195,7 @@ def chances(found: Sequence[Foreign], scores: Floats) -> Floats:
             together.setdefault((one.chord, one.note.pitch.pitch_class.name), []).append(k)
     for alike in together.values():
         if len(alike) > 1:
-            shares[alike] = shares[alike].mean(axis=0)
+            shares[alike] = shares[alike].sum(axis=0) / len(alike)
     return shares
 
 
@@ -214,7 +214,8 @@ def by_kind(one: Foreign, share: Sequence[float]) -> list[float]:
 
 def straightened(line: Floats, share: float) -> float:
     """A probability moved along a line of its log odds: (slope, shift)."""
-    return 1 / (1 + exp(-(float(line[0]) * log_odds(share) + float(line[1]))))
+    slope, shift = line.tolist()
+    return float(1 / (1 + exp(-(slope * log_odds(share) + shift))))
 
 
 def _judged(

@@ -106,9 +106,9 @@ class Nearby:
     def sounding(self, at: float) -> list[int]:
         """MIDI numbers of the notes that sound just after an offset."""
         if at not in self.known:
-            first, last = bisect_left(self.onset, at - self.longest), bisect_left(self.onset, at + SMALL)
-            ends = self.end[first:last]
-            self.known[at] = [n.midi for n, end in zip(self.rows[first:last], ends, strict=True) if end > at + SMALL]
+            just = at + SMALL
+            near = range(bisect_left(self.onset, at - self.longest), bisect_left(self.onset, just))
+            self.known[at] = [self.rows[k].midi for k in near if self.end[k] > just]
         return self.known[at]
 
 

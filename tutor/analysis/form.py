@@ -25,6 +25,7 @@ from tutor.analysis.findings import Form, PhraseSpan, Role, Section
 from tutor.analysis.formfeatures import PAIR_COLUMNS, SECTION_COLUMNS, Span, pair_features, section_scores
 from tutor.analysis.formnames import name_form
 from tutor.analysis.grid import bar_grid
+from tutor.analysis.grouping import join_groups
 from tutor.analysis.layouts import best_layout, consensus, forward_backward, likely_layouts, same_letters
 from tutor.music.table import NoteTable
 
@@ -140,7 +141,7 @@ def letters_of(
     voiced = voiced_of(echoes, cuts)
     sung = [x in voiced for x in bounds]
     odds = pair_odds(echoes, voiced, weights, known)
-    group = iter(join_groups(odds, np.array([b - a for a, b in voiced], dtype=np.int64), weights.join))
+    group = iter(join_groups(odds, [b - a for a, b in voiced], weights.join))
     out = np.zeros(n, dtype=np.int64)
     opening: Span | None = None
     for (a, b), s in zip(bounds, sung, strict=True):
@@ -248,11 +249,10 @@ def posterior(score: Floats, cuts: Sequence[int]) -> list[float]:
 
 def pair_odds(
     echoes: Echoes, bounds: Sequence[Span], weights: FormWeights, known: dict[tuple[Span, Span], float]
-) -> Floats:
-    """Log odds that two sung sections bear one letter, shape (m, m), zero on the diagonal."""
+) -> list[list[float]]:
+    """For each sung section the log odds that it bears one letter with every one before it."""
     measure_pairs(echoes, [bounds], weights, known)
-    odds = [[known[one, two] for one in bounds[:j]] for j, two in enumerate(bounds)]
-    return np.array([[*row, 0.0, *(odds[k][j] for k in range(j + 1, len(odds)))] for j, row in enumerate(odds)])
+    return [[known[one, two] for one in bounds[:j]] for j, two in enumerate(bounds)]
 
 
 def measure_pairs(
@@ -264,35 +264,6 @@ def measure_pairs(
     if new:
         odds = np.clip(pair_features(echoes, new) @ weights.pair, -_LIMIT, _LIMIT)
         known.update(zip(new, odds.tolist(), strict=True))
-
-
-def join_groups(odds: Floats, size: Ints, join: float) -> list[int]:
-    """Group numbers by average linkage, in order of first appearance; ``size`` weighs the members."""
-    n = len(odds)
-    if n < 2:
-        return [0] * n
-    groups = [[k] for k in range(n)]
-    weight = (size[:, None] * size).astype(np.float64)
-    total = odds * weight
-    mean = np.round(total / weight, 9)
-    mean[np.arange(n)[:, None] <= np.arange(n)] = -np.inf
-    for _ in range(n - 1):
-        b, a = divmod(int(mean.argmax()), n)  # of equals the first, in order of the later group
-        if mean[b, a] <= join:
-            break
-        groups[a] = sorted(groups[a] + groups[b])
-        groups[b] = []
-        for sums in (total, weight):
-            sums[a] += sums[b]
-            sums[:, a] += sums[:, b]
-        total[b] = total[:, b] = mean[b] = mean[:, b] = -np.inf  # joined: no more looked at
-        mean[a, :a] = np.round(total[a, :a] / weight[a, :a], 9)
-        mean[a + 1 :, a] = np.round(total[a + 1 :, a] / weight[a + 1 :, a], 9)
-    label = [0] * n
-    for number, group in enumerate(sorted(g for g in groups if g)):
-        for k in group:
-            label[k] = number
-    return label
 
 
 def _sections(

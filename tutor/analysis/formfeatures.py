@@ -102,9 +102,7 @@ def measure_stretches(echoes: Echoes) -> Stretches:
     starts = _starts(echoes)
     first, bars = np.arange(n)[:, None], np.arange(1, LONGEST + 1)
     end = np.minimum(first + bars, n)
-    sung = np.array(echoes.sung_before)
-    lines = np.append(0, np.cumsum(echoes.lines))
-    changes = np.append(0, np.cumsum(starts[0] + starts[1]))
+    sung, lines, changes = _before(echoes.sung), _before(echoes.lines), _before(starts[0] + starts[1])
     here = sung[end] - sung[first]
     silent = here / bars < 0.5
     inner = changes[end] - changes[np.minimum(first + 1, n)]
@@ -120,6 +118,13 @@ def measure_stretches(echoes: Echoes) -> Stretches:
     worded = lines[end] - lines[first]
     classes = np.where(words & (worded > 0), _LINES.searchsorted(worded), len(_LINES))
     return Stretches(starts, silent, inside, classes, first + bars <= n)
+
+
+def _before(values: Floats | Ints | Flags) -> Floats:
+    """Sums of what stands before each bar line, shape (n + 1,)."""
+    out = np.zeros(len(values) + 1)
+    values.cumsum(out=out[1:])
+    return out
 
 
 def section_features(echoes: Echoes) -> tuple[Floats, Floats]:
@@ -173,11 +178,11 @@ def _repeats(whole: Floats) -> tuple[Floats, Floats]:
     echo, halves = np.zeros((n, LONGEST)), np.zeros((n, LONGEST))
     across = np.ascontiguousarray(whole.T)
     along = np.zeros((n, n))  # likeness summed along the diagonal for the present length; -inf where they overlap
-    for bars in range(1, min(LONGEST, n) + 1):
+    for bars in range(1, min(LONGEST, n // 2) + 1):  # of a longer stretch every other one overlaps it
         m = n - bars + 1
         along = along[:m, :m] + across[bars - 1 :, bars - 1 :]
         flat = along.reshape(-1)
-        flat[bars - 1 : max(m - bars + 1, 0) * m : m + 1] = flat[(bars - 1) * m :: m + 1] = -np.inf
+        flat[bars - 1 : (m - bars + 1) * m : m + 1] = flat[(bars - 1) * m :: m + 1] = -np.inf
         echo[:m, bars - 1] = along.max(axis=0)
         if 2 * bars <= min(LONGEST, n):
             halves[: m - bars, 2 * bars - 1] = along.diagonal(-bars) / bars
@@ -209,11 +214,9 @@ def _starts(echoes: Echoes) -> Floats:
     enters, leaves = np.zeros(n), np.zeros(n)
     enters[1:] = sung[1:] & ~sung[:-1]
     leaves[1:] = ~sung[1:] & sung[:-1]
-    turns = np.flatnonzero(enters + leaves)
     bars = np.arange(n)
-    anchor = np.append(0, turns)[np.searchsorted(turns, bars, side="right")]
-    place = bars - anchor
-    song_place = bars - (int(np.argmax(sung)) if sung.any() else 0)
+    place = bars - np.maximum.accumulate(np.where(enters + leaves > 0, bars, 0))
+    song_place = bars - int(sung.argmax())  # the first bar where none is sung
     far = np.abs(bars[:, None] - bars) >= 2
     begins, ends, block = _edges(echoes.whole, far)
     columns = [
@@ -255,6 +258,8 @@ def _runs(whole: Floats, far: Flags) -> tuple[Floats, Floats]:
     n = len(whole)
     clear = np.zeros((n + 2, n + 2), dtype=bool)  # with nothing clear around
     clear[1:-1, 1:-1] = (whole > 0.8) & far
+    if not clear.any():
+        return np.zeros(n), np.zeros(n)
     opens, closes = clear[1:, 1:] & ~clear[:-1, :-1], clear[:-1, :-1] & ~clear[1:, 1:]
     (first, _), (last, beyond) = _along_diagonals(opens), _along_diagonals(closes)
     bars = last - first

@@ -46,12 +46,12 @@ class Grid:
 
 def bar_grid(table: NoteTable, line: Line, under: Below) -> Grid:
     """Cut a song into bars."""
-    start = np.array([m.start_quarters for m in table.measures] + [table.length_quarters])
+    start = np.array([*(m.start_quarters for m in table.measures), table.length_quarters])
     n = len(start) - 1
     melody = np.zeros((n, SLOTS, 12))
     times = _slot_times(start, SLOTS)
     if len(line):
-        at = np.searchsorted(line.onset, times + SMALL) - 1
+        at = line.onset.searchsorted(times + SMALL) - 1
         sounding = (at >= 0) & (line.end[np.maximum(at, 0)] > times + SMALL)
         bar, slot = np.nonzero(sounding)
         melody[bar, slot, line.midi[at[bar, slot]] % 12] = 1.0
@@ -85,7 +85,8 @@ def cell_of(edges: Floats, at: Floats) -> Ints:
 def _below(start: Floats, under: Below) -> tuple[Floats, Floats]:
     """Pitch-class time and bass time of each stretch of a bar, each of unit length."""
     n = len(start) - 1
-    edges = np.append(_slot_times(start, HALVES).ravel(), start[-1])
+    edges = np.full(n * HALVES + 1, start[-1])
+    edges[:-1] = _slot_times(start, HALVES).ravel()
     cells = n * HALVES
     bass = np.zeros((cells, 12))
     first = cell_of(edges, under.onset + SMALL)
@@ -147,6 +148,7 @@ def _against(block: NDArray[Any], plain: NDArray[Any]) -> NDArray[Any]:
 def _agree(counts: Floats) -> Floats:
     """Twice the shared strokes over all strokes; 1 where both bars have none."""
     marks = np.minimum(counts, 1.0)
-    total = marks.sum(1)[:, None] + marks.sum(1)[None, :]
-    out: Floats = np.where(total > 0, 2 * (marks @ marks.T) / np.maximum(total, 1.0), 1.0)
+    struck = marks.sum(axis=1)
+    total = struck[:, None] + struck
+    out: Floats = (2 * (marks @ marks.T) + (total == 0)) / np.maximum(total, 1.0)
     return out

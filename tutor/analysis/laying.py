@@ -8,7 +8,7 @@ from math import ceil
 
 import numpy as np
 
-from tutor.analysis.columns import SMALL, Line
+from tutor.analysis.columns import SMALL, Floats, Line
 from tutor.music.table import NoteTable
 
 _ASIDE = 2
@@ -55,21 +55,27 @@ def lay(table: NoteTable, line: Line, first: Passage, again: Passage, least: flo
     """
     a, b = slice(first.first, first.last), slice(again.first, again.last)
     ticks = np.rint((line.onset[b] - line.onset[a, None]) * _TICKS)
-    shifts, steps = ticks / _TICKS, line.midi[b] - line.midi[a, None]
-    plain = again.start - first.start
+    places = ticks * _APART + (line.midi[b] - line.midi[a, None])
+    if not _often(places.ravel(), ceil(least)):
+        return None
+    shifts, plain = ticks / _TICKS, again.start - first.start
     bar = table.bar_at(first.start).bar_quarters
     ends = again.end - first.end
     near = (shifts >= min(plain, ends) - _ASIDE * bar - SMALL) & (shifts <= max(plain, ends) + _ASIDE * bar + SMALL)
-    places = np.sort((ticks * _APART + steps)[near])
-    beyond = ceil(least) - 1
-    if not (places[beyond:] == places[: max(len(places) - beyond, 0)]).any():  # none stands there often enough
+    votes = Counter(places[near].tolist())
+    shared = max(votes.values(), default=0)
+    if shared < least:
         return None
-    votes = Counter(places.tolist())
-    shared = max(votes.values())
     likely = [divmod(vote + _APART // 2, _APART) for vote, count in votes.items() if count == shared]
     moves = [(tick / _TICKS, int(above) - _APART // 2) for tick, above in likely]
     shift, semitones = max(moves, key=lambda v: (v[1] == 0, -abs(v[0] - plain), -abs(v[1]), v))
     return Laid(shift, semitones, shared)
+
+
+def _often(values: Floats, times: int) -> bool:
+    """Whether a value stands among others at least as often."""
+    ordered = np.sort(values)
+    return bool((ordered[times - 1 :] == ordered[: max(len(ordered) - times + 1, 0)]).any())
 
 
 def told_part(table: NoteTable, line: Line, first: Passage, again: Passage) -> tuple[Passage, Passage]:

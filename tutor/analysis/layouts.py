@@ -22,14 +22,12 @@ _GOLDEN = 0.6180339887498949
 
 def best_layout(score: Floats) -> list[int]:
     """First bar of each section on the best path; ``score`` [s, L - 1] is -inf where a stretch leaves the song."""
-    n, longest = score.shape
-    best = np.full(longest + n + 1, -np.inf)  # with room before the song
-    best[longest] = 0.0
-    back = [0] * (n + 1)
-    for end, last in enumerate(_by_end(score), 1):
-        total = best[end + longest - 1 : end - 1 : -1] + last
-        k = int(total.argmax())
-        best[end + longest], back[end] = total[k], end - 1 - k
+    n = len(score)
+    best, back = [0.0], [0]
+    for end, ending in enumerate(_by_end(score).tolist(), 1):
+        total = [before + last for before, last in zip(reversed(best), ending, strict=False)]
+        best.append(max(total))
+        back.append(end - 1 - total.index(best[end]))
     cuts = [n]
     while cuts[-1] > 0:
         cuts.append(back[cuts[-1]])
@@ -116,6 +114,8 @@ def consensus(labellings: Sequence[Ints]) -> int:
     for k, kind in enumerate(of):
         if kind == len(first):
             first.append(k)
+    if len(first) == 1:
+        return 0
     weight = np.bincount(of[1:], minlength=len(first)).astype(np.float64)
     like = agreements([labellings[k] for k in first])
     return first[int(np.argmax(np.round(like @ weight, 9)))]

@@ -62,7 +62,7 @@ def note_changes(over: Laying, first: Passage, again: Passage, together: Sequenc
     opening, last = min(pairs), max(pairs)
     changes = []
     for i, j in pairs:
-        split = _split_or_joined(over, i, j, gone, new) if _together(over, i, j) else []
+        split = _split_or_joined(over, i, j, gone, new) if (gone or new) and _together(over, i, j) else []
         changes += split or _pair_changes(over, i, j, _held_on(line, j, new) if (i, j) == last else [])
     early = [i for i in gone if i < opening[0] and line.onsets[i] + shift < again.start - SMALL]
     ahead = [j for j in new if j < opening[1] and line.onsets[j] - shift < first.start - SMALL]

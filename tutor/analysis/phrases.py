@@ -49,6 +49,7 @@ FEATURES = (
 song begins begins again. These two only where there are neither words nor many rests: those say better where a line
 ends.
 """
+_CLOSING = frozenset(("I", "i", "V", "V7"))
 _STOPS, _COMMAS = frozenset(".!?;:…"), frozenset(",–—")
 _BREATH = 4
 """Bars to a rest from which on a line is held to breathe where it rests."""
@@ -219,20 +220,18 @@ def _cadences(line: Line, chords: Sequence[ChordSpan], keys: Sequence[KeySpan], 
     """Fill in the two columns that need harmony."""
     if not chords:
         return
-    spans, key_spans = Spans(chords), Spans(keys)
-    dominant = [c.figure.startswith(("V", "vii")) and "/" not in c.figure for c in chords]
-    for i, (onset, end) in enumerate(zip(line.onsets[:-1], line.ends[:-1], strict=True)):
-        at = spans.index(end - 0.01)
-        if at is None or at == 0:
+    key_spans = Spans(keys)
+    starts, inside = np.array([c.start for c in chords]), line.end[:-1] - 0.01
+    for i, at in enumerate((starts.searchsorted(inside + SMALL, side="right") - 1).tolist()):
+        figure = chords[at].figure
+        if at <= 0 or figure not in _CLOSING or inside[i] >= chords[at].end - SMALL:
             continue
-        figure, led = chords[at].figure, dominant[at - 1]
+        led = chords[at - 1].figure.startswith(("V", "vii")) and "/" not in chords[at - 1].figure
+        out[i, 11] = led == (figure in ("I", "i"))
         if figure in ("I", "i"):
-            out[i, 11] = led
-            key = key_spans.index(onset)
+            key = key_spans.index(line.onsets[i])
             if key is not None:
                 out[i, 12] = degree(line.rows[i].pitch.pitch_class.name, keys[key].tonic) == "1"
-        elif figure in ("V", "V7"):
-            out[i, 11] = not led
 
 
 def _choose(table: NoteTable, line: Line, score: Floats, weights: PhraseWeights) -> list[int]:
