@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from drills._draw import Draw, and_list, number
 from drills._sheet import Sheet
-from drills._songs import per_song
+from drills._songs import per_song, tune_of
 from drills._statements import wordless
 from tutor.analysis.findings import PhraseSpan
 from tutor.music.pitch import pretty
@@ -46,9 +47,12 @@ def heads(notes: Sequence[NoteRow], size: int) -> tuple[list[float], bool]:
         size: how many of its notes are looked for.
 
     Returns:
-        The offsets, and whether anywhere all but one of the notes agree, so that it could be argued.
+        The offsets, and whether anywhere all but one of the notes agree, or all but those split or joined for the
+        words, so that it could be argued.
     """
     head, found, near = notes[:size], [], False
+    lag = head[-1].onset_quarters - head[0].onset_quarters
+    tune = [(onset, midi) for onset, _, midi in tune_of(head, head[0].onset_quarters)]
     for i in range(1, len(notes) - size + 1):
         shift = notes[i].onset_quarters - head[0].onset_quarters
         pairs = zip(head, notes[i : i + size], strict=True)
@@ -56,6 +60,10 @@ def heads(notes: Sequence[NoteRow], size: int) -> tuple[list[float], bool]:
         if alike == size:
             found.append(notes[i].onset_quarters)
         near = near or alike == size - 1
+        if alike < size and not near and notes[i].midi == head[0].midi:
+            last = bisect_right(notes, notes[i].onset_quarters + lag + 1e-3, lo=i, key=lambda n: n.onset_quarters)
+            sung = tune_of(notes[i:last], notes[i].onset_quarters)
+            near = tune == [(onset, midi) for onset, _, midi in sung]
     return found, near
 
 

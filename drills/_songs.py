@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import wraps
 from typing import Concatenate, ParamSpec, TypeVar, cast
 
@@ -42,6 +42,24 @@ def per_song(find: Callable[Concatenate[Song, P], T]) -> Callable[Concatenate[So
 def plain_syllable(note: NoteRow) -> str:
     """The text sung on a note as it is named in a sentence: 'Frie-', without its comma or full stop."""
     return note.printed_syllable.strip(' ,.;:!?…–—"„“”‚‘»«()')
+
+
+def tune_of(notes: Iterable[NoteRow], start: float) -> list[tuple[float, float, int]]:
+    """Onset and end of each note of a line, counted from ``start``, and its MIDI number, whatever its syllables.
+
+    A note that is only struck again for a further syllable counts as one with the note before.
+    """
+    out: list[tuple[float, float, int]] = []
+    before: NoteRow | None = None
+    for note in notes:
+        onset, end = (round(x - start, 3) for x in (note.onset_quarters, note.end_quarters))
+        again = before is not None and bool(before.syllable and note.syllable) and before.midi == note.midi
+        if again and abs(out[-1][1] - onset) < 2e-3:
+            out[-1] = out[-1][0], end, note.midi
+        else:
+            out.append((onset, end, note.midi))
+        before = note
+    return out
 
 
 @per_song

@@ -11,7 +11,7 @@ from itertools import pairwise
 from drills._chords import ORDINALS
 from drills._draw import Draw, and_list, capital, number
 from drills._sheet import Sheet
-from drills._songs import per_song
+from drills._songs import per_song, tune_of
 from tutor.analysis.findings import PhraseSpan
 from tutor.music.phrase import Phrase
 from tutor.practice.drill import Choice, Excerpt, Song
@@ -72,11 +72,24 @@ def _pairs(song: Song, new_to: float = NEW_TO) -> dict[str, list[tuple[PhraseSpa
     return out
 
 
+@per_song
+def _related(song: Song) -> dict[str, list[tuple[PhraseSpan, PhraseSpan]]]:
+    """Pairs whose relation is beyond argument: notes split or joined for the words alone may be called the same."""
+
+    def tune(span: PhraseSpan) -> list[tuple[float, float, int]]:
+        return tune_of(sung_notes(song.table, span.start, span.end), span.start)
+
+    return {
+        kind: [(a, b) for a, b in pairs if kind != "varied" or tune(a) != tune(b)]
+        for kind, pairs in _pairs(song).items()
+    }
+
+
 def song_relation(draw: Draw) -> Sheet | None:
     """Two sung phrases of a song."""
-    song = draw.song(lambda s: sum(bool(x) for x in _pairs(s).values()) >= 2)
-    right = draw.rng.choice([x for x, pairs in _pairs(song).items() if pairs])
-    first, second = draw.rng.choice(_pairs(song)[right])
+    song = draw.song(lambda s: sum(bool(x) for x in _related(s).values()) >= 2)
+    right = draw.rng.choice([x for x, pairs in _related(song).items() if pairs])
+    first, second = draw.rng.choice(_related(song)[right])
     a, b = (_line(song, p) for p in (first, second))
     changed, moved = _changed(a, b)
     varied = right == "varied"

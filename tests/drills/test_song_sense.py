@@ -11,6 +11,7 @@ import pytest
 from drills._again import heads
 from drills._returns import _told, _windows
 from drills._songs import plain_syllable
+from drills._statements import _related
 from drills.cadences import _ends
 from drills.rub_or_rest import _sure_rubs
 from tests.practice.songs import lanterns
@@ -240,6 +241,35 @@ def test_a_line_sets_off_again_only_where_all_of_its_first_notes_agree() -> None
     assert heads(raised, 3) == ([16.0], True), "two of three: that could be argued, and is not asked"
     late = [replace(n, onset_quarters=n.onset_quarters + 0.5) if n.onset_quarters == 50.0 else n for n in sung]
     assert heads(late, 3) == ([16.0], True)
+
+
+def split_at(song: Song, at: float, *, sung: bool = True) -> Song:
+    """The song with the sung note at an offset split in two, the second half on a syllable of its own or not."""
+    out = []
+    for n in song.table.notes:
+        if n.part or n.onset_quarters != at:
+            out.append(n)
+            continue
+        half = n.duration_quarters / 2
+        out.append(replace(n, duration_quarters=half))
+        out.append(replace(n, onset_quarters=at + half, duration_quarters=half, syllable="la" if sung else ""))
+    return replace(song, table=replace(song.table, notes=tuple(out)), reading=replace(song.reading))
+
+
+@pytest.mark.parametrize("sung", [True, False])
+def test_a_line_that_sets_off_alike_but_for_a_split_note_is_not_asked_about(sung: bool) -> None:
+    split = [n for n in split_at(lanterns(), 48.0, sung=sung).table.notes if not n.part]
+    places, argued = heads(split, 3)
+    assert places == [16.0]
+    assert argued is sung
+
+
+@pytest.mark.parametrize("sung", [True, False])
+def test_a_phrase_with_a_note_split_for_the_words_is_neither_called_varied_nor_the_same(sung: bool) -> None:
+    song = split_at(lanterns(), 48.0, sung=sung)
+    varied = [(a.id, b.id) for a, b in _related(song)["varied"]]
+    assert ((0, 3) in varied) is not sung
+    assert (0, 1) in varied
 
 
 def test_taps_are_wanted_where_the_line_sets_off_and_the_places_are_told() -> None:
