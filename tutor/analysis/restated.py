@@ -18,6 +18,8 @@ LEAST_BARS, LEAST_NOTES, LEAST_STEPS = 2, 5, 2
 """Shortest turn told, and the least number of different intervals in it that are no repeated note (choices of ours)."""
 _LOOKED_AT = 200
 """Steps in which these intervals are looked for."""
+_STRIDE = 64
+"""Steps compared at once where turns are long."""
 
 
 def find_restated(table: NoteTable, line: Line, told: Sequence[tuple[float, float]]) -> list[tuple[int, int, int]]:
@@ -57,16 +59,28 @@ def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
     onsets, ends, code = line.onsets, line.ends, turns_of(line)
     longest = [(0, 0)] * n
     for i, j in _openings(code):
-        notes = LEAST_NOTES
-        while notes < j - i and j + notes <= len(code) and code[i + notes - 1] == code[j + notes - 1]:
-            notes += 1
-        bar = table.measures[line.rows[j].measure].bar_quarters
-        if notes > longest[j][0] and ends[j + notes - 1] - onsets[j] >= LEAST_BARS * bar - SMALL:
-            longest[j] = (notes, i)
+        notes = _shared(code, i, j)
+        if notes > longest[j][0]:
+            bar = table.measures[line.rows[j].measure].bar_quarters
+            if ends[j + notes - 1] - onsets[j] >= LEAST_BARS * bar - SMALL:
+                longest[j] = (notes, i)
     for j, (notes, _) in enumerate(longest):
         if notes and len({step for step, _ in code[j : j + min(notes - 1, _LOOKED_AT)]} - {0}) < LEAST_STEPS:
             longest[j] = (0, 0)
     return longest
+
+
+def _shared(code: Sequence[Hashable], i: int, j: int) -> int:
+    """How many notes two turns with the same opening share before the earlier one reaches the later."""
+    notes, most = LEAST_NOTES, min(j - i, len(code) - j + 1)
+    while (
+        notes + _STRIDE <= most
+        and code[i + notes - 1 : i + notes - 1 + _STRIDE] == code[j + notes - 1 : j + notes - 1 + _STRIDE]
+    ):
+        notes += _STRIDE
+    while notes < most and code[i + notes - 1] == code[j + notes - 1]:
+        notes += 1
+    return notes
 
 
 def _openings(code: Sequence[Hashable]) -> Iterator[tuple[int, int]]:
@@ -78,6 +92,7 @@ def _openings(code: Sequence[Hashable]) -> Iterator[tuple[int, int]]:
         before: dict[Hashable, list[int]] = {}
         for j in alike if len(alike) > 1 else ():
             led = code[j - 1] if j else None
-            firsts = [i for other, those in before.items() if other != led for i in those if i + LEAST_NOTES <= j]
-            yield from ((i, j) for i in sorted(firsts))
+            for i in sorted([i for other, those in before.items() if other != led for i in those]):
+                if i + LEAST_NOTES <= j:
+                    yield i, j
             before.setdefault(led, []).append(j)
