@@ -9,6 +9,7 @@ from drills._draw import Draw, capital
 from drills._sheet import Sheet
 from drills._songs import per_song
 from tutor.analysis.findings import Change, Return
+from tutor.analysis.prose import split_or_joined
 from tutor.music.pitch import pretty
 from tutor.practice.changing import change_sides
 from tutor.practice.drill import Excerpt, Song
@@ -32,15 +33,17 @@ class Window:
     """Its bars, the second time."""
     changes: tuple[Change, ...]
     """What changed, all in one bar."""
+    fitted: tuple[Change, ...] = ()
+    """What there only follows the words, in the same bar: heard, but never asked about."""
 
 
 def _sure(song: Song, change: Change, shift: float) -> bool:
-    """False where a chord is claimed of which the reading is not sure, or a note is split over a bar line."""
+    """False where a chord is claimed of which the reading is not sure, or a rhythm changes over a bar line."""
     several = max(change.before, change.after, key=len)
     if change.what in ("pitch", "octave") and len(several) > 1:
         return False  # another ending: notes and lengths both differ
-    if change.what == "rhythm" and len(several) > 1:
-        return all(n.bar == change.bar for n in several)
+    if change.what == "rhythm":
+        return all(n.bar == change.bar for n in (*change.before, *change.after) if n.struck)
     if change.what != "harmony":
         return True
     places = (change.at, change.at - shift)
@@ -75,6 +78,12 @@ def _at_the_beginning(found: Return, change: Change) -> bool:
     return change.what in ("cut short", "extended") and change.at <= alike + 1e-6
 
 
+def _reaches_in(change: Change, start: float, end: float) -> bool:
+    """True where a change stands outside a stretch, but some of its notes are struck inside, either time."""
+    inside = any(n.struck and start - 1e-6 <= n.at < end - 1e-6 for n in (*change.before, *change.after))
+    return inside and not start - 1e-6 <= change.at < end - 1e-6
+
+
 @per_song
 def _windows(song: Song) -> list[Window]:
     """Stretches of two to four whole bars of returns at the same pitch, of which exactly one bar differs."""
@@ -90,22 +99,27 @@ def _windows(song: Song) -> list[Window]:
             for i in range(len(bars) - size + 1):
                 run = bars[i : i + size]
                 start, end = run[0].start_quarters, run[-1].end_quarters
-                inside = tuple(c for c in found.changes if start - 1e-6 <= c.at < end - 1e-6)
+                every = [c for c in found.changes if start - 1e-6 <= c.at < end - 1e-6]
+                inside = tuple(c for c in every if not c.follows_words)
                 known = inside and all(
-                    c.what in SONG_KINDS and _sure(song, c, shift) and not _at_the_beginning(found, c) for c in inside
+                    c.what in SONG_KINDS and _sure(song, c, shift) and not _at_the_beginning(found, c) for c in every
                 )
                 if any(c.what in ("cut short", "extended") and not _at_its_end(song, c, shift, end) for c in inside):
                     continue
-                if known and len({c.bar for c in inside}) == 1 and inside[0].bar in {m.number for m in run}:
+                if any(_reaches_in(c, start, end) for c in found.changes):
+                    continue
+                if known and len({c.bar for c in every}) == 1 and inside[0].bar in {m.number for m in run}:
                     of = (start - shift, end - shift)
                     if len({m.number for m in run}) == size and whole_bars(song.table, *of) == of:
-                        out.append(Window(of, (start, end), tuple(m.number for m in run), inside))
+                        fitted = tuple(c for c in every if c.follows_words)
+                        out.append(Window(of, (start, end), tuple(m.number for m in run), inside, fitted))
     return out
 
 
 def _song(draw: Draw, ask_bar: bool) -> Sheet | None:
     def fits(window: Window) -> bool:
-        return ask_bar or len({c.what for c in window.changes}) == 1
+        kinds = {c.what for c in window.changes}
+        return ask_bar or (len(kinds) == 1 and (not window.fitted or kinds == {"rhythm"}))
 
     song = draw.song(lambda s: any(fits(w) for w in _windows(s)))
     window = draw.rng.choice([w for w in _windows(song) if fits(w)])
@@ -123,7 +137,7 @@ def _song(draw: Draw, ask_bar: bool) -> Sheet | None:
     choices = draw.choose(right, pool, 4)
     return Sheet(
         prompt="The passage comes back changed. " + ("In which bar of the second time?" if ask_bar else "In what way?"),
-        ask="choice", right=right, words=pool[right], why=_told(window.changes[:3]),
+        ask="choice", right=right, words=pool[right], why=_told([*window.changes[:3], *window.fitted]),
         shown=Excerpt(capital(second.caption), marked), heard=(first, second), choices=choices,
         contrasts={c.label: first for c in choices if c.label != right},
         source=source_words(song, *window.again), song_id=song.id, hint="Follow the words as well as the notes.",
@@ -140,7 +154,8 @@ def _told(changes: Sequence[Change]) -> str:
         elif c.what == "extended":
             words = f"{now} added at the end"
         else:
-            words = f"{_turned(c, was, now)} ({SONG_KINDS[c.what]})"
+            kind = f"{split_or_joined(c)} to fit the words" if c.follows_words else SONG_KINDS[c.what]
+            words = f"{_turned(c, was, now)} ({kind})"
         beats.setdefault(f"bar {c.bar}, {beat_words(c.beat)}", []).append(words)
     return capital("; ".join(f"{where}: {and_list(words)}" for where, words in beats.items())) + "."
 

@@ -11,6 +11,7 @@ import pytest
 from tests.analysis.invented import chord, key, table
 from tutor.analysis.contract import from_json, to_json
 from tutor.analysis.findings import Corrections, Reading, Section
+from tutor.analysis.prose import change_count, reading_text
 from tutor.analysis.reading import overlay, read
 from tutor.errors import ScoreError
 from tutor.music.table import NoteTable, PartRow
@@ -57,6 +58,58 @@ def test_the_same_table_gives_the_same_bytes(reading: Reading) -> None:
 
 def test_the_document_gives_the_reading_back(reading: Reading) -> None:
     assert from_json(json.loads(json.dumps(to_json(reading)))) == reading
+
+
+@pytest.fixture(scope="module")
+def fitted() -> Reading:
+    """The song with another number of syllables in its second verse, and a changed rhythm in its last."""
+    second = VERSE.replace("A4:2=wa-", "A4:1=hur- A4:1=ry-")
+    last = second.replace("F4:1=one E4:1=by", "F4:1.5=one E4:0.5=by")
+    return read(table(" ".join([VERSE, second, BRIDGE, last]), " ".join([UNDER, UNDER, UNDER_BRIDGE, UNDER]), bpm=96))
+
+
+def test_a_note_split_for_the_words_is_told_apart(fitted: Reading) -> None:
+    told = {r.again[0]: [(c.at, c.what, c.follows_words) for c in r.changes] for r in fitted.returns}
+    assert told[16.0] == [(20.0, "rhythm", True)]
+    assert told[48.0] == [(52.0, "rhythm", True), (56.0, "rhythm", False), (57.5, "rhythm", False)]
+
+
+def test_the_document_says_what_follows_the_words_and_gives_it_back(fitted: Reading) -> None:
+    raw = json.loads(json.dumps(to_json(fitted)))
+    assert [c["follows_words"] for c in raw["returns"][0]["changes"]] == [True]
+    assert from_json(raw) == fitted
+    for back in raw["returns"]:
+        for change in back["changes"]:
+            del change["follows_words"]
+    assert not any(c.follows_words for r in from_json(raw).returns for c in r.changes), "as it was before"
+
+
+def test_in_prose_the_true_changes_stand_first(fitted: Reading) -> None:
+    text = reading_text(fitted)
+    assert max(map(len, text.splitlines())) <= 80
+    block = text[text.index("WHAT COMES BACK") : text.index("RUBS")].splitlines()[1:-1]
+    assert block == [
+        "  bar 5 brings back bar 1: the same tune, 1 note split to fit the words",
+        "    bar 6, beat 1: A4 for 2 quarters is split into 1 + 1 to fit the words",
+        "  bar 13 brings back bar 1: 2 changes, and 1 note split to fit the words",
+        "    bar 15, beat 1: rhythm, was F4 for 1 quarter, now F4 for 1.5 quarters",
+        "    bar 15, beat 2.5: rhythm, was E4 on beat 2, now E4 on beat 2.5",
+        "    bar 14, beat 1: A4 for 2 quarters is split into 1 + 1 to fit the words",
+    ]
+
+
+def test_notes_joined_are_counted_by_what_they_were(fitted: Reading) -> None:
+    split = fitted.returns[0].changes[0]
+    joined = replace(split, before=split.after, after=split.before, was=split.now, now=split.was)
+    back = fitted.returns[0]
+    assert change_count(replace(back, changes=())) == "no change"
+    assert change_count(replace(back, changes=(joined,))) == "the same tune, 2 notes joined to fit the words"
+    both = (split, joined, replace(split, follows_words=False))
+    assert (
+        change_count(replace(back, changes=both)) == "1 change, and notes split or joined in 2 places to fit the words"
+    )
+    text = reading_text(replace(fitted, returns=(replace(back, changes=(joined,)),)))
+    assert "A4 1 + 1 quarters are joined into 2 to fit the words" in text
 
 
 def test_the_document_has_the_names_of_the_contract(reading: Reading) -> None:

@@ -20,7 +20,7 @@ TUNE = "C4:1 D4:1 E4:1 G4:1 A4:2 G4:2 F4:1 E4:1 D4:1 B3:1 C4:3 r:1"
 
 def compared(first: str, again: str, *, under: str = "", chords: list[ChordSpan] | None = None) -> Return:
     song = table(f"{first} {again}", under)
-    half = sum(float(w.split(":")[1]) for w in first.split())
+    half = sum(float(w.split(":")[1].split("=")[0]) for w in first.split())
     sections = [
         Section("A", 0, 0.0, half, ("1", "4"), 1.0),
         Section("A", 1, half, song.length_quarters, ("5", "8"), 1.0),
@@ -93,6 +93,40 @@ def test_a_note_split_in_two() -> None:
     split = TUNE.replace("A4:2 G4:2", "A4:1 A4:0.5 A4:0.5 G4:2")
     assert told(compared(TUNE, split)) == [(20.0, "rhythm", "A4 for 2 quarters", "A4 1 + 0.5 + 0.5 quarters")]
     assert told(compared(split, TUNE)) == [(20.0, "rhythm", "A4 1 + 0.5 + 0.5 quarters", "A4 for 2 quarters")]
+
+
+SUNG = "C4:1=one D4:1=lamp E4:1=is G4:1=lit A4:2=low G4:2=tide F4:1=now E4:1=we D4:1=row B3:1=the C4:3=boat r:1"
+
+
+def followed(first: str, again: str) -> list[tuple[float, str, bool]]:
+    return [(c.at, c.what, c.follows_words) for c in compared(first, again).changes]
+
+
+def test_a_note_split_or_joined_with_a_syllable_for_every_note_follows_the_words() -> None:
+    split = SUNG.replace("A4:2=low", "A4:1=ev- A4:0.5=er- A4:0.5=y")
+    assert followed(SUNG, split) == [(20.0, "rhythm", True)]
+    assert followed(split, SUNG) == [(20.0, "rhythm", True)]
+
+
+def test_a_note_split_on_one_syllable_is_a_change_of_the_tune() -> None:
+    melisma = SUNG.replace("A4:2=low", "A4:1=low A4:1")
+    assert followed(SUNG, melisma) == [(20.0, "rhythm", False)]
+    assert followed(melisma, SUNG) == [(20.0, "rhythm", False)]
+    split = "A4:1=ev- A4:0.5=er- A4:0.5=y"
+    unsung = SUNG.replace("A4:2=low", "A4:2")
+    assert followed(unsung, unsung.replace("A4:2", split)) == [(20.0, "rhythm", False)], "the first has no syllable"
+
+
+def test_another_pitch_or_another_time_is_no_fitting_of_words() -> None:
+    assert not any(follows for *_, follows in followed(SUNG, SUNG.replace("A4:2=low", "A4:1=ev- B4:1=en")))
+    longer = followed(SUNG, SUNG.replace("A4:2=low G4:2=tide", "A4:2=ev- A4:1=en G4:1=tide"))
+    assert longer
+    assert not any(follows for *_, follows in longer)
+
+
+def test_a_changed_rhythm_beside_a_split_note_stays_one() -> None:
+    again = SUNG.replace("A4:2=low", "A4:1=slow A4:1=ly").replace("F4:1=now E4:1=we", "F4:1.5=now E4:0.5=we")
+    assert followed(SUNG, again) == [(20.0, "rhythm", True), (24.0, "rhythm", False), (25.5, "rhythm", False)]
 
 
 def test_a_change_carries_the_notes_of_both_sides() -> None:

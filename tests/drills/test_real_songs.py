@@ -99,10 +99,10 @@ def test_no_window_reaches_beyond_what_both_times_have() -> None:
     low, high = (ChangedNote(p, 20.0, "6", 1.0, 1.0) for p in ("C4", "D4"))
     change = Change(20.0, "6", 1.0, "C4", "D4", "pitch", (low,), (high,))
     early = replace(change, what="extended", before=(), after=(replace(high, pitch="G4"),))
-    late = replace(early, at=40.0, bar="11")
+    late = replace(early, at=40.0, bar="11", after=(replace(high, at=40.0, bar="11"),))
     back = Return((0.0, 16.0), (16.0, 48.0), 0, (change, late))
     found = windows(Song("s", "t", table, replace(reading, returns=(back,))))
     assert found
     assert all(w.again[1] <= 32.0 and w.of[1] <= 16.0 and w.changes == (change,) for w in found)
-    opening = replace(back, changes=(replace(early, at=16.0, bar="5"),))
+    opening = replace(back, changes=(replace(early, at=16.0, bar="5", after=(replace(high, at=16.0, bar="5"),)),))
     assert windows(Song("s", "t", table, replace(reading, returns=(opening,)))) == []

@@ -83,6 +83,13 @@ def changed(what: str, before: tuple[ChangedNote, ...], after: tuple[ChangedNote
      "E♭4 for an eighth note became E♭4 for a dotted quarter note (another rhythm)"),
     (changed("rhythm", (note("A4", quarters=2.0),), (note("A4"), note("A4", beat=2.0, quarters=0.5))),
      "A4 for a half note became A4 for a quarter note and an eighth note (another rhythm)"),
+    (changed("rhythm", (note("A4"), note("A4", beat=2.0)), (note("A4", quarters=2.0),)),
+     "A4 for two quarter notes became A4 for a half note (another rhythm)"),
+    (changed("rhythm", (note("A4"),), (note("A4", quarters=1 / 3),) * 3),
+     "A4 for a quarter note became A4 for a third of a quarter note, a third of a quarter note and a third of a "
+     "quarter note (another rhythm)"),
+    (replace(changed("rhythm", (note("A4", quarters=2.0),), (note("A4"), note("A4", beat=2.0))), follows_words=True),
+     "A4 for a half note became A4 for two quarter notes (split to fit the words)"),
     (changed("rhythm", (note("G4", beat=1.0),), (note("G4", beat=2.5),), 2.5),
      "G4 on beat 1 became G4 on beat 2 and a half (another rhythm)"),
     (changed("rhythm", (note("G4", "15", 4.0),), (note("G4"),)),
@@ -109,6 +116,58 @@ def test_a_note_split_over_the_bar_line_is_not_asked_about() -> None:
 
     assert asked(note("A4", "5", 2.0))
     assert not asked(note("A4", "6", 1.0))
+
+
+def fitted(bar: str = "6", *, over: str = "") -> Change:
+    """A half note split for two syllables, the second of them in another bar if so wanted."""
+    was, one, two = note("A4", bar, quarters=2.0), note("A4", bar), note("A4", over or bar, 1.0 if over else 2.0)
+    return Change(was.at, bar, 1.0, "-", "-", "rhythm", (was,), (one, two), follows_words=True)
+
+
+def change_in(bar: str, what: str = "pitch") -> Change:
+    was, now = note("G4", bar, 3.0), note("B4" if what == "pitch" else "G4", bar, 3.0, 1.0 if what == "pitch" else 0.5)
+    return Change(was.at, bar, 3.0, "-", "-", what, (was,), (now,))  # type: ignore[arg-type]
+
+
+def coming_back(*changes: Change) -> Song:
+    return with_reading(returns=(Return((0.0, 16.0), (16.0, 32.0), 0, changes),))
+
+
+@pytest.mark.parametrize("skill", ["song-bar", "song-kind"])
+def test_what_only_follows_the_words_is_never_asked_about(skill: str) -> None:
+    with pytest.raises(NoMaterial):
+        ask("what-changed", skill, coming_back(fitted()))
+
+
+def test_no_passage_is_asked_about_in_which_two_bars_sound_changed() -> None:
+    found = _windows(coming_back(change_in("6"), fitted("7")))
+    assert found
+    assert not any("7" in w.bars for w in found)
+    over = _windows(coming_back(change_in("7"), fitted("6", over="7")))
+    assert over == [], "the split note is struck in bar 7 too"
+    assert not any("6" in w.bars for w in _windows(coming_back(change_in("7"), fitted("5", over="6"))))
+
+
+def test_rhythm_is_not_called_wrong_where_a_note_is_split_for_the_words() -> None:
+    beside = coming_back(change_in("6"), fitted("6"))
+    item = ask("what-changed", "song-bar", beside)
+    assert item.payload["right"] == "6"
+    assert "(another pitch)" in item.payload["why"]
+    assert item.payload["why"].endswith("(split to fit the words).")
+    with pytest.raises(NoMaterial):
+        ask("what-changed", "song-kind", beside)
+    item = ask("what-changed", "song-kind", coming_back(change_in("6", "rhythm"), fitted("6")))
+    assert item.payload["right"] == "rhythm"
+    elsewhere = coming_back(change_in("6"), fitted("8"))
+    for seed in range(8):
+        item = ask("what-changed", "song-kind", elsewhere, seed)
+        assert item.payload["right"] == "pitch"
+        assert "words" not in item.payload["why"]
+
+
+def test_a_note_put_off_over_the_bar_line_is_not_asked_about() -> None:
+    late = Change(24.0, "7", 1.0, "-", "-", "rhythm", (note("G4", "6", 3.0),), (note("G4", "7"),))
+    assert _windows(coming_back(late)) == []
 
 
 def test_a_rub_is_called_left_open_only_where_that_is_plain() -> None:

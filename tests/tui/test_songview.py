@@ -11,6 +11,7 @@ import pytest
 from tests.tui import frozen
 from tests.tui.conftest import Running, settle
 from tutor.analysis import contract
+from tutor.analysis.findings import Change, ChangedNote
 from tutor.music.phrase import Phrase
 from tutor.music.table import NoteTable
 from tutor.practice.drill import Song
@@ -119,6 +120,33 @@ def test_the_whole_song_is_told_in_a_few_lines(song: Song) -> None:
     assert any(line.startswith("Rubs in bars") for line in told)
     assert "Bars 19–24 stand in F lydian." in told
     assert len(told) == 4 + len(song.reading.modes) + len(song.reading.returns)
+
+
+def test_a_note_split_for_the_words_is_no_change_of_the_tune(song: Song) -> None:
+    back = next(r for r in song.reading.returns if not r.transposed)
+    bar = song.table.bar_at(back.again[0] + 4.0)
+    at, number = bar.start_quarters, bar.number
+    one, two = (ChangedNote("A4", at + x, number, 1.0 + x, 1.0) for x in (0.0, 1.0))
+    split = Change(at, number, 1.0, "A4 for 2 quarters", "A4 1 + 1 quarters", "rhythm",
+                   (replace(one, quarters=2.0),), (one, two), follows_words=True)  # fmt: skip
+    true = Change(at, number, 1.0, "A4", "B4", "pitch", (one,), (replace(one, pitch="B4"),))
+
+    def seen(*changes: Change) -> tuple[Song, songview.BarView]:
+        told = replace(song, reading=replace(song.reading, returns=(replace(back, changes=changes),), rubs=(),
+                                             borrowed=()))  # fmt: skip
+        return told, next(b for b in songview.bars_of(told) if b.start == at)
+
+    told, view = seen(split)
+    lines = songview.details(told, view)
+    words = "A4 for a half note before, A4 for two quarter notes now."
+    assert lines[-2].endswith("again. The same tune, 1 note split to fit the words.")
+    assert lines[-1] == f"Split to fit the words, beat 1: {words}"
+    assert songview.overview(told)[-1].endswith(": the same tune, 1 note split to fit the words.")
+    assert songview.worth_asking(view)[0] != "what-changed"
+    told, view = seen(split, true)
+    assert [line.split(",")[0] for line in songview.details(told, view)[-2:]] == ["Changed", "Split to fit the words"]
+    assert songview.overview(told)[-1].endswith(", with 1 change, and 1 note split to fit the words.")
+    assert songview.worth_asking(view)[0] == "what-changed"
 
 
 @pytest.mark.parametrize(("chord", "words"), [

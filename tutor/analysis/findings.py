@@ -249,6 +249,8 @@ class Change:
     """The notes of the first statement; none for a rest, and none of a changed harmony."""
     after: tuple[ChangedNote, ...] = ()
     """The notes of the later statement, likewise."""
+    follows_words: bool = False
+    """A note split or joined for another number of syllables, each note with its own; the tune is the same."""
 
 
 @dataclass(frozen=True, slots=True)

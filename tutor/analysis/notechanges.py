@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -230,7 +230,8 @@ def _together(over: Laying, i: int, j: int) -> bool:
 def _split_or_joined(over: Laying, i: int, j: int, gone: list[int], new: list[int]) -> list[Change]:
     """One change for a note that comes back as several of its pitch in the same time, or several as one.
 
-    The notes so explained are taken out of ``gone`` or ``new``.
+    Where every one of them bears a syllable, the words alone ask for it. The notes so explained are taken out of
+    ``gone`` or ``new``.
     """
     line = over.line
     one, several = (i, j) if new and j + 1 in new else (j, i)
@@ -250,7 +251,8 @@ def _split_or_joined(over: Laying, i: int, j: int, gone: list[int], new: list[in
     run = range(several, last + 1)
     was = tuple(over.before(k) for k in run) if several == i else (over.before(i),)
     now = tuple(over.after(k) for k in run) if several == j else (over.after(j),)
-    return [over.change(line.rows[j].onset_quarters, "rhythm", (was, now))]
+    follows = all(line.rows[k].syllable for k in (one, *run))
+    return [replace(over.change(line.rows[j].onset_quarters, "rhythm", (was, now)), follows_words=follows)]
 
 
 def _pair_changes(over: Laying, i: int, j: int, held_on: list[int]) -> list[Change]:

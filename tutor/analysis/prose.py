@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from tutor.analysis.findings import BorrowedTone, ChordSpan, Reading, Return, Rub
+from tutor.analysis.findings import BorrowedTone, Change, ChordSpan, Reading, Return, Rub
 from tutor.analysis.likeness import Likeness, SharedTurn
 from tutor.music.chordsymbol import parse_symbol
 from tutor.music.pitch import Pitch
@@ -193,9 +193,31 @@ def _why(reading: Reading, tone: BorrowedTone) -> str:
 
 
 def change_count(back: Return) -> str:
-    """'no change', '1 change', '3 changes'."""
-    count = len(back.changes)
-    return "no change" if not count else "1 change" if count == 1 else f"{count} changes"
+    """'no change', '1 change', '3 changes'; what follows the words is counted apart.
+
+    'the same tune, 1 note split to fit the words', '2 changes, and notes joined in 3 places to fit the words'.
+    """
+    fitted = [c for c in back.changes if c.follows_words]
+    count = len(back.changes) - len(fitted)
+    counted = "1 change" if count == 1 else f"{count} changes"
+    if not fitted:
+        return counted if count else "no change"
+    how = " or ".join(sorted({split_or_joined(c) for c in fitted}, reverse=True))
+    what = f"notes {how} in {len(fitted)} places"
+    if len(fitted) == 1:
+        notes = len(fitted[0].before)
+        what = f"{notes} {'note' if notes == 1 else 'notes'} {how}"
+    return f"{f'{counted}, and' if count else 'the same tune,'} {what} to fit the words"
+
+
+def split_or_joined(change: Change) -> str:
+    """Which of the two has become of a note that follows the words."""
+    return "split" if len(change.before) < len(change.after) else "joined"
+
+
+def words_last(changes: Iterable[Change]) -> list[Change]:
+    """The changes in their order, those that only follow the words after the others."""
+    return sorted(changes, key=lambda c: c.follows_words)
 
 
 def _returns(reading: Reading, full: bool) -> list[str]:
@@ -206,12 +228,22 @@ def _returns(reading: Reading, full: bool) -> list[str]:
             f"  bar {_bar(reading, back.again[0])} brings back bar {_bar(reading, back.of[0])}"
             f"{moved if back.transposed else ''}: " + ("the same" if not back.changes else change_count(back))
         )
-        for c in back.changes if full else back.changes[:3]:
+        for c in words_last(back.changes)[: None if full else 3]:
+            if c.follows_words:
+                yield f"    bar {c.bar}, beat {_beat(c.beat)}: {_fitted(c)}"
+                continue
             was, now = (text.replace("%", "ø") or "nothing" for text in (c.was, c.now))
             yield f"    bar {c.bar}, beat {_beat(c.beat)}: {c.what}, was {was}, now {now}"
 
     lines = [line for back in reading.returns for line in tell(back)]
     return ["WHAT COMES BACK", *(_cut(lines, full, "lines") or ["  nothing comes back"])]
+
+
+def _fitted(change: Change) -> str:
+    """'G4 for 2 quarters is split into 1 + 1 to fit the words'."""
+    lengths = " + ".join(f"{round(n.quarters, 3):g}" for n in change.after)
+    verb = "is" if len(change.before) == 1 else "are"
+    return f"{change.was} {verb} {split_or_joined(change)} into {lengths} to fit the words"
 
 
 _SIZES = {

@@ -18,7 +18,7 @@ from tutor.analysis.findings import (
     Rub,
     Section,
 )
-from tutor.analysis.prose import change_count, chord_has, is_suspension, rub_size
+from tutor.analysis.prose import change_count, chord_has, is_suspension, rub_size, split_or_joined, words_last
 from tutor.music.chordsymbol import symbol_words
 from tutor.music.phrase import Phrase, Tone
 from tutor.music.pitch import Pitch, pretty
@@ -186,7 +186,7 @@ def details(song: Song, bar: BarView) -> list[str]:
     lines += [_rub(r) for r in bar.rubs]
     if bar.back is not None:
         lines.append(_back(song, bar.back, bar))
-    lines += [_change(c) for c in bar.changes]
+    lines += [_change(c) for c in words_last(bar.changes)]
     return lines
 
 
@@ -243,11 +243,17 @@ def _back(song: Song, back: Return, bar: BarView) -> str:
     if back.transposed:
         step = "semitone" if abs(back.transposed) == 1 else "semitones"
         moved = f", {abs(back.transposed)} {step} {'higher' if back.transposed > 0 else 'lower'}"
-    return f"Returns: this is bar {first} again{moved}." + ("" if back.changes else " Nothing is changed.")
+    told = "" if back.changes else " Nothing is changed."
+    if back.changes and all(c.follows_words for c in back.changes):
+        told = f" {change_count(back).capitalize()}."
+    return f"Returns: this is bar {first} again{moved}.{told}"
 
 
 def _change(change: Change) -> str:
     was, now = change_sides(change)
+    if change.follows_words:
+        how = split_or_joined(change).capitalize()
+        return f"{how} to fit the words, beat {change.beat:g}: {was} before, {now} now."
     kind = {"pitch": "other notes", "rhythm": "other rhythm", "harmony": "other harmony"}.get(change.what, change.what)
     return f"Changed, beat {change.beat:g}: {kind}, {was} before, {now} now."
 
@@ -258,7 +264,7 @@ def worth_asking(bar: BarView) -> tuple[str, str]:
         return "borrowed", "borrowed tones"
     if bar.rubs:
         return "rub-or-rest", "rubs"
-    if bar.changes:
+    if any(not c.follows_words for c in bar.changes):
         return "what-changed", "what changed"
     return ("high-note", "the climax") if bar.climax else ("inversions", "the chords")
 
@@ -274,12 +280,15 @@ def overview(song: Song) -> list[str]:
     names = list(dict.fromkeys(pretty(b.pitch.rstrip("-0123456789")) for b in lent))
     lines.append(f"Borrowed: {', '.join(names)}, in {_bars(lent)}." if lent else "Nothing is borrowed.")
     lines.append(f"Rubs in {_bars(reading.rubs)}." if reading.rubs else "No rubs.")
-    lines += [
-        f"Bars {_span(song, r.again)} bring back {_span(song, r.of)}, "
-        + (f"with {change_count(r)}." if r.changes else "unchanged.")
-        for r in reading.returns
-    ]
+    lines += [f"Bars {_span(song, r.again)} bring back {_span(song, r.of)}{_how_changed(r)}." for r in reading.returns]
     return lines
+
+
+def _how_changed(back: Return) -> str:
+    """', unchanged', ', with 2 changes', ': the same tune, 1 note split to fit the words'."""
+    if not back.changes:
+        return ", unchanged"
+    return (": " if all(c.follows_words for c in back.changes) else ", with ") + change_count(back)
 
 
 def _bars(found: Sequence[BorrowedTone] | Sequence[Rub]) -> str:

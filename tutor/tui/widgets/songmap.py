@@ -177,8 +177,10 @@ class SongMap(Widget):
             if bar.back is not None:
                 for x in range(start, end):
                     returns[x] = ("=" if plain else "═", theme["text-quiet"])
-                if bar.changes:
+                if any(not c.follows_words for c in bar.changes):
                     returns[middle] = ("!" if plain else "≠", f"bold {theme['text-body']}")
+                elif bar.changes:
+                    returns[middle] = ("~" if plain else "≈", theme["text-body"])
             if bar.climax:
                 rubs.setdefault(middle, (sign.up, f"bold {theme['lamp']}"))
         return [("borrowed", borrowed), ("rubs, peak", rubs), ("returns", returns)]
