@@ -14,10 +14,12 @@ from tutor.analysis.columns import SMALL, Line
 from tutor.analysis.laying import turns_of
 from tutor.music.table import NoteTable
 
-LEAST_BARS, LEAST_NOTES, LEAST_STEPS = 2, 5, 2
-"""Shortest turn told, and the least number of different intervals in it that are no repeated note (choices of ours)."""
+LEAST_BARS, LEAST_NOTES = 2, 5
+"""Shortest turn told. At least two different intervals in it are no repeated note (choices of ours)."""
 _LOOKED_AT = 200
 """Steps in which these intervals are looked for."""
+_STRIDE = 64
+"""Steps compared at once where turns are long."""
 
 
 def find_restated(table: NoteTable, line: Line, told: Sequence[tuple[float, float]]) -> list[tuple[int, int, int]]:
@@ -56,28 +58,58 @@ def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
         return []
     onsets, ends, code = line.onsets, line.ends, turns_of(line)
     longest = [(0, 0)] * n
-    for i, j in _openings(code):
-        notes = LEAST_NOTES
-        while notes < j - i and j + notes <= len(code) and code[i + notes - 1] == code[j + notes - 1]:
-            notes += 1
-        bar = table.measures[line.rows[j].measure].bar_quarters
-        if notes > longest[j][0] and ends[j + notes - 1] - onsets[j] >= LEAST_BARS * bar - SMALL:
-            longest[j] = (notes, i)
-    for j, (notes, _) in enumerate(longest):
-        if notes and len({step for step, _ in code[j : j + min(notes - 1, _LOOKED_AT)]} - {0}) < LEAST_STEPS:
-            longest[j] = (0, 0)
+    for i, j, least in _openings(code):
+        notes = _shared(code, i, j, least)
+        if notes > longest[j][0]:
+            bar = table.measures[line.rows[j].measure].bar_quarters
+            if ends[j + notes - 1] - onsets[j] >= LEAST_BARS * bar - SMALL:
+                longest[j] = (notes, i)
     return longest
 
 
-def _openings(code: Sequence[Hashable]) -> Iterator[tuple[int, int]]:
-    """Pairs of notes, the earlier first, from which the least turn is the same but not from the notes before them."""
-    places: dict[Hashable, list[int]] = {}
-    for j in range(len(code) - LEAST_NOTES + 2):
-        places.setdefault(tuple(code[j : j + LEAST_NOTES - 1]), []).append(j)
-    for alike in places.values():
+def _openings(code: Sequence[tuple[int, float]]) -> Iterator[tuple[int, int, int]]:
+    """Pairs of notes, the earlier first, from which a turn of as many notes is the same, but not from one note before.
+
+    No shorter turn would be told.
+    """
+    places: dict[tuple[tuple[int, float], ...], list[int]] = {}
+    for j, steps in enumerate(_telling(code)):
+        if steps:
+            places.setdefault(tuple(code[j : j + steps]), []).append(j)
+    for turn, alike in places.items():
+        least = len(turn) + 1
         before: dict[Hashable, list[int]] = {}
         for j in alike if len(alike) > 1 else ():
             led = code[j - 1] if j else None
-            firsts = [i for other, those in before.items() if other != led for i in those if i + LEAST_NOTES <= j]
-            yield from ((i, j) for i in sorted(firsts))
+            for i in sorted([i for other, those in before.items() if other != led for i in those]):
+                if i + least <= j:
+                    yield i, j, least
             before.setdefault(led, []).append(j)
+
+
+def _telling(code: Sequence[tuple[int, float]]) -> list[int]:
+    """How many steps from each note make a turn long and varied enough; 0 where they never do."""
+    out = [0] * len(code)
+    moved = varied = len(code) + _LOOKED_AT  # where the line moves next, and where by another interval
+    for j in range(len(code) - 1, -1, -1):
+        if code[j][0]:
+            if moved < len(code) and code[j][0] != code[moved][0]:
+                varied = moved
+            moved = j
+        steps = max(LEAST_NOTES - 1, varied - j + 1)
+        if varied - j < _LOOKED_AT and j + steps <= len(code):
+            out[j] = steps
+    return out
+
+
+def _shared(code: Sequence[Hashable], i: int, j: int, notes: int) -> int:
+    """How many notes two turns share, at least as many as are known, before the earlier one reaches the later."""
+    most = min(j - i, len(code) - j + 1)
+    while (
+        notes + _STRIDE <= most
+        and code[i + notes - 1 : i + notes - 1 + _STRIDE] == code[j + notes - 1 : j + notes - 1 + _STRIDE]
+    ):
+        notes += _STRIDE
+    while notes < most and code[i + notes - 1] == code[j + notes - 1]:
+        notes += 1
+    return notes
