@@ -7,6 +7,7 @@ two different phrases or words sung twice inside one.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Sequence
+from itertools import islice
 
 import numpy as np
 
@@ -18,6 +19,8 @@ LEAST_BARS, LEAST_NOTES = 2, 5
 """Shortest turn told. At least two different intervals in it are no repeated note (choices of ours)."""
 _LOOKED_AT = 200
 """Steps in which these intervals are looked for."""
+_MOST_PAIRS = 20_000
+"""Pairs of openings that are followed; the songs looked at have 89 at most, random notes without end have millions."""
 _STRIDE = 64
 """Steps compared at once where turns are long."""
 
@@ -58,7 +61,7 @@ def _longest(table: NoteTable, line: Line) -> list[tuple[int, int]]:
         return []
     onsets, ends, code = line.onsets, line.ends, turns_of(line)
     longest = [(0, 0)] * n
-    for i, j, least in _openings(code):
+    for i, j, least in islice(_openings(code), _MOST_PAIRS):
         notes = _shared(code, i, j, least)
         if notes > longest[j][0]:
             bar = table.measures[line.rows[j].measure].bar_quarters
