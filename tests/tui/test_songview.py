@@ -9,9 +9,9 @@ from dataclasses import replace
 import pytest
 
 from tests.tui import frozen
-from tests.tui.conftest import Running, settle
+from tests.tui.conftest import Running, settle, text_of
 from tutor.analysis import contract
-from tutor.analysis.findings import Change, ChangedNote
+from tutor.analysis.findings import Change, ChangedNote, Return
 from tutor.music.phrase import Phrase
 from tutor.music.table import NoteTable
 from tutor.practice.drill import Song
@@ -91,6 +91,20 @@ def test_transposing_moves_every_note_by_the_same_and_keeps_the_signature_small(
     moved = transposed(phrase, semitones)
     assert [t.midi for t in moved.tones] == [t.midi + semitones for t in phrase.tones]
     assert abs(moved.fifths) <= 7
+
+
+async def test_the_map_tells_a_note_fitted_to_the_words_from_a_change(
+    running: Running, studio: Studio, song: Song
+) -> None:
+    split = Change(0.0, "1", 1.0, "", "", "rhythm", follows_words=True)
+    last = song.table.measures[-1].end_quarters
+    changes = replace(split, at=8.0), replace(split, at=8.0, follows_words=False), replace(split, at=last - 1.0)
+    whole = replace(song.reading, returns=(Return((0.0, last), (0.0, last), 0, changes),))
+    async with running(studio) as (app, pilot):
+        app.push_screen(SongScreen(replace(song, reading=whole)))
+        await settle(pilot)
+        (row,) = [line for line in text_of(app).splitlines() if line.lstrip().startswith("returns")]
+        assert [c for c in row if c in "≠≈"] == ["≠", "≈"]
 
 
 async def test_moving_across_a_long_song_is_quick(running: Running, studio: Studio, song: Song) -> None:
