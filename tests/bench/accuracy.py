@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from tests.bench import crossval
 from tests.bench.borrowed import Claim, Read, fit, sample, told
 from tests.bench.borrowed import report as reliability
 from tests.bench.corpus import Piece, bundled, chorales, data_folder, songs
 from tests.bench.crossval import Trial
-from tests.bench.measures import COVERAGE, ELEMENTS, Score, add
+from tests.bench.measures import COVERAGE, ELEMENTS, Score, add, merged, spread
 from tests.bench.modal import in_mode
 from tests.bench.readable import WHY, readable, shares
 from tests.bench.stages import Seen
@@ -72,31 +72,37 @@ def readings(trials: Sequence[Trial]) -> list[Read]:
     return reads
 
 
-def crossvalidated(reads: Sequence[Read]) -> tuple[Score, Score, list[Claim]]:
-    """How right they are, the same on readable labels, and what the model of borrowed tones claims.
+def crossvalidated(reads: Sequence[Read]) -> tuple[list[Score], Score, list[Claim]]:
+    """How right each is, all of them on readable labels, and what the model of borrowed tones claims.
 
     That model is fitted anew for each fold as well.
     """
     samples = [sample(r) for r in reads]
-    score, part, claims = Score(), Score(), []
+    scores: list[Score] = []
+    part, claims = Score(), []
     for fold in range(crossval.FOLDS):
         weights = fit([s for s in samples if s.fold != fold])
         for r, s in zip(reads, samples, strict=True):
             if r.fold == fold:
-                add(score, r.piece, r.chords, find_borrowed(r.piece.table, r.keys, r.chords, weights))
+                scores.append(Score())
+                add(scores[-1], r.piece, r.chords, find_borrowed(r.piece.table, r.keys, r.chords, weights))
                 add(part, readable(r.piece), r.chords)
                 claims += told(s, weights)
-    return score, part, claims
+    return scores, part, claims
 
 
-def report(title: str, score: Score) -> str:
-    """The figures as text."""
+def report(title: str, score: Score, apart: Mapping[str, float] | None = None) -> str:
+    """The figures as text; ``apart`` from `spread` says how far they would move with other songs."""
+
+    def give(name: str) -> str:
+        return f" +- {apart[name]:.3f}" if apart else ""
+
     lines = [title, f"  pieces {len(score.each)}, {score.time:.0f} quarters analysed", "  share of time right:"]
     for name in ELEMENTS:
         goal = f"  (to reach {GOALS[name]:.2f})" if name in GOALS else ""
-        lines.append(f"    {name:10s} {score.share(name):.3f}{goal}")
+        lines.append(f"    {name:10s} {score.share(name):.3f}{give(name)}{goal}")
     lines.append("  root, quality and inversion right on the surest part of the time:")
-    lines += [f"    {c:4.0%}       {score.precision(c):.3f}" for c in COVERAGE]
+    lines += [f"    {c:4.0%}       {score.precision(c):.3f}{give(str(c))}" for c in COVERAGE]
     covered, right = score.sure(0.9)
     lines.append(f"  given 0.9 or more: {covered:.1%} of the time, {right:.3f} right")
     lines.append(f"  expected calibration error {score.calibration_error:.3f}")
@@ -142,8 +148,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 0
     how = "songs" if asked.by_song else "cycles"
     trials, modal = tried(pieces, chorales(folder), by_cycle=not asked.by_song, nested=asked.nested)
-    score, part, claims = crossvalidated(readings(trials))
-    sys.stdout.write(report(f"songs, cross-validation in {crossval.FOLDS} folds by {how}", score))
+    scores, part, claims = crossvalidated(readings(trials))
+    title = f"songs, cross-validation in {crossval.FOLDS} folds by {how}"
+    sys.stdout.write(report(title, merged(scores), spread(scores)))
     sys.stdout.write("  labels that the notes contradict:\n")
     for why, share in shares(pieces).items():
         sys.stdout.write(f"    {share:6.2%}  {WHY[why]}\n")

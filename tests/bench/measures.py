@@ -48,14 +48,14 @@ class Score:
 
     def precision(self, coverage: float) -> float:
         """Share right among the surest part of the time."""
-        left, hits = coverage * self.time, 0.0
-        for _, quarters, ok in sorted(self.said, key=lambda s: -s[0]):
-            part = min(quarters, left)
-            hits += part * ok
-            left -= part
-            if left <= 1e-9:
-                break
-        return hits / (coverage * self.time) if self.time else 0.0
+        if not self.said:
+            return 0.0
+        sure, quarters, right = np.array(self.said, dtype=np.float64).T
+        order = np.argsort(-sure, kind="stable")
+        quarters = quarters[order]
+        before = np.cumsum(quarters) - quarters
+        taken = np.clip(coverage * self.time - before, 0, quarters)
+        return float(taken @ right[order]) / (coverage * self.time)
 
     def reliability(self, bins: int = 10) -> list[tuple[float, float, float, float]]:
         """Rows of upper edge, share of time, mean confidence, share right."""
@@ -90,6 +90,41 @@ class Score:
         precision = hit / (hit + extra) if hit + extra else 0.0
         recall = hit / (hit + missed) if hit + missed else 0.0
         return precision, recall, 2 * precision * recall / (precision + recall) if precision + recall else 0.0
+
+
+def merged(scores: Sequence[Score]) -> Score:
+    """The score of some pieces from those of each."""
+    out = Score()
+    for one in scores:
+        out.time += one.time
+        out.right += one.right
+        out.said += one.said
+        out.each += one.each
+        for mine, theirs in ((out.kinds, one.kinds), (out.tones, one.tones)):
+            for name, counts in theirs.items():
+                mine[name] = mine.get(name, Counter()) + counts
+    return out
+
+
+def spread(scores: Sequence[Score], draws: int = 300) -> dict[str, float]:
+    """How far the figures would move with other songs: standard deviation when the pieces are drawn again (bootstrap).
+
+    Args:
+        scores: One for each piece.
+        draws: How often as many pieces are drawn, with replacement.
+
+    Returns:
+        For each of `ELEMENTS`, and for each of `COVERAGE` (by `str`) of the precision there.
+    """
+    random = np.random.default_rng(0)
+    seen: dict[str, list[float]] = {name: [] for name in (*ELEMENTS, *map(str, COVERAGE))}
+    for _ in range(draws):
+        score = merged([scores[k] for k in random.integers(len(scores), size=len(scores))])
+        for name in ELEMENTS:
+            seen[name].append(score.share(name))
+        for coverage in COVERAGE:
+            seen[str(coverage)].append(score.precision(coverage))
+    return {name: float(np.std(values)) for name, values in seen.items()}
 
 
 def chord_fields(chord: ChordSpan) -> dict[str, Any]:
