@@ -6,12 +6,13 @@ from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from tests.bench import training_strands
 from tests.bench.boosting import Grove, fit_trees
 from tests.bench.training_strands import StrandPlan, Taught, around, fit_strands
 from tutor.analysis.model import Model, softmax
-from tutor.analysis.slices import Floats, Ints
+from tutor.analysis.slices import Floats
 from tutor.analysis.strands import BASS_OUT, CHORD, KEY, MEMBER_OUT, Strands, level
 from tutor.analysis.trees import Trees
 from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
@@ -26,8 +27,9 @@ def _pieces(count: int, frames: int = 20) -> list[Taught]:
         Taught(
             random.standard_normal((frames, 12, FEATURES)).astype(np.float32),
             random.integers(0, 12 * SIZE, frames), random.integers(0, 24, frames), np.ones(frames, dtype=np.float32),
+            random.dirichlet(np.full(12 * SIZE, 0.1), frames).astype(np.float16) if k else None,
         )
-        for _ in range(count)
+        for k in range(count)
     ]  # fmt: skip
 
 
@@ -99,18 +101,19 @@ def test_strands_survive_the_file_of_the_model(net: Strands) -> None:
 def _loss(scores: Floats, turn: Floats, batch: training_strands._Batch, plan: StrandPlan) -> float:
     """The loss by its definition."""
 
-    def said(values: Floats, label: Ints) -> Floats:
-        return np.log(softmax(values)[np.arange(len(label)), label])
+    def said(values: Floats, target: NDArray[Any]) -> Floats:
+        return np.asarray((np.log(softmax(values)) * target).sum(axis=1))
 
     b, t = np.nonzero(batch.chord >= 0)
-    chord, key = batch.chord[b, t], batch.key[b, t]
-    root, kind = chord // SIZE, chord % SIZE
+    target, numbers = batch.target[b, t], np.arange(12 * SIZE)
+    root, kind = numbers // SIZE, numbers % SIZE
+    bass = target @ ((root + BASS[kind])[:, None] % 12 == np.arange(12))
+    member = target @ np.take_along_axis(MEMBERS[kind], (np.arange(12)[None] - root[:, None]) % 12, axis=1)
     flat = scores[b, t][:, :, CHORD].reshape(len(b), -1)
     spread = np.log(softmax(flat)).mean(axis=1)
-    total = (1 - plan.smoothing) * said(flat, chord) + plan.smoothing * spread
-    total += plan.bass * said(scores[b, t][:, :, BASS_OUT], (root + BASS[kind]) % 12)
-    total += plan.key * said(scores[b, t][:, :, KEY].reshape(len(b), -1), key)
-    member = np.take_along_axis(MEMBERS[kind], (np.arange(12)[None] - root[:, None]) % 12, axis=1)
+    total = (1 - plan.smoothing) * said(flat, target) + plan.smoothing * spread
+    total += plan.bass * said(scores[b, t][:, :, BASS_OUT], bass)
+    total += plan.key * said(scores[b, t][:, :, KEY].reshape(len(b), -1), np.eye(24)[batch.key[b, t]])
     odds = scores[b, t][:, :, MEMBER_OUT]
     total -= plan.member * (np.logaddexp(0, odds) - member * odds).sum(axis=1)
     known = (batch.chord[:, 1:] >= 0) & (batch.chord[:, :-1] >= 0)
@@ -158,6 +161,19 @@ def test_the_fit_goes_down_the_slope_of_its_loss(monkeypatch: pytest.MonkeyPatch
 def test_the_same_seed_gives_the_same_strands(net: Strands) -> None:
     again = fit_strands(_pieces(3), TINY, 0)
     assert np.array_equal(again.out, net.out)
+
+
+def test_strands_learn_from_the_label_and_from_what_others_hear() -> None:
+    heard = np.zeros((3, 12 * SIZE), dtype=np.float16)
+    heard[:, 5] = heard[:, 7] = 0.5
+    piece = Taught(
+        np.zeros((3, 12, 1)), np.array([7, 9, -1]), np.zeros(3, dtype=np.int64), np.ones(3, np.float32), heard
+    )
+    target = piece.target(slice(0, 3), 0.6)
+    assert np.flatnonzero(target[0]).tolist() == [5, 7]
+    assert target[0, [5, 7]] == pytest.approx([0.3, 0.7])
+    assert target[1, [5, 7, 9]] == pytest.approx([0.3, 0.3, 0.4])
+    assert not target[2].any()  # nobody has named a chord there
 
 
 def test_trees_ask_their_questions_in_order() -> None:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from tests.bench import stages
 from tests.bench.corpus import Piece
-from tests.bench.stages import Outcome, Seen
+from tests.bench.stages import Outcome, Seen, Teachers
 from tutor.analysis.confidence import MOST, confidence, runs
 from tutor.analysis.decode import Doubles, Path, decode
 from tutor.analysis.model import Model, Perceptron
@@ -28,12 +28,10 @@ from tutor.analysis.trees import Trees
 
 FOLDS = 5
 SEEDS: tuple[int, ...] = (0,)
-"""One chord perceptron for each; a second one beside the strands was no gain."""
-STRAND_SEEDS: tuple[int, ...] = (0,)
-"""The same for the networks of strands."""
+"""One network of strands for each."""
 KEY_SEEDS: tuple[int, ...] = (0,)
 """The same for the models of keys; a second one was no gain."""
-_ChordModels = tuple[tuple[Perceptron, ...], tuple[Strands, ...]]
+_ChordModels = tuple[Strands, ...]
 SURE_SEEDS: tuple[int, ...] = tuple(range(8))
 """The same for the models of being right."""
 
@@ -89,14 +87,16 @@ def _kept(name: str, make: Callable[[], Model]) -> Model:
 
 
 def chord_models(name: str, songs: Sequence[Seen], chorales: Sequence[Seen]) -> _ChordModels:
-    """Both kinds of chord model, kept under a name."""
-    return (
-        tuple(kept(f"chord-{name}-{i}", lambda i=i: stages.chord_net(songs, chorales, i)) for i in SEEDS),  # type: ignore[misc]
-        tuple(
-            kept_strands(f"strands-{name}-{i}", lambda i=i: stages.strand_net(songs, chorales, i))  # type: ignore[misc]
-            for i in STRAND_SEEDS
-        ),
-    )
+    """Networks of strands, kept under a name, with two teachers that learned from the same pieces."""
+
+    def one(seed: int) -> Strands:
+        teachers = Teachers(
+            kept(f"chord-{name}-0", lambda: stages.chord_net(songs, chorales, 0)),
+            kept_strands(f"strands-{name}-0", lambda: stages.strand_net(songs, chorales, 0)),
+        )
+        return stages.strand_net(songs, chorales, seed, teachers)
+
+    return tuple(kept_strands(f"taught-{name}-{i}", lambda i=i: one(i)) for i in SEEDS)  # type: ignore[misc]
 
 
 def hear(
@@ -131,7 +131,7 @@ def hear(
     def listen(group: int, models: _ChordModels) -> None:
         for seen, k in zip((*songs, *modal), (*folds, *folds), strict=True):
             if k == group:
-                stages.hear_chords(*models, seen, weights["strands"])
+                stages.hear_chords(models, seen)
 
     own = [chords(f) for f in range(FOLDS)]
     for f in range(FOLDS):

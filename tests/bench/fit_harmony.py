@@ -38,7 +38,7 @@ def fit(folder: Path, tag: str) -> Model:
     folds = crossval.folds_of([s.piece for s in seen])
     tables = crossval.hear(seen, modal, choirs, folds, weights, tag=tag)
     trials = crossval.read_all(seen, folds, tables, weights)
-    chord, strands = crossval.chord_models(f"{tag}-all", seen, choirs)
+    strands = crossval.chord_models(f"{tag}-all", seen, choirs)
     values, told = ([stages.key_values(s, weights) for s in group] for group in (seen, modal))
     key, modes = crossval.key_nets(values, seen, told, modal, f"{tag}-all")
     change = stages.turn_net([stages.turn_values(s, weights) for s in seen], seen, 0)
@@ -47,8 +47,7 @@ def fit(folder: Path, tag: str) -> Model:
     everything["key_sure"] = crossval.straight_keys(trials)
     sure, trees = crossval.sure_of(trials)
     nets = {
-        "chord": chord, "key": key, "modal": modes, "gate": (stages.gate(seen, modal),), "turn": (change,),
-        "sure": sure,
+        "key": key, "modal": modes, "gate": (stages.gate(seen, modal),), "turn": (change,), "sure": sure,
     }  # fmt: skip
     right, wrong = (
         sum(float(time.sum()) for time in part)
@@ -74,7 +73,7 @@ def main() -> int:
         return 2
     if asked.rough:
         stages.CHORDS = replace(stages.CHORDS, hidden=(32, 32), epochs=2)
-        stages.STRANDS = replace(stages.STRANDS, hidden=16, epochs=2)
+        stages.STRANDS = stages.TAUGHT = replace(stages.STRANDS, hidden=16, epochs=2)
         stages.KEYS = replace(stages.KEYS, hidden=(32,), epochs=2)
         stages.MODES = replace(stages.MODES, hidden=(32,), epochs=2)
         crossval.SEEDS = crossval.KEY_SEEDS = (0,)

@@ -16,19 +16,22 @@ from tests.bench.readable import believed
 from tests.bench.training import Plan, fit_chords, fit_classes, fit_share
 from tests.bench.training_strands import StrandPlan, Taught, fit_strands
 from tutor.analysis.confidence import evidence, runs
-from tutor.analysis.decode import Doubles, Path
+from tutor.analysis.decode import DEFAULTS, Doubles, Path
 from tutor.analysis.features import Windows, chord_views, key_views, spell_map, turn, with_chords
-from tutor.analysis.listen import Course, Heads, Heard, both, chord_heads, follow, mix, together, turn_share, vote
+from tutor.analysis.listen import Course, Heard, both, follow, heads_of, mix, turn_share, vote
 from tutor.analysis.modal import glance, modal_share
 from tutor.analysis.model import Perceptron, judge
 from tutor.analysis.slices import Floats, Ints, fresh_frames
-from tutor.analysis.strands import Strands
+from tutor.analysis.strands import BASS_OUT, CHORD, MEMBER_OUT, Strands
 from tutor.analysis.trees import Trees
 from tutor.analysis.turns import turn_features
 from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
 
 CHORDS = Plan(hidden=(128, 64), epochs=12, dropout=0.3)
 STRANDS = StrandPlan()
+"""How a teacher of strands is fitted."""
+TAUGHT = StrandPlan(epochs=64, dropout=0.2, input_dropout=0.2, taught=0.8)
+"""How the strands are fitted that learn from teachers: what these say of every chord lets them learn longer."""
 KEYS = Plan(hidden=(64, 32), epochs=8, dropout=0.3)
 TURNS = Plan(hidden=(32,), epochs=12, dropout=0.1)
 MODES = Plan(hidden=(64, 32), epochs=6, dropout=0.3)
@@ -57,7 +60,6 @@ class Seen:
     """Features of the chord model, shape (n, 12, features)."""
     spelling: Ints
     windows: Windows
-    heads: Heads | None = None
     course: Course | None = None
     key: Floats | None = None
     turn: Floats | None = None
@@ -72,24 +74,51 @@ class Seen:
 
     def heard(self, weights: dict[str, float]) -> Heard:
         """What goes into the decoding."""
-        assert self.heads is not None
         assert self.course is not None
         assert self.key is not None
         assert self.turn is not None
-        chord = self.course.heads.chord
-        return Heard(mix(self.heads, weights), self.key, self.turn, self.heads, chord, self.modal)
+        heads = self.course.heads
+        return Heard(mix(heads, weights), self.key, self.turn, heads, self.modal)
 
-    def taught(self, scale: float = 1.0) -> Taught:
+    def taught(self, scale: float = 1.0, teachers: Teachers | None = None) -> Taught:
         """What the strands learn from: the frames in which something begins or ends."""
         fresh, _ = fresh_frames(self.piece.frames)
         home = turn(key_views(self.windows).at(fresh), self.spelling[fresh]).astype(np.float16)
         chord, key = self.piece.labels
         weight = np.add.reduceat(self.piece.weight, fresh) * np.float32(scale)
-        return Taught(np.concatenate([self.values[fresh], home], axis=2), chord[fresh], key[fresh], weight)
+        values = np.concatenate([self.values[fresh], home], axis=2)
+        heard = None if teachers is None else teachers.hear(values.astype(np.float32), self.values.shape[2])
+        return Taught(values, chord[fresh], key[fresh], weight, heard)
+
+
+@dataclass(frozen=True, slots=True)
+class Teachers:
+    """Two networks of different kinds, which err differently: the one that is shipped learns from both."""
+
+    perceptron: Perceptron
+    """Sees windows around one frame."""
+    strands: Strands
+
+    def hear(self, values: Floats, seen: int) -> NDArray[np.float16]:
+        """Shares of the chords in the frames of a piece, shape (n, 12 * SIZE).
+
+        Args:
+            values: Features of the strands, shape (n, 12, features).
+            seen: How many of them the perceptron sees, from the first.
+        """
+        alone = judge((self.perceptron,), values[:, :, :seen])[0]
+        course = self.strands.run(self.strands.begin(values))
+        heads = heads_of(
+            [
+                (alone[:, :, :SIZE], alone[:, :, SIZE], alone[:, :, SIZE + 1]),
+                (course[:, :, CHORD], course[:, :, BASS_OUT], course[:, :, MEMBER_OUT]),
+            ]
+        )
+        return mix(heads, DEFAULTS).astype(np.float16)
 
 
 def chord_net(songs: Sequence[Seen], chorales: Sequence[Seen], seed: int) -> Perceptron:
-    """Fit the chord model."""
+    """Fit a perceptron of chords, one of the teachers."""
     both = [*songs, *chorales]
     scale = [2.0] * len(songs) + [2.0 * CHORALE_WEIGHT] * len(chorales)
     weight = np.concatenate([s.piece.weight * np.float32(k) for s, k in zip(both, scale, strict=True)])
@@ -97,24 +126,23 @@ def chord_net(songs: Sequence[Seen], chorales: Sequence[Seen], seed: int) -> Per
     return fit_chords(np.concatenate([s.values for s in both]), chord, weight, CHORDS, seed)
 
 
-def strand_net(songs: Sequence[Seen], chorales: Sequence[Seen], seed: int) -> Strands:
-    """Fit a network of strands."""
-    return fit_strands([*(s.taught() for s in songs), *(s.taught(CHORALE_WEIGHT) for s in chorales)], STRANDS, seed)
+def strand_net(songs: Sequence[Seen], chorales: Sequence[Seen], seed: int, teachers: Teachers | None = None) -> Strands:
+    """Fit a network of strands on labels and, of the songs, on what teachers hear that learned from the same labels."""
+    taught = [*(s.taught(1.0, teachers) for s in songs), *(s.taught(CHORALE_WEIGHT) for s in chorales)]
+    return fit_strands(taught, STRANDS if teachers is None else TAUGHT, seed)
 
 
-def hear_chords(nets: tuple[Perceptron, ...], strands: tuple[Strands, ...], seen: Seen, share: float) -> None:
-    """Fill in what chord models hear in a piece; the strands weigh ``share``."""
+def hear_chords(strands: tuple[Strands, ...], seen: Seen) -> None:
+    """Fill in what the strands hear in a piece."""
     _, copies = fresh_frames(seen.piece.frames)
     values = seen.taught().values.astype(np.float32)
     seen.course = follow(strands, [net.begin(values) for net in strands]).at(copies)
-    alone = chord_heads(judge(nets, seen.values.astype(np.float32)))
-    seen.heads = together(alone, seen.course.heads, share)
 
 
 def key_values(seen: Seen, weights: dict[str, float]) -> NDArray[np.float16]:
     """Features of the key model, shape (n, 12, features)."""
-    assert seen.heads is not None
-    chord = mix(seen.heads, weights)
+    assert seen.course is not None
+    chord = mix(seen.course.heads, weights)
     views = with_chords(key_views(seen.windows), seen.windows, chord)
     return turn(views, seen.spelling).astype(np.float16)
 
@@ -174,8 +202,9 @@ def hear_keys(
 
 def turn_values(seen: Seen, weights: dict[str, float]) -> Floats:
     """Features of the model of changes, shape (n, features)."""
-    assert seen.heads is not None
-    return turn_features(seen.windows, mix(seen.heads, weights), seen.heads.bass, seen.heads.member)
+    assert seen.course is not None
+    heads = seen.course.heads
+    return turn_features(seen.windows, mix(heads, weights), heads.bass, heads.member)
 
 
 def turn_net(values: Sequence[Floats], songs: Sequence[Seen], seed: int) -> Perceptron:

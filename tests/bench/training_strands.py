@@ -1,4 +1,8 @@
-"""Fits the network of strands: plain numpy, Adam, dropout, averaged weights. The same seed gives the same weights."""
+"""Fits networks of strands: plain numpy, Adam, dropout, averaged weights. The same seed gives the same weights.
+
+A network may learn from people's labels and from what other networks hear in the same pieces (G. Hinton and others,
+*Distilling the Knowledge in a Neural Network*, 2015; recalled): these say which other chords are near.
+"""
 
 from __future__ import annotations
 
@@ -17,6 +21,11 @@ from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
 
 AUXILIARY = ("turn", "turn_bias")
 """Weights of a task that only helps to learn: whether the harmony changes at a frame."""
+_ROOT, _CLASS = np.divmod(np.arange(12 * SIZE), SIZE)
+_BASSES: Floats = ((_ROOT + BASS[_CLASS])[:, None] % 12 == np.arange(12)).astype(np.float32)
+"""The bass of each chord as one-hot rows, shape (12 * SIZE, 12)."""
+_MEMBERS: Floats = MEMBERS[_CLASS[:, None], (np.arange(12) - _ROOT[:, None]) % 12]
+"""The members of each chord by chroma, shape (12 * SIZE, 12)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +41,8 @@ class StrandPlan:
     rate: float = 2e-3
     smoothing: float = 0.1
     """Share of each chord label that is spread over all chords: analysts are not always right either."""
+    taught: float = 0.5
+    """Share of what is learned from other networks where a piece has been heard by some."""
     memory: float = 0.99
     """How much of the averaged weights each step keeps."""
     frames: int = 64
@@ -55,11 +66,23 @@ class Taught:
     key: Ints
     """2 * tonic + mode; -1 is left out."""
     weight: Floats
+    heard: NDArray[Any] | None = None
+    """Shares of the chords that other networks hear, shape (n, 12 * SIZE)."""
+
+    def target(self, rows: slice, taught: float) -> Floats:
+        """Share of each chord that some frames are to learn, shape (rows, 12 * SIZE); zeros without a label."""
+        chord = self.chord[rows]
+        out: Floats = (chord[:, None] == np.arange(12 * SIZE)).astype(np.float32)
+        if self.heard is not None:
+            out += np.float32(taught) * (self.heard[rows] - out) * (chord >= 0)[:, None]
+        return out
 
 
 @dataclass(slots=True)
 class _Batch:
     values: Floats
+    target: Floats
+    """Share of each chord, shape (excerpts, frames, 12 * SIZE)."""
     chord: Ints
     key: Ints
     weight: Floats
@@ -114,7 +137,7 @@ def _draw(
     shape = plan.excerpts, plan.frames
     features = pieces[0].values.shape[2]
     batch = _Batch(
-        np.zeros((*shape, 12, features), dtype=np.float32),
+        np.zeros((*shape, 12, features), dtype=np.float32), np.zeros((*shape, 12 * SIZE), dtype=np.float32),
         np.full(shape, -1), np.full(shape, -1), np.zeros(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32),
     )  # fmt: skip
     half = plan.frames // 2
@@ -125,6 +148,7 @@ def _draw(
         low, high = max(0, start), min(n, start + plan.frames)
         here = slice(low - start, high - start)
         batch.values[b, here] = piece.values[low:high]
+        batch.target[b, here] = piece.target(slice(low, high), plan.taught)
         batch.chord[b, here], batch.key[b, here] = piece.chord[low:high], piece.key[low:high]
         batch.weight[b, here], batch.inside[b, here] = piece.weight[low:high], 1
     return batch
@@ -290,19 +314,16 @@ def _loss(scores: Floats, turn: Floats, batch: _Batch, plan: StrandPlan) -> tupl
     """Slopes of the loss in the scores and in the log-odds of a change."""
     out = np.zeros_like(scores)
     b, t = np.nonzero((batch.chord >= 0) & (batch.weight > 0))
-    chord = batch.chord[b, t]
-    root, kind = chord // SIZE, chord % SIZE
+    target = batch.target[b, t]
     share = (batch.weight[b, t] / batch.weight[b, t].sum()).astype(np.float32)[:, None]
-    rows = np.arange(len(chord))
-    said = softmax(scores[b, t][:, :, CHORD].reshape(len(chord), -1)) - np.float32(plan.smoothing / (12 * SIZE))
-    said[rows, chord] -= np.float32(1 - plan.smoothing)
-    bass = softmax(scores[b, t][:, :, BASS_OUT])
-    bass[rows, (root + BASS[kind]) % 12] -= 1
-    member = np.take_along_axis(MEMBERS[kind], (np.arange(12)[None] - root[:, None]) % 12, axis=1)
-    at = np.zeros((len(chord), 12, OUTPUTS), dtype=np.float32)
-    at[:, :, CHORD] = (said * share).reshape(len(chord), 12, SIZE)
+    said = softmax(scores[b, t][:, :, CHORD].reshape(len(b), -1))
+    said -= (1 - plan.smoothing) * target + np.float32(plan.smoothing / (12 * SIZE))
+    bass = softmax(scores[b, t][:, :, BASS_OUT]) - target @ _BASSES
+    member = 1 / (1 + np.exp(-scores[b, t][:, :, MEMBER_OUT])) - target @ _MEMBERS
+    at = np.zeros((len(b), 12, OUTPUTS), dtype=np.float32)
+    at[:, :, CHORD] = (said * share).reshape(len(b), 12, SIZE)
     at[:, :, BASS_OUT] = plan.bass * bass * share
-    at[:, :, MEMBER_OUT] = plan.member * (1 / (1 + np.exp(-scores[b, t][:, :, MEMBER_OUT])) - member) * share
+    at[:, :, MEMBER_OUT] = plan.member * member * share
     out[b, t] = at
     b, t = np.nonzero((batch.key >= 0) & (batch.weight > 0))
     share = (plan.key * batch.weight[b, t] / batch.weight[b, t].sum()).astype(np.float32)[:, None]

@@ -17,7 +17,7 @@ MOST = 0.999
 """No chord is ever surer than this."""
 _TONES = np.zeros((LOF, 12), dtype=np.float32)
 _TONES[np.arange(LOF), ((np.arange(LOF) - LOF_ZERO) * 7) % 12] = 1
-_SHARES = [*range(8), 10, 11]
+_SHARES = [*range(8), 10]
 """Columns of `_each_frame` that are shares."""
 _INVERSION: Ints = np.array([inversion for _, inversion in CLASSES], dtype=np.int64)
 
@@ -76,27 +76,27 @@ def evidence(frames: Frames, heard: Heard, path: Path, spans: Sequence[tuple[int
 
 
 def _each_frame(heard: Heard, path: Path, sound: Floats, member: Floats) -> Doubles:
-    """How each frame takes to the chord that was read there, shape (n, 12)."""
+    """How each frame takes to the chord that was read there, shape (n, 11)."""
     rows = np.arange(len(sound))
     mixed = heard.chord[rows, path.chord]
     rest = heard.chord.copy()
     rest[rows, path.chord] = 0
     likely = heard.heads.member
-    others = heard.course.copy()
-    others[rows, path.chord] = 0
+    unmixed = heard.heads.chord.copy()
+    own = unmixed[rows, path.chord]
+    unmixed[rows, path.chord] = 0
     columns = [
         path.chord_share,
         mixed,
         rest.max(axis=1),
-        heard.heads.chord[rows, path.chord],
+        own,
         heard.heads.bass[rows, (path.chord // SIZE + BASS[path.chord % SIZE]) % 12],
         np.where(member > 0, likely, 1).min(axis=1),
         np.where(member > 0, 0, likely).max(axis=1),
         path.key_share,
         heard.turn,
         (sound * (1 - member)).sum(axis=1) / np.maximum(sound.sum(axis=1), 1e-6),
-        heard.course[rows, path.chord],
-        others.max(axis=1),
+        unmixed.max(axis=1),
     ]
     return np.stack(columns, axis=1).astype(np.float64)
 

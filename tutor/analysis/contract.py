@@ -36,7 +36,7 @@ from tutor.analysis.findings import (
 )
 from tutor.music.shape import shaped
 
-ENGINE_VERSION = 11
+ENGINE_VERSION = 12
 """Raised whenever the same table would give another reading; part of the cache key."""
 
 Json = dict[str, Any]

@@ -21,14 +21,13 @@ Doubles = NDArray[np.float64]
 
 KEYS = 24
 """Keys are numbered 2 x chroma of the tonic, plus 1 for minor."""
-KEPT = 8
+KEPT = 6
 """Chords kept for each frame."""
 _EASED = 8
 """Frames after which the probabilities of all paths so far are brought back to a sum of 1."""
 POSSIBLE = 0.05
 """A key that is never likelier than this anywhere in the song is left out of the decoding."""
 DEFAULTS = {
-    "strands": 0.4,
     "strands_key": 0.3,
     "bass": 0.4,
     "member": 0.42,
@@ -44,7 +43,7 @@ DEFAULTS = {
     "metre": 0.05,
     "key_metre": 0.05,
 }
-"""Weights of the two kinds of model, and of the score's terms."""
+"""Weights of what is heard, and of the score's terms."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,13 @@ class Views:
         """How many blocks are on the line of fifths, and how many by chroma."""
         return self.spelled.shape[1], self.chroma.shape[1]
 
+    @property
+    def features(self) -> int:
+        """How many features a candidate has once they are turned."""
+        blocks, tones = self.counts
+        more: int = self.plain.shape[1]
+        return blocks * (2 * REACH + 1) + tones * 12 + more
+
     def at(self, rows: Ints | slice) -> Views:
         """The same views of some of the frames."""
         return Views(self.spelled[rows], self.chroma[rows], self.plain[rows])

@@ -1,9 +1,8 @@
 """What the networks hear in each frame, before anything is decided.
 
-The chord models judge each of the twelve tones three ways: as the root of each chord class, as the bass, and as a
-member of the chord at all. The three are mixed on a logarithmic scale: members and bass are learned from every chord
-alike and steady the rarer classes. There are two kinds of model: perceptrons that see windows around one frame, and
-strands that hear the song in its course. They err differently, so that their mean is better than either.
+A network of strands hears the song in its course and judges each of the twelve tones three ways: as the root of each
+chord class, as the bass, and as a member of the chord at all. The three are mixed on a logarithmic scale: members and
+bass are learned from every chord alike and steady the rarer classes.
 """
 
 from __future__ import annotations
@@ -22,7 +21,7 @@ from tutor.analysis.strands import BASS_OUT, CHORD, KEY, MEMBER_OUT, Strands
 from tutor.analysis.symbols import with_symbols
 from tutor.analysis.turning import FirstLayer
 from tutor.analysis.turns import turn_features
-from tutor.analysis.vocabulary import BASS, MEMBERS, SIZE
+from tutor.analysis.vocabulary import BASS, MEMBERS
 from tutor.music.table import NoteTable
 
 _TURNED: Ints = (np.arange(12)[:, None] + np.arange(12)[None, :]) % 12
@@ -32,7 +31,7 @@ _BASSES: Floats = (BASS[:, None] == np.arange(12)).astype(np.float32)
 
 @dataclass(frozen=True, slots=True)
 class Heads:
-    """The three judgements of the chord models."""
+    """The three judgements of the strands."""
 
     chord: Floats
     """Shares of the chords, shape (n, 12 * SIZE)."""
@@ -57,8 +56,6 @@ class Heard:
     turn: Floats
     """Probability that the harmony changes at the start of each frame, shape (n,)."""
     heads: Heads
-    course: Floats
-    """Shares of the chords by the strands alone, shape (n, 12 * SIZE)."""
     modal: float = 0.0
     """Probability that the song stands in a mode, 0 where it is small."""
 
@@ -89,17 +86,8 @@ def _first_of(nets: tuple[Perceptron, ...], blocks: int, tones: int) -> FirstLay
     return FirstLayer.of(weights, np.concatenate([net.biases[0] for net in nets]), blocks, tones)
 
 
-def chord_heads(scores: list[Floats]) -> Heads:
-    """Average the chord perceptrons.
-
-    Args:
-        scores: One array for each perceptron, shape (n, 12, SIZE + 2).
-    """
-    return _heads([(s[:, :, :SIZE], s[:, :, SIZE], s[:, :, SIZE + 1]) for s in scores])
-
-
-def _heads(scores: list[tuple[Floats, Floats, Floats]]) -> Heads:
-    """Mean of the judgements of several models, from their scores of chords, basses and members."""
+def heads_of(scores: list[tuple[Floats, Floats, Floats]]) -> Heads:
+    """Mean of the judgements of several networks, from their scores of chords, basses and members."""
     chord = sum(softmax(s) for s, _, _ in scores)
     bass = sum(softmax(s) for _, s, _ in scores)
     member = sum(1 / (1 + np.exp(-s)) for _, _, s in scores)
@@ -138,18 +126,8 @@ def follow(strands: tuple[Strands, ...], first: list[Floats]) -> Course:
         first: What each makes of the n frames by themselves, from `Strands.begin`.
     """
     told = [net.run(hidden) for net, hidden in zip(strands, first, strict=True)]
-    heads = _heads([(s[:, :, CHORD], s[:, :, BASS_OUT], s[:, :, MEMBER_OUT]) for s in told])
+    heads = heads_of([(s[:, :, CHORD], s[:, :, BASS_OUT], s[:, :, MEMBER_OUT]) for s in told])
     return Course(heads, vote([s[:, :, KEY] for s in told]))
-
-
-def together(perceptrons: Heads, strands: Heads, share: float) -> Heads:
-    """Both kinds of model, the strands with this weight."""
-    x = np.float32(share)
-    return Heads(
-        perceptrons.chord + x * (strands.chord - perceptrons.chord),
-        perceptrons.bass + x * (strands.bass - perceptrons.bass),
-        perceptrons.member + x * (strands.member - perceptrons.member),
-    )
 
 
 def listen(model: Model, frames: Frames, table: NoteTable) -> Heard:
@@ -157,10 +135,10 @@ def listen(model: Model, frames: Frames, table: NoteTable) -> Heard:
     windows = Windows(frames)
     fresh, copies = fresh_frames(frames)
     home = held_key_views(windows, fresh)
-    alone, course = _both(model, chord_views(windows, fresh), home)
-    told = together(alone, course.heads, model.weights["strands"])
-    heads, course = told.at(copies), course.at(copies)
-    chord = with_symbols(mix(told, model.weights).take(copies, axis=0), frames, table)
+    course = _course(model.strands, chord_views(windows, fresh), home)
+    chord = with_symbols(mix(course.heads, model.weights).take(copies, axis=0), frames, table)
+    course = course.at(copies)
+    heads = course.heads
     beats, of_beat = firsts(frames.beat[fresh])  # a key is judged once a beat
     seen = replace(home.at(beats), views=with_chords(home.views, windows, chord, home.frames))
     key = vote(judge_views(model.nets["key"], seen))[of_beat][copies]
@@ -169,49 +147,35 @@ def listen(model: Model, frames: Frames, table: NoteTable) -> Heard:
     if modal > 0:
         key = both(key, vote(judge_views(model.nets["modal"], seen))[of_beat][copies], modal)
     turned = turn_features(windows, chord, heads.bass, heads.member)
-    return Heard(chord, key, turn_share(model.nets["turn"], turned), heads, course.heads.chord, modal)
+    return Heard(chord, key, turn_share(model.nets["turn"], turned), heads, modal)
 
 
-def _both(model: Model, chords: Views, home: Held) -> tuple[Heads, Course]:
-    """What the perceptrons and what the strands hear; both see the same features, a few frames at a time."""
-    nets, strands = model.nets["chord"], model.strands
-    first, more = _first_of_both(nets, strands, chords.counts, home.views.counts)
-    own = sum(len(net.biases[0]) for net in nets)
+def _course(strands: tuple[Strands, ...], chords: Views, home: Held) -> Course:
+    """What the strands hear; the features are laid before them a few frames at a time."""
+    first, more = _first_of_strands(strands, chords.features, chords.counts, home.views.counts)
     further, spelling = more.held(home), home.spelling[home.of]
-    scores: list[list[Floats]] = []
     begun: list[list[Floats]] = []
     for rows in few_at_once(len(spelling)):
-        heard = first(chords.at(rows), spelling[rows])
-        scores.append(_after(nets, heard[:, :, :own]))
-        hidden = np.split(heard[:, :, own:] + further[:, rows], len(strands), axis=2)
+        hidden = np.split(first(chords.at(rows), spelling[rows]) + further[:, rows], len(strands), axis=2)
         begun.append([net.settle(part) for net, part in zip(strands, hidden, strict=True)])
-    return (
-        chord_heads([_in_order(each) for each in zip(*scores, strict=True)]),
-        follow(strands, [_in_order(each) for each in zip(*begun, strict=True)]),
-    )
+    return follow(strands, [_in_order(each) for each in zip(*begun, strict=True)])
 
 
 @lru_cache(maxsize=16)
-def _first_of_both(
-    nets: tuple[Perceptron, ...], strands: tuple[Strands, ...], chords: tuple[int, int], home: tuple[int, int]
+def _first_of_strands(
+    strands: tuple[Strands, ...], seen: int, chords: tuple[int, int], home: tuple[int, int]
 ) -> tuple[FirstLayer, FirstLayer]:
-    """What perceptrons and strands, side by side, make of the chord views, and what the strands add from the others.
+    """What strands, side by side, make of the chord views, and what they add from the key views.
 
     Args:
-        nets: The perceptrons.
-        strands: The strands.
+        strands: The networks.
+        seen: Features of the chord views.
         chords: Blocks and tones of the chord views.
-        home: Blocks and tones of the views that only the strands see.
+        home: Blocks and tones of the key views.
     """
-    seen = len(nets[0].weights[0])
-    weights = [net.weights[0] for net in nets] + [net.first[:seen] for net in strands]
-    biases = [net.biases[0] for net in nets] + [net.first_bias for net in strands]
-    more = np.concatenate([net.first[seen:] for net in strands], axis=1)
-    nothing = np.zeros(more.shape[1], dtype=np.float32)
-    return (
-        FirstLayer.of(np.concatenate(weights, axis=1), np.concatenate(biases), *chords),
-        FirstLayer.of(more, nothing, *home),
-    )
+    first = np.concatenate([net.first for net in strands], axis=1)
+    bias = np.concatenate([net.first_bias for net in strands])
+    return FirstLayer.of(first[:seen], bias, *chords), FirstLayer.of(first[seen:], np.zeros_like(bias), *home)
 
 
 def vote(scores: list[Floats]) -> Floats:
