@@ -24,9 +24,9 @@ AGREED = 3.0
 """How much stronger a symbol speaks where everything that sounds belongs to it."""
 DOUBT_LEFT = 0.25
 """Share of the doubt that is left where a printed symbol names the very chord that was read."""
-WEIGHT_ROOT = 4.0
-WEIGHT_QUALITY = 2.5
-WEIGHT_BASS = 2.5
+WEIGHT_ROOT = 5.0
+WEIGHT_QUALITY = 3.5
+WEIGHT_BASS = 3.0
 """Added to the log of a share where root, quality and inversion agree with the symbol. Set by hand: the
 development analyses have no printed symbols."""
 _PLAIN: dict[Quality, Quality] = {
