@@ -65,6 +65,16 @@ def test_findings_are_told_in_words_without_bare_codes(song: Song) -> None:
     assert not [line for line in told if "m2" in line or "None" in line]
 
 
+def test_a_return_that_sets_off_on_an_upbeat_is_told_in_that_bar(song: Song) -> None:
+    first, bars = songview.bars_of(song)[4], songview.bars_of(song)
+    back = Return((first.start + 1, bars[6].end), (bars[10].start + 1, bars[12].end), 0, ())
+    view = songview.bars_of(replace(song, reading=replace(song.reading, returns=(back,))))
+    assert view[9].back is None
+    told = songview.details(song, view[10])
+    assert f"Returns: from beat 2 on this is bar {first.number} again. Nothing is changed." in told
+    assert f"Returns: this is bar {bars[5].number} again. Nothing is changed." in songview.details(song, view[11])
+
+
 def test_the_page_marks_what_was_found(song: Song) -> None:
     bar = next(b for b in songview.bars_of(song) if b.borrowed)
     phrase = songview.page(song, bar.start, bar.end)

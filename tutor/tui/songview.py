@@ -55,7 +55,7 @@ class BarView:
     changes: tuple[Change, ...]
     """What is different here from the earlier statement."""
     back: Return | None
-    """The return that this bar belongs to."""
+    """The return that this bar belongs to, or that sets off in it."""
     section: int
     """Index into the sections; -1 for none."""
     phrase: int
@@ -82,7 +82,8 @@ def bars_of(song: Song) -> tuple[BarView, ...]:
             return start - _EPS <= at < end - _EPS
 
         begun = tuple(c for c in reading.chords if inside(c.start))
-        back = next((r for r in reading.returns if r.again[0] - _EPS <= start < r.again[1] - _EPS), None)
+        holding = (r for r in reading.returns if r.again[0] - _EPS <= start < r.again[1] - _EPS)
+        back = next(holding, None) or next((r for r in reading.returns if inside(r.again[0])), None)
         sung = by_bar[i]
         out.append(
             BarView(
@@ -238,7 +239,9 @@ def _rub(rub: Rub) -> str:
 
 
 def _back(song: Song, back: Return, bar: BarView) -> str:
-    first = song.table.bar_at(max(bar.start - back.apart, 0.0)).number
+    here = max(bar.start, back.again[0])
+    first = song.table.bar_at(max(here - back.apart, 0.0)).number
+    begun = f"from beat {song.table.beat_at(here):g} on " if here > bar.start + _EPS else ""
     moved = ""
     if back.transposed:
         step = "semitone" if abs(back.transposed) == 1 else "semitones"
@@ -246,7 +249,7 @@ def _back(song: Song, back: Return, bar: BarView) -> str:
     told = "" if back.changes else " Nothing is changed."
     if back.changes and all(c.follows_words for c in back.changes):
         told = f" {change_count(back).capitalize()}."
-    return f"Returns: this is bar {first} again{moved}.{told}"
+    return f"Returns: {begun}this is bar {first} again{moved}.{told}"
 
 
 def _change(change: Change) -> str:
