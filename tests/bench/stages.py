@@ -30,7 +30,7 @@ from tutor.analysis.vocabulary import GROUP_OF, GROUPS, SIZE
 CHORDS = Plan(hidden=(128, 64), epochs=12, dropout=0.3)
 STRANDS = StrandPlan()
 """How a teacher of strands is fitted."""
-TAUGHT = StrandPlan(epochs=64, dropout=0.2, input_dropout=0.2, taught=0.8)
+TAUGHT = StrandPlan(epochs=64, dropout=0.1, input_dropout=0.2, taught=0.8)
 """How the strands are fitted that learn from teachers: what these say of every chord lets them learn longer."""
 KEYS = Plan(hidden=(64, 32), epochs=8, dropout=0.3)
 TURNS = Plan(hidden=(32,), epochs=12, dropout=0.1)
