@@ -1,8 +1,7 @@
 """A network that hears a song in its course: twelve strands, one for each candidate tone.
 
 All strands share one set of weights; every layer hands each strand its own frames before and after, and the mean of all
-twelve. From it come the same judgements as from the chord perceptrons (see `tutor.analysis.listen`), and the shares of
-the keys.
+twelve. From it come three judgements of the chord (see `tutor.analysis.listen`) and the shares of the keys.
 """
 
 from __future__ import annotations
