@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import random
+from collections.abc import Hashable, Sequence
 from itertools import pairwise
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.analysis.invented import chord, sounding, table
+from tutor.analysis import restated
 from tutor.analysis.columns import below, sung_line
 from tutor.analysis.findings import ChangedNote, ChordSpan, PhraseSpan, Return, Section
 from tutor.analysis.returns import find_returns
@@ -298,3 +301,22 @@ def test_exactly_the_notes_that_were_changed_are_found(line: list[tuple[int, flo
     assert sorted(c.at for c in found.changes) == sorted(round(starts[k], 6) for k in by)
     for change in found.changes:
         assert change.what == ("octave" if by[starts.index(change.at)] == 12 else "pitch")
+
+
+def test_a_line_of_random_notes_is_not_followed_without_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    steps = random.Random(1)
+    song = table(" ".join(f"{steps.choice('CDE')}4:0.25" for _ in range(1200)))
+    followed: list[int] = []
+    shared = restated._shared
+
+    def counted(code: Sequence[Hashable], i: int, j: int, notes: int) -> int:
+        followed.append(j)
+        return shared(code, i, j, notes)
+
+    monkeypatch.setattr(restated, "_shared", counted)
+    restated.find_restated(song, sung_line(song), ())
+    every = len(followed)
+    followed.clear()
+    monkeypatch.setattr(restated, "_MOST_PAIRS", 100)
+    restated.find_restated(song, sung_line(song), ())
+    assert len(followed) == 100 < every

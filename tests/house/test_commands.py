@@ -129,57 +129,69 @@ def test_everything_moves(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     ],
 )
 def test_bad_input_is_one_line_and_exit_code_2(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(words) == 2
+    _refused(words, capsys)
+
+
+def _refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> str:
+    """The one line with which a command ends that cannot go on."""
+    assert main(words) == 2, words
     told = capsys.readouterr()
     assert told.out == ""
     assert told.err.startswith("larkstair: ")
     assert told.err.count("\n") == 1
     assert "\x1b" not in told.err
+    return told.err.removeprefix("larkstair: ").removesuffix("\n")
 
 
-def test_damaged_corrections_are_told_and_left_as_they_are(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    songs = tmp_path / "songs"
-    songs.mkdir()
-    song, beside = songs / "mine.musicxml", songs / "mine.musicxml.toml"
+@pytest.fixture
+def mine(tmp_path: Path) -> Path:
+    """A song of the user's own, in a folder of its own."""
+    song = tmp_path / "songs" / "mine.musicxml"
+    song.parent.mkdir()
     song.write_bytes(bundled_songs()[0].file.read_bytes())
+    return song
+
+
+def test_damaged_corrections_are_told_and_left_as_they_are(
+    mine: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    song, beside = str(mine), mine.with_name("mine.musicxml.toml")
     beside.write_text("form = = 1")
     asked = (
-        ["read", str(song), "--json"], ["compare", SONG, str(song)], ["warmup", str(song)],
-        ["correct", str(song), "--chord", "2=V"], ["correct", str(song), "--forget"],
-        ["quiz", "make", str(song), "--out", str(tmp_path / "quiz")],
+        ["read", song, "--json"], ["compare", SONG, song], ["warmup", song], ["correct", song, "--chord", "2=V"],
+        ["correct", song, "--forget"], ["quiz", "make", song, "--out", str(tmp_path / "quiz")],
     )  # fmt: skip
     for words in asked:
-        assert main(words) == 2, words
-        told = capsys.readouterr()
-        assert told.out == ""
-        assert told.err.count("\n") == 1
-        assert told.err.startswith(f"larkstair: {beside}: the corrections cannot be read")
-        assert told.err.endswith("Mend the file or move it away.\n")
+        told = _refused(words, capsys)
+        assert told.startswith(f"{beside}: the corrections cannot be read")
+        assert told.endswith("Mend the file or move it away.")
         assert beside.read_text() == "form = = 1"
     beside.unlink()
-    harmony = songs / "mine.musicxml.rntxt"
+    harmony = mine.with_name("mine.musicxml.rntxt")
     harmony.write_text("m1 b1 C: I\nm2 nonsense\n")
-    assert main(["read", str(songs)]) == 2
-    told = capsys.readouterr()
-    assert told.out == ""
-    assert f"larkstair: {harmony}, line 2: " in told.err
-    harmony.unlink()
-    assert main(["correct", str(song), "--chord", "2=V", "--chord", "5=IV", "--key", "3-4=D minor"]) == 0
-    for file in (harmony, beside):
-        capsys.readouterr()
-        whole = file.read_text()
-        half = "".join(whole.splitlines(keepends=True)[: whole.count("\n") // 2])
-        file.write_text(half)
-        for words in (["read", str(song)], ["correct", str(song), "--chord", "9=V"]):
-            assert main(words) == 2, words
-            told = capsys.readouterr()
-            assert told.out == ""
-            assert told.err.count("\n") == 1
-            assert told.err.startswith(f"larkstair: {file}: the corrections were cut short: ")
-            assert told.err.endswith("or move the file away.\n")
-            assert file.read_text() == half
-        file.write_text(whole)
-    assert main(["read", str(song)]) == 0
+    assert main(["read", str(mine.parent)]) == 2
+    told_both = capsys.readouterr()
+    assert told_both.out == ""
+    assert f"larkstair: {harmony}, line 2: " in told_both.err
+
+
+@pytest.mark.parametrize("ending", ["rntxt", "toml"])
+def test_corrections_cut_short_are_told_and_left_as_they_are(
+    mine: Path, ending: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    song, file = str(mine), mine.with_name(f"mine.musicxml.{ending}")
+    assert main(["correct", song, "--chord", "2=V", "--chord", "5=IV", "--key", "3-4=D minor"]) == 0
+    capsys.readouterr()
+    whole = file.read_text()
+    half = "".join(whole.splitlines(keepends=True)[: whole.count("\n") // 2])
+    file.write_text(half)
+    for words in (["read", song], ["correct", song, "--chord", "9=V"]):
+        told = _refused(words, capsys)
+        assert told.startswith(f"{file}: the corrections were cut short: ")
+        assert told.endswith("or move the file away.")
+        assert file.read_text() == half
+    file.write_text(whole)
+    assert main(["read", song]) == 0
 
 
 def test_a_broken_store_does_not_stop_a_reading(home: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -49,26 +49,22 @@ class Line:
     @cached_property
     def onsets(self) -> list[float]:
         """What `onset` holds."""
-        out: list[float] = self.onset.tolist()
-        return out
+        return list(self.onset.tolist())
 
     @cached_property
     def ends(self) -> list[float]:
         """What `end` holds."""
-        out: list[float] = self.end.tolist()
-        return out
+        return list(self.end.tolist())
 
     @cached_property
     def midis(self) -> list[int]:
         """What `midi` holds."""
-        out: list[int] = self.midi.tolist()
-        return out
+        return list(self.midi.tolist())
 
     @cached_property
     def lengths(self) -> list[float]:
         """What `held` holds."""
-        out: list[float] = self.held.tolist()
-        return out
+        return list(self.held.tolist())
 
     def inside(self, start: float, end: float) -> range:
         """Indices of the notes that start in [start, end)."""
